@@ -1,0 +1,31 @@
+"""flatgen: from the drawing of a bent sheet-metal part to the flat blank, cut once.
+
+    >>> import flatgen
+    >>> flatgen.__version__
+    '0.1.0'
+
+``read_profile``, ``draw`` and ``unfold`` are found here; each brings what it needs when it is first used.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+__all__ = ["__version__", "draw", "read_profile", "unfold"]
+
+if TYPE_CHECKING:
+    from flatgen.job import draw as draw
+    from flatgen.job import read_profile as read_profile
+    from flatgen.unfold import unfold as unfold
+
+_HOMES = {"draw": "flatgen.job", "read_profile": "flatgen.profile.reader", "unfold": "flatgen.unfold"}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'flatgen' has no attribute {name!r}")
+    from importlib import import_module
+
+    home = import_module(_HOMES[name])
+    return getattr(home, name)

@@ -1,0 +1,176 @@
+"""Labels that stand inside the part: one beside each bend line, and the names of legs.
+
+A label fits where its box, with a little air, lies in the sheet and touches no opening, no bend line, no
+tangent line and no other label. All labels of a drawing have one height and one form where they can: of all
+heights down to a quarter of the drawing's, and of both forms, that one is taken which finds room for the most
+labels, the largest first. What still finds no room is led out (``leaders``).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from flatgen.drawing import typeface, words
+from flatgen.drawing.paper import HEIGHTS, Text, box, directions, reading_turn
+from flatgen.flat import Bend, FlatPattern, Panel, Point
+
+AIR = 0.25
+"""Free room around a label, in heights."""
+LEAST_SHARE = 0.25
+"""Labels are at least this share of the drawing's lettering."""
+PLACES = 17
+"""Places along a bend line that are tried, on each side of it."""
+
+
+@dataclass(frozen=True)
+class Ground:
+    """The sheet, and the lines on it that no lettering may touch."""
+
+    sheet: Any
+    filled: Any
+    lines: Any
+
+    @classmethod
+    def of(cls, flat: FlatPattern) -> Ground:
+        """Shapely's view of a flat, prepared for many questions."""
+        import shapely
+
+        outline = flat.outline.points(0.02)
+        sheet = shapely.Polygon(outline, [o.points(0.02) for o in flat.openings])
+        filled = shapely.Polygon(outline)
+        pairs = [pair for b in flat.bends for s in b.segments for pair in (s.centre, *s.tangents)]
+        shapely.prepare(sheet)
+        shapely.prepare(filled)
+        return cls(sheet, filled, shapely.STRtree([shapely.LineString(p) for p in pairs]))
+
+    def free(self, boxes: Any) -> Any:
+        """Which of an array of boxes lie in the sheet and touch no line."""
+        import shapely
+
+        inside = shapely.contains_properly(self.sheet, boxes)
+        touched = self.lines.query(boxes, predicate="intersects")[0] if len(self.lines) else []
+        inside[np.asarray(touched, dtype=int)] = False
+        return inside
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Labels of bends by index, the form and the height chosen for all of them [mm]."""
+
+    texts: dict[int, Text]
+    form: words.Form
+    height: float
+
+
+def bend_text(bend: Bend, form: words.Form, inches: bool) -> str:
+    """What stands at a bend."""
+    return words.bend(
+        bend.label, bend.way, bend.angle, bend.inside_radius, bend.order, form=form, inches=inches
+    )
+
+
+def place(flat: FlatPattern, ground: Ground, height: float, *, inches: bool = False) -> Placed:
+    """Labels inside the part, in the one height and form that finds room for most; ``height`` [mm] at most."""
+    least = max(HEIGHTS[1], height * LEAST_SHARE)
+    heights = [h for h in reversed(HEIGHTS) if least <= h <= height]
+    if height <= HEIGHTS[1]:
+        heights.append(HEIGHTS[0])
+    best = Placed({}, "long", height)
+    for size in heights:
+        for form in ("long", "short"):
+            found = _placed(flat, ground, form, size, inches)
+            if len(found.texts) > len(best.texts):
+                best = found
+            if len(best.texts) == len(flat.bends):
+                return best
+    return best
+
+
+def names(flat: FlatPattern, ground: Ground, height: float, taken: list[Text]) -> list[Text]:
+    """Names of legs that find room inside their leg beside the ``taken`` labels, ``height`` [mm]."""
+    import shapely
+
+    blocked = [shapely.Polygon(t.box) for t in taken]
+    found: list[Text] = []
+    for index, panel in enumerate(flat.panels):
+        name = words.harmless(panel.name or "")
+        if not name:
+            continue
+        turn = _turn_of(flat, index)
+        region = shapely.Polygon(panel.outline.points(0.02))
+        for at in _middles(panel, turn, typeface.width(name, height), height):
+            area = shapely.Polygon(box(at, turn, typeface.width(name, height), height, AIR * height))
+            if not region.contains(area) or not ground.free(np.array([area]))[0]:
+                continue
+            if not any(area.intersects(other) for other in blocked):
+                found.append(Text(name, at, height, turn))
+                blocked.append(area)
+                break
+    return found
+
+
+def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, inches: bool) -> Placed:
+    import shapely
+
+    texts: dict[int, Text] = {}
+    taken: list[Any] = []
+    for index, bend in enumerate(flat.bends):
+        text = bend_text(bend, form, inches)
+        width = typeface.width(text, height)
+        turn = reading_turn(*bend.centre)
+        places = _beside(bend, turn, width, height)
+        boxes = shapely.polygons(np.array([box(p, turn, width, height, AIR * height) for p in places]))
+        free = ground.free(boxes)
+        if taken and free.any():
+            free &= ~shapely.intersects(boxes[:, None], np.array(taken)[None, :]).any(axis=1)
+        if free.any():
+            first = int(np.argmax(free))
+            texts[index] = Text(text, places[first], height, turn)
+            taken.append(boxes[first])
+    return Placed(texts, form, height)
+
+
+def _beside(bend: Bend, turn: float, width: float, height: float) -> list[Point]:
+    """Beginnings of baselines beside a bend line, the best first: middle before ends, above before below."""
+    u, n = directions(turn)
+    ends = [p[0] * u[0] + p[1] * u[1] for p in bend.centre]
+    level = bend.centre[0][0] * n[0] + bend.centre[0][1] * n[1]
+    reach = bend.allowance / 2.0
+    above, below = (0.4 + AIR) * height, (1.2 + AIR) * height
+    levels = [level + reach + above, level - reach - below]
+    if reach > above + below:
+        levels += [level + above, level - below]
+    middle = (min(ends) + max(ends) - width) / 2.0
+    room = max(0.0, abs(ends[1] - ends[0]) - width - 2 * AIR * height) / 2.0
+    shifts = sorted((room * k / (PLACES // 2) for k in range(-(PLACES // 2), PLACES // 2 + 1)), key=abs)
+    return [
+        ((middle + s) * u[0] + v * n[0], (middle + s) * u[1] + v * n[1]) for v in levels for s in shifts
+    ]
+
+
+def _turn_of(flat: FlatPattern, index: int) -> float:
+    """A leg's name runs along its longest bend, on a flat plate along its longer side."""
+    own = [b for b in flat.bends if index in (b.first, b.second)]
+    if own:
+        return reading_turn(*max(own, key=lambda b: b.length).centre)
+    return 0.0 if flat.width >= flat.length else 90.0
+
+
+def _middles(panel: Panel, turn: float, width: float, height: float) -> list[Point]:
+    """Beginnings of baselines on a leg, from its middle outward."""
+    u, n = directions(turn)
+    points = panel.outline.points(0.1)
+    along = [p[0] * u[0] + p[1] * u[1] for p in points]
+    across = [p[0] * n[0] + p[1] * n[1] for p in points]
+    spots = []
+    for a in (0.5, 0.25, 0.75, 0.12, 0.88):
+        for c in (0.5, 0.35, 0.65, 0.2, 0.8):
+            s = min(along) + a * (max(along) - min(along)) - width / 2.0
+            v = min(across) + c * (max(across) - min(across)) - height / 2.0
+            spots.append((math.hypot(a - 0.5, c - 0.5), s, v))
+    spots.sort(key=lambda spot: spot[0])
+    return [(s * u[0] + v * n[0], s * u[1] + v * n[1]) for _, s, v in spots]

@@ -1,0 +1,128 @@
+"""Every word that a drawing carries, in one place, so that it can be said in another language.
+
+Numbers come with bench resolution: 0.1 mm, 0.005 in for sizes, 0.001 in for radii, 0.1 degrees. Nothing here
+knows of files or of geometry. This module imports nothing of ours.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import Literal
+
+Form = Literal["long", "short"]
+
+UP = "up"
+DOWN = "down"
+CAUTION = "Caution:"
+UNITS_MM = "All sizes in millimetres, scale 1:1"
+UNITS_INCH = "All sizes in inches, scale 1:1"
+KEY_OUTLINE = "cut edge"
+KEY_NEAR = "bend line, bend up: stands on the near face (this one)"
+KEY_FAR = "bend line, bend down: stands on the far face (the other one)"
+KEY_TANGENTS = "bend tangent line: curve begins here"
+NO_LETTER = "?"
+
+MM_PER_INCH = 25.4
+LONGEST_LABEL = 40
+"""Characters of a user's label that are drawn; the rest gives way to an ellipsis."""
+
+
+def length(mm: float, *, inches: bool = False) -> str:
+    """A size with its unit at bench resolution, from ``mm`` [mm].
+
+    >>> length(250.04), length(12.7, inches=True)
+    ('250 mm', '0.5 in')
+    """
+    if inches:
+        return f"{_plain(round(mm / MM_PER_INCH / 0.005) * 0.005, 3)} in"
+    return f"{_plain(mm, 1)} mm"
+
+
+def both_lengths(mm: float, *, inches: bool = False) -> str:
+    """A size in both units, the drawing's own first, from ``mm`` [mm].
+
+    >>> both_lengths(254.0)
+    '254 mm (10 in)'
+    """
+    return f"{length(mm, inches=inches)} ({length(mm, inches=not inches)})"
+
+
+def radius(mm: float, *, inches: bool = False) -> str:
+    """A radius with its unit, from ``mm`` [mm].
+
+    >>> radius(3.175), radius(0.79375, inches=True)
+    ('3.2 mm', '0.031 in')
+    """
+    return f"{_plain(mm / MM_PER_INCH, 3)} in" if inches else f"{_plain(mm, 1)} mm"
+
+
+def bend(
+    letter: str, way: str, angle: float, inside_radius: float, order: int | None, *, form: Form, inches: bool = False
+) -> str:
+    """What stands at a bend line; ``angle`` [deg], ``inside_radius`` [mm].
+
+    >>> bend("A", "up", 90.0, 3.2, None, form="long")
+    'A  bend up 90°, inside radius 3.2 mm'
+    >>> bend("A", "down", 90.0, 3.2, 2, form="short")
+    'A down 90° r 3.2, order 2'
+    """
+    name = harmless(letter) or NO_LETTER
+    side = UP if way == "up" else DOWN
+    turned = _plain(angle, 1)
+    tail = "" if order is None else f", order {order}"
+    size = radius(inside_radius, inches=inches)
+    if form == "long":
+        return f"{name}  bend {side} {turned}°, inside radius {size}{tail}"
+    return f"{name} {side} {turned}° r {size.split()[0]}{tail}"
+
+
+def listed(label: str, start: tuple[float, float], end: tuple[float, float], *, inches: bool = False) -> str:
+    """A bend whose label finds no room on the drawing, for the notes; ``start``, ``end`` [mm] of its line.
+
+    >>> listed("A up 90° r 3", (0.0, 10.0), (40.0, 10.0))
+    'A up 90° r 3: line from (0 mm, 10 mm) to (40 mm, 10 mm)'
+    """
+    first, last = (f"({length(x, inches=inches)}, {length(y, inches=inches)})" for x, y in (start, end))
+    return f"{label}: line from {first} to {last}"
+
+
+def harmless(text: str) -> str:
+    """A stranger's text on one line, with nothing in it that a DXF reader takes for a command.
+
+    Control characters become blanks, those that only steer the direction of writing go, percent signs and
+    backslashes that would begin a code are set apart. All other Unicode stays.
+
+    >>> harmless("50%%d\\n\\U+00B0")
+    '50% %d \\\\ U+00B0'
+    """
+    text = "".join(_tamed(c) for c in unicodedata.normalize("NFC", text))
+    text = " ".join(text.split())
+    if len(text) > LONGEST_LABEL:
+        text = text[: LONGEST_LABEL - 1] + "…"
+    return _apart(text)
+
+
+def clean(text: str) -> str:
+    """As :func:`harmless`, of any length, and with the blanks kept."""
+    return _apart("".join(_tamed(c) for c in text))
+
+
+def _apart(text: str) -> str:
+    text = re.sub(r"%(?=%)", "% ", text)
+    return re.sub(r"\\(?=[UuMm]\+)", r"\\ ", text)
+
+
+def _tamed(char: str) -> str:
+    kind = unicodedata.category(char)
+    if kind in ("Cc", "Zl", "Zp"):
+        return " "
+    if kind == "Cf":
+        return ""
+    return "\ufffd" if kind in ("Cs", "Cn", "Co") else char
+
+
+def _plain(value: float, places: int) -> str:
+    text = f"{value:.{places}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text in ("-0", "") else text

@@ -1,0 +1,124 @@
+"""What can be wrong, one class each, and the findings that a drawing carries.
+
+    FlatgenError            anything that flatgen itself says is wrong
+      InputRefused          exit status 2: the input cannot be used, nothing was written
+      IdentityFailed        exit status 3: two computations of one thing disagree, a bug; nothing was written
+
+A :class:`Fault` says where, what (rule and numbers) and what to do. ``InputRefused`` carries all
+faults of a file at once, so that a person mends them in one sitting. A :class:`Finding` is what a
+drawable part is told: ``caution`` (a shop rule is broken, exit status 1) or ``note`` (exit status 0).
+
+Codes are stable; ``CODES`` is their list and the README shows it. This module imports nothing of ours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["note", "caution"]
+
+CODES: dict[str, str] = {
+    # the file as such
+    "FG001": "file cannot be read, is too large, or is not text",
+    "FG002": "broken TOML",
+    "FG003": "unknown key",
+    "FG004": "missing key",
+    "FG005": "a value of the wrong kind",
+    "FG006": "a name that cannot be a file name, or leads outside the output folder",
+    "FG007": "a file or folder cannot be written, or is there already",
+    "FG008": "two profiles of one call would write the same files",
+    # numbers and units
+    "FG010": "a length that cannot be read, or has no unit",
+    "FG011": "decimal comma",
+    "FG012": "a size outside of what can be made",
+    "FG013": "an angle outside of what can be bent",
+    "FG014": "a gauge number that the metal's system does not have",
+    # the part
+    "FG020": "a section that is not leg, bend, leg, ...",
+    "FG021": "a leg shorter than its setbacks",
+    "FG022": "legs that run through each other when formed",
+    "FG023": "an order or a name that does not fit the bends",
+    "FG024": "an allowance that cannot be used for this bend",
+    # metals
+    "FG030": "unknown metal",
+    "FG031": "a metal table that cannot be used",
+    # solids
+    "FG040": "not a sheet of one thickness",
+    "FG041": "a form that cannot be developed yet",
+    "FG042": "the flat overlaps itself",
+    # findings
+    "FG101": "inside radius under the metal's minimum",
+    "FG102": "inside radius at the edge of the metal's minimum",
+    "FG103": "no minimum radius is known for this metal and thickness",
+    "FG104": "a leg with little flat to hold or to swing",
+    "FG105": "an allowance method used past its range",
+    "FG106": "the neutral fibre lies outside the sheet",
+    "FG107": "sources disagree on the minimum radius",
+    # geometric identities
+    "FG900": "developed length: closed form and unfolded solid disagree",
+    "FG901": "volume of flat and formed solid disagree",
+    "FG902": "the flat folded up again is not the solid",
+    "FG903": "a name, bend or panel of the definition was not found in the solid",
+}
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that makes an input unusable.
+
+    ``where`` is ``file:line: key`` or ``file: face ...``; ``text`` names the rule with its numbers;
+    ``remedy`` says what to do.
+    """
+
+    code: str
+    where: str
+    text: str
+    remedy: str = ""
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            raise ValueError(f"unknown code {self.code}")
+
+    def __str__(self) -> str:
+        head = f"{self.where}: {self.text} [{self.code}]"
+        return f"{head}\n  {self.remedy}" if self.remedy else head
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What a part that can be drawn is told: a broken shop rule (caution) or something to know (note)."""
+
+    code: str
+    severity: Severity
+    where: str
+    text: str
+    remedy: str = ""
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            raise ValueError(f"unknown code {self.code}")
+
+
+class FlatgenError(Exception):
+    """Base of all; ``faults`` are the parts, the text is built from them last."""
+
+    exit_status = 2
+
+    def __init__(self, *faults: Fault) -> None:
+        if not faults:
+            raise ValueError("an error without a fault")
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(f) for f in faults))
+
+
+class InputRefused(FlatgenError):
+    """The input cannot be used; nothing was written."""
+
+    exit_status = 2
+
+
+class IdentityFailed(FlatgenError):
+    """Two computations of one thing disagree: a bug of ours; nothing was written."""
+
+    exit_status = 3

@@ -1,0 +1,337 @@
+"""The flat pattern: the type that the whole house hands around.
+
+Millimetres and degrees. The flat lies in its own plane: x across the bends of a plain profile, y along
+them, z = 0 on the *far* face and z = thickness on the *near* face, which looks at the reader. Its
+outline's bounding box has its lower left corner at (0, 0).
+
+leg, panel      a flat part between bends; in the flat a region bounded by ``Loop`` s
+zone            the strip between the two tangent lines of a bend, bounded by a ``Loop``
+loop            closed chain of ``Line`` and ``Arc``; outlines run counter-clockwise, openings clockwise
+up, down        a bend is up if its inside is on the near face
+
+A part is a tree of panels joined by bends. This module imports nothing of ours.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Point: TypeAlias = tuple[float, float]
+Matrix: TypeAlias = NDArray[np.float64]
+Way = Literal["up", "down"]
+
+
+@dataclass(frozen=True)
+class Line:
+    """Straight piece from ``start`` to ``end`` [mm]."""
+
+    start: Point
+    end: Point
+
+    @property
+    def length(self) -> float:
+        return math.dist(self.start, self.end)
+
+    def at(self, share: float) -> Point:
+        """Point at a share 0..1 of the way [mm]."""
+        (x0, y0), (x1, y1) = self.start, self.end
+        return (x0 + (x1 - x0) * share, y0 + (y1 - y0) * share)
+
+    def moved(self, move: Matrix) -> Line:
+        return Line(_apply(move, self.start), _apply(move, self.end))
+
+    def reversed(self) -> Line:
+        return Line(self.end, self.start)
+
+    def area_term(self) -> float:
+        """Its share of the enclosed area by Green's theorem [mm2]."""
+        return 0.5 * (self.start[0] * self.end[1] - self.end[0] * self.start[1])
+
+
+@dataclass(frozen=True)
+class Arc:
+    """Circular piece: ``centre``, ``radius`` [mm], from angle ``first`` over ``sweep`` [deg].
+
+    A positive sweep runs counter-clockwise; a full circle has a sweep of +360 or -360.
+    """
+
+    centre: Point
+    radius: float
+    first: float
+    sweep: float
+
+    @property
+    def start(self) -> Point:
+        return self.at(0.0)
+
+    @property
+    def end(self) -> Point:
+        return self.at(1.0)
+
+    @property
+    def full(self) -> bool:
+        return abs(abs(self.sweep) - 360.0) < 1e-9
+
+    @property
+    def length(self) -> float:
+        return self.radius * math.radians(abs(self.sweep))
+
+    def at(self, share: float) -> Point:
+        """Point at a share 0..1 of the way [mm]."""
+        angle = math.radians(self.first + self.sweep * share)
+        return (self.centre[0] + self.radius * math.cos(angle), self.centre[1] + self.radius * math.sin(angle))
+
+    def moved(self, move: Matrix) -> Arc:
+        turn = math.degrees(math.atan2(move[1, 0], move[0, 0]))
+        if np.linalg.det(move[:2, :2]) > 0:
+            return Arc(_apply(move, self.centre), self.radius, self.first + turn, self.sweep)
+        return Arc(_apply(move, self.centre), self.radius, turn - self.first, -self.sweep)
+
+    def reversed(self) -> Arc:
+        return Arc(self.centre, self.radius, self.first + self.sweep, -self.sweep)
+
+    def area_term(self) -> float:
+        """Its share of the enclosed area by Green's theorem [mm2]."""
+        (cx, cy), r, s = self.centre, self.radius, math.radians(self.sweep)
+        (x0, y0), (x1, y1) = self.start, self.end
+        return 0.5 * (r * r * s + cx * (y1 - y0) - cy * (x1 - x0))
+
+
+Piece: TypeAlias = Line | Arc
+
+
+@dataclass(frozen=True)
+class Loop:
+    """Closed chain of lines and arcs, each starting where the one before ends."""
+
+    pieces: tuple[Piece, ...]
+
+    def __post_init__(self) -> None:
+        if not self.pieces:
+            raise ValueError("an empty loop")
+
+    def __iter__(self) -> Iterator[Piece]:
+        return iter(self.pieces)
+
+    @property
+    def signed_area(self) -> float:
+        """Enclosed area, positive counter-clockwise [mm2]."""
+        return math.fsum(p.area_term() for p in self.pieces)
+
+    @property
+    def area(self) -> float:
+        return abs(self.signed_area)
+
+    @property
+    def perimeter(self) -> float:
+        return math.fsum(p.length for p in self.pieces)
+
+    @property
+    def largest_gap(self) -> float:
+        """Largest distance from the end of a piece to the start of the next [mm]."""
+        following = self.pieces[1:] + self.pieces[:1]
+        return max(math.dist(a.end, b.start) for a, b in zip(self.pieces, following, strict=True))
+
+    def moved(self, move: Matrix) -> Loop:
+        loop = Loop(tuple(p.moved(move) for p in self.pieces))
+        return loop if np.linalg.det(move[:2, :2]) > 0 else loop.reversed()
+
+    def reversed(self) -> Loop:
+        return Loop(tuple(p.reversed() for p in reversed(self.pieces)))
+
+    def points(self, sagitta: float = 0.01) -> list[Point]:
+        """Vertices, arcs in chords no farther than ``sagitta`` from the arc [mm]; not closed."""
+        found: list[Point] = []
+        for piece in self.pieces:
+            steps = 1 if isinstance(piece, Line) else _chords(piece, sagitta)
+            found += [piece.at(i / steps) for i in range(steps)]
+        return found
+
+    def box(self) -> tuple[float, float, float, float]:
+        """Exact bounding box (x0, y0, x1, y1) [mm]."""
+        found = [p.start for p in self.pieces]
+        for piece in self.pieces:
+            if isinstance(piece, Arc):
+                found += [piece.at(s) for s in _quadrants(piece)]
+        xs, ys = zip(*found, strict=True)
+        return (min(xs), min(ys), max(xs), max(ys))
+
+
+@dataclass(frozen=True)
+class Panel:
+    """A flat part of the sheet.
+
+    ``outline`` and ``openings`` are its own region in the flat (openings that lie inside it).
+    ``placed`` (4 x 4) carries a point (x, y, z) of the flat to the formed part; z = 0 is the far face.
+    ``name`` is the user's, or None.
+    """
+
+    outline: Loop
+    openings: tuple[Loop, ...]
+    placed: Matrix
+    name: str | None = None
+
+
+@dataclass(frozen=True)
+class Segment:
+    """One uninterrupted piece of a bend zone: its region, and the bend line and tangent lines across it."""
+
+    zone: Loop
+    openings: tuple[Loop, ...]
+    centre: tuple[Point, Point]
+    tangents: tuple[tuple[Point, Point], tuple[Point, Point]]
+
+
+@dataclass(frozen=True)
+class Bend:
+    """A bend between two panels of a flat pattern.
+
+    ``first`` and ``second`` are indices of panels; ``origin`` lies on the tangent line of ``first`` and
+    ``along`` (unit) runs so that the zone and ``second`` lie to the *right* of it: across = (along.y, -along.x).
+    ``allowance`` is the width of the zone, ``k`` = (allowance / angle in radians - inside_radius) / thickness.
+    ``segments`` has one entry, or more where slots interrupt the bend.
+    ``axis`` is a point and a unit direction in the formed part.
+    """
+
+    first: int
+    second: int
+    angle: float
+    way: Way
+    inside_radius: float
+    allowance: float
+    k: float
+    method: str
+    origin: Point
+    along: Point
+    axis: tuple[tuple[float, float, float], tuple[float, float, float]]
+    segments: tuple[Segment, ...]
+    label: str = ""
+    order: int | None = None
+
+    @property
+    def across(self) -> Point:
+        return (self.along[1], -self.along[0])
+
+    @property
+    def centre(self) -> tuple[Point, Point]:
+        """The bend line from one end to the other, through all segments."""
+        return _span([s.centre for s in self.segments], self.along)
+
+    @property
+    def tangents(self) -> tuple[tuple[Point, Point], tuple[Point, Point]]:
+        """The two tangent lines, that of ``first`` first."""
+        return (
+            _span([s.tangents[0] for s in self.segments], self.along),
+            _span([s.tangents[1] for s in self.segments], self.along),
+        )
+
+    @property
+    def length(self) -> float:
+        """Metal along the bend line, slots left out [mm]."""
+        return math.fsum(math.dist(*s.centre) for s in self.segments)
+
+
+@dataclass(frozen=True)
+class FlatPattern:
+    """The blank: outline, openings, and the tree of panels and bends behind them.
+
+    ``outline`` runs counter-clockwise, ``openings`` clockwise, collinear pieces joined into one.
+    ``panels[root]`` is where the development began.
+    """
+
+    thickness: float
+    outline: Loop
+    openings: tuple[Loop, ...]
+    panels: tuple[Panel, ...]
+    bends: tuple[Bend, ...]
+    root: int = 0
+
+    def __post_init__(self) -> None:
+        if len(self.bends) != len(self.panels) - 1:
+            raise ValueError(f"{len(self.panels)} panels and {len(self.bends)} bends are no tree")
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        return self.outline.box()
+
+    @property
+    def width(self) -> float:
+        """Size of the blank in x [mm]."""
+        return self.box[2] - self.box[0]
+
+    @property
+    def length(self) -> float:
+        """Size of the blank in y [mm]."""
+        return self.box[3] - self.box[1]
+
+    @property
+    def area(self) -> float:
+        """Area with the openings taken out [mm2]."""
+        return self.outline.area - math.fsum(o.area for o in self.openings)
+
+    def moved(self, move: Matrix) -> FlatPattern:
+        """Turned and shifted within its plane by a proper rigid move (3 x 3)."""
+        lift = np.eye(4)
+        lift[:2, :2], lift[:2, 3] = move[:2, :2], move[:2, 2]
+        back = np.linalg.inv(lift)
+        return replace(
+            self,
+            outline=self.outline.moved(move),
+            openings=tuple(o.moved(move) for o in self.openings),
+            panels=tuple(_moved_panel(p, move, back) for p in self.panels),
+            bends=tuple(_moved_bend(b, move) for b in self.bends),
+        )
+
+    def with_bends(self, bends: tuple[Bend, ...]) -> FlatPattern:
+        return replace(self, bends=bends)
+
+
+def _apply(move: Matrix, point: Point) -> Point:
+    x, y = move[:2, :2] @ np.asarray(point) + move[:2, -1]
+    return (float(x), float(y))
+
+
+def _moved_panel(panel: Panel, move: Matrix, back: Matrix) -> Panel:
+    openings = tuple(o.moved(move) for o in panel.openings)
+    return replace(panel, outline=panel.outline.moved(move), openings=openings, placed=panel.placed @ back)
+
+
+def _moved_bend(bend: Bend, move: Matrix) -> Bend:
+    def ends(line: tuple[Point, Point]) -> tuple[Point, Point]:
+        return (_apply(move, line[0]), _apply(move, line[1]))
+
+    along = move[:2, :2] @ np.asarray(bend.along)
+    segments = tuple(
+        Segment(
+            s.zone.moved(move),
+            tuple(o.moved(move) for o in s.openings),
+            ends(s.centre),
+            (ends(s.tangents[0]), ends(s.tangents[1])),
+        )
+        for s in bend.segments
+    )
+    direction = (float(along[0]), float(along[1]))
+    return replace(bend, origin=_apply(move, bend.origin), along=direction, segments=segments)
+
+
+def _chords(arc: Arc, sagitta: float) -> int:
+    reach = 2 * math.acos(max(0.0, 1 - min(sagitta, arc.radius) / arc.radius))
+    return max(1, math.ceil(math.radians(abs(arc.sweep)) / reach))
+
+
+def _quadrants(arc: Arc) -> list[float]:
+    low, high = sorted((arc.first, arc.first + arc.sweep))
+    turns = range(math.ceil(low / 90), math.floor(high / 90) + 1)
+    return [(q * 90 - arc.first) / arc.sweep for q in turns]
+
+
+def _span(pieces: list[tuple[Point, Point]], along: Point) -> tuple[Point, Point]:
+    ends = [p for piece in pieces for p in piece]
+    key = lambda p: p[0] * along[0] + p[1] * along[1]  # noqa: E731
+    return (min(ends, key=key), max(ends, key=key))

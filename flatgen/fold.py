@@ -1,0 +1,127 @@
+"""A flat pattern folded to any set of bend angles, without the kernel.
+
+The *hinge* of a bend carries what lies beyond its zone from the flat to where the bend brings it. While a
+bend opens and closes, the neutral fibre keeps its length (the allowance): at an angle a [rad] its inside
+radius is ``allowance / a - k t``. Frames: x, y of the flat, z = 0 far face, z = t near face.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flatgen.flat import Bend, FlatPattern, Matrix
+
+Points = NDArray[np.float64]
+
+
+def hinge(bend: Bend, thickness: float, angle: float | None = None) -> Matrix:
+    """Rigid move (4 x 4) of the far side of a bend, from the flat to the bent state.
+
+    Parameters
+    ----------
+    bend : Bend
+    thickness : float
+        [mm]
+    angle : float, optional
+        0 <= angle [deg]; the bend's own where it is left out.
+    """
+    angle = bend.angle if angle is None else angle
+    across = np.array((*bend.across, 0.0))
+    flattened = np.eye(4)
+    if angle <= 0.0:
+        return flattened
+    flattened[:3, 3] = -bend.allowance * across
+    return _turn(bend, thickness, angle, math.radians(angle)) @ flattened
+
+
+def placements(flat: FlatPattern, angles: Mapping[str, float] | None = None) -> tuple[Matrix, ...]:
+    """Where each panel goes (4 x 4, from the flat), the root panel staying in place.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+    angles : mapping of bend label to angle [deg], optional
+        Bends that are not named stand at their own angle.
+    """
+    placed: list[Matrix | None] = [None] * len(flat.panels)
+    placed[flat.root] = np.eye(4)
+    waiting = list(flat.bends)
+    while waiting:
+        later = []
+        for bend in waiting:
+            start = placed[bend.first]
+            if start is None:
+                later.append(bend)
+            else:
+                placed[bend.second] = start @ hinge(bend, flat.thickness, _angle(bend, angles))
+        if len(later) == len(waiting):
+            raise ValueError("bends that do not hang on the root panel")
+        waiting = later
+    return tuple(p for p in placed if p is not None)
+
+
+def fold_panel(placed: Matrix, points: Points) -> Points:
+    """Points (n, 3) of the flat carried by a placement (4 x 4)."""
+    return points @ placed[:3, :3].T + placed[:3, 3]
+
+
+def fold_zone(flat: FlatPattern, bend: Bend, placed: Matrix, points: Points, angle: float | None = None) -> Points:
+    """Points (n, 3) of a bend zone, rolled about the bend's axis.
+
+    Parameters
+    ----------
+    placed : (4, 4) placement of the bend's first panel
+    points : (n, 3) in the flat [mm]
+    angle : float, optional [deg]
+    """
+    angle = bend.angle if angle is None else angle
+    across = np.array((*bend.across, 0.0))
+    travel = (points - np.array((*bend.origin, 0.0))) @ across
+    if angle <= 0.0:
+        return fold_panel(placed, points)
+    feet = points - np.outer(travel, across)
+    rolled = [
+        _turn(bend, flat.thickness, angle, math.radians(angle) * u / bend.allowance) @ (*foot, 1.0)
+        for u, foot in zip(travel, feet, strict=True)
+    ]
+    return fold_panel(placed, np.array(rolled)[:, :3])
+
+
+def folded_volume(flat: FlatPattern) -> float:
+    """Volume of the formed part, from the flat alone (walls square to the sheet) [mm3].
+
+    A bend's zone of area S is a share S / allowance x angle of a ring between r and r + t.
+    """
+    t = flat.thickness
+    panels = math.fsum(p.outline.area - math.fsum(o.area for o in p.openings) for p in flat.panels)
+    total = panels * t
+    for bend in flat.bends:
+        area = math.fsum(s.zone.area - math.fsum(o.area for o in s.openings) for s in bend.segments)
+        ring = bend.inside_radius * t + t * t / 2
+        total += area / bend.allowance * math.radians(bend.angle) * ring
+    return total
+
+
+def _angle(bend: Bend, angles: Mapping[str, float] | None) -> float:
+    return bend.angle if angles is None else angles.get(bend.label, bend.angle)
+
+
+def _turn(bend: Bend, thickness: float, full: float, turned: float) -> Matrix:
+    """Rotation by ``turned`` [rad] about the axis that the bend has when it stands at ``full`` [deg]."""
+    radius = bend.allowance / math.radians(full) - bend.k * thickness
+    up = bend.way == "up"
+    height = thickness + radius if up else -radius
+    centre = np.array((*bend.origin, height))
+    x, y = bend.along
+    axis = np.array((x, y, 0.0))
+    a = -turned if up else turned  # a right-handed turn about ``along`` carries ``across`` down
+    skew = np.array(((0, -axis[2], axis[1]), (axis[2], 0, -axis[0]), (-axis[1], axis[0], 0)))
+    rotation = np.eye(3) + math.sin(a) * skew + (1 - math.cos(a)) * skew @ skew
+    move = np.eye(4)
+    move[:3, :3] = rotation
+    move[:3, 3] = centre - rotation @ centre
+    return move

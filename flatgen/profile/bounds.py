@@ -1,0 +1,30 @@
+"""What sizes a definition may have: outside of these a number is a slip, or cannot be drawn true.
+
+Millimetres and degrees. This module imports nothing.
+"""
+
+from __future__ import annotations
+
+LARGEST_FILE = 1_000_000
+"""Bytes of one definition."""
+
+LEAST_THICKNESS = 0.05
+LARGEST_THICKNESS = 25.0
+LEAST_RADIUS = 0.001
+LARGEST_RADIUS = 5000.0
+LEAST_SIZE = 0.001
+"""Of a leg, of the part's length and of an allowance [mm]."""
+LARGEST_SIZE = 50_000.0
+LEAST_FLAT = 0.001
+"""Between the tangent lines of a leg, and across a bend [mm]."""
+LARGEST_ANGLE = 180.0
+"""Bend angles stay below [deg]."""
+MOST_LEGS = 500
+LONGEST_LABEL = 12
+LONGEST_TITLE = 200
+END_FLAT_IN_THICKNESSES = 2.0
+"""Least flat of an end leg, in thicknesses, before a note is given (common practice, no source)."""
+EQUAL = 1e-9
+"""Angles and radii that differ by less are the same [deg, mm]."""
+EDGE = 1e-9
+"""A size may pass a bound by this, which is rounding [mm]."""

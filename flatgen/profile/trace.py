@@ -1,0 +1,162 @@
+"""The formed section in the x-z plane, found by walking it: a leg's flat, an arc, a leg's flat.
+
+The walk runs along the sheet's mid-surface. The near face is on the left of the walking direction, so up
+turns left about a centre on the left. How far a leg runs between its tangent points is found from the
+faces themselves (where face lines meet, how far an arc reaches), not from a setback formula: the closed
+form (:mod:`flatgen.profile.closed_form`) and this walk check each other.
+
+Placed so that the root leg (the longest flat; the first of equals) runs along +x with its far face on
+z = 0 and its left end at x = 0.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatgen.flat import Point, Way
+from flatgen.metal.allowance import Dimensions
+from flatgen.profile.closed_form import require_chain
+from flatgen.profile.model import BendSpec, Leg, Profile
+
+EQUAL_FLATS = 1e-6
+"""Flats that differ by less are equal when the root is chosen [mm]."""
+
+
+@dataclass(frozen=True)
+class LegTrace:
+    """A leg as it stands: ``start`` (x, z) on the mid-surface [mm], ``heading`` [deg], ``length`` of its flat [mm]."""
+
+    start: Point
+    heading: float
+    length: float
+
+    @property
+    def end(self) -> Point:
+        return _ahead(self.start, self.heading, self.length)
+
+
+@dataclass(frozen=True)
+class BendTrace:
+    """A bend as it stands: ``centre`` (x, z) [mm], ``heading`` at entry [deg], and what it is."""
+
+    centre: Point
+    heading: float
+    angle: float
+    way: Way
+    inside_radius: float
+
+    @property
+    def turn(self) -> float:
+        """Change of heading, positive to the left [deg]."""
+        return self.angle if self.way == "up" else -self.angle
+
+    def at(self, share: float, radius: float) -> Point:
+        """Point on an arc about the centre, at a share 0..1 of the bend.
+
+        Parameters
+        ----------
+        share : float
+            0 at entry, 1 at exit, [-]
+        radius : float
+            Distance from the centre, [mm]
+
+        Returns
+        -------
+        Point
+            (x, z), [mm]
+        """
+        side = -90.0 if self.way == "up" else 90.0
+        return _ahead(self.centre, self.heading + side + self.turn * share, radius)
+
+
+@dataclass(frozen=True)
+class Trace:
+    """The formed section; ``legs[root]`` lies along +x."""
+
+    thickness: float
+    legs: tuple[LegTrace, ...]
+    bends: tuple[BendTrace, ...]
+    root: int
+
+
+def trace(profile: Profile) -> Trace:
+    """Walk the formed section of a chain.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, [-]
+
+    Returns
+    -------
+    Trace
+        Legs and bends where they stand, [mm] and [deg]
+
+    Raises
+    ------
+    InputRefused
+        If the part is not a chain (FG041)
+    """
+    require_chain(profile)
+    thickness = profile.thickness
+    runs = [_flat(leg, profile.bends_at(i), thickness) for i, leg in enumerate(profile.legs)]
+    point, heading = (0.0, 0.0), 0.0
+    legs = [LegTrace(point, heading, runs[0])]
+    bends: list[BendTrace] = []
+    for bend, run in zip(profile.bends, runs[1:], strict=True):
+        point = legs[-1].end
+        side = 90.0 if bend.way == "up" else -90.0
+        middle = bend.inside_radius + thickness / 2
+        centre = _ahead(point, heading + side, middle)
+        bends.append(BendTrace(centre, heading, bend.angle, bend.way, bend.inside_radius))
+        heading += bends[-1].turn
+        legs.append(LegTrace(bends[-1].at(1.0, middle), heading, run))
+    root = next(i for i, run in enumerate(runs) if run > max(runs) - EQUAL_FLATS)
+    return _placed(Trace(thickness, tuple(legs), tuple(bends), root))
+
+
+def _placed(found: Trace) -> Trace:
+    """Turned and moved so that the root leg lies along +x from x = 0, its far face on z = 0."""
+    base = found.legs[found.root]
+    turn = math.radians(-base.heading)
+    cos, sin = math.cos(turn), math.sin(turn)
+
+    def move(point: Point) -> Point:
+        x, z = point[0] - base.start[0], point[1] - base.start[1]
+        return (x * cos - z * sin, x * sin + z * cos + found.thickness / 2)
+
+    legs = tuple(LegTrace(move(leg.start), leg.heading - base.heading, leg.length) for leg in found.legs)
+    bends = tuple(
+        BendTrace(move(b.centre), b.heading - base.heading, b.angle, b.way, b.inside_radius) for b in found.bends
+    )
+    return Trace(found.thickness, legs, bends, found.root)
+
+
+def _flat(leg: Leg, bends: tuple[BendSpec, ...], thickness: float) -> float:
+    return leg.length - math.fsum(_beyond_tangent(bend, thickness, leg.dimensions) for bend in bends)
+
+
+def _beyond_tangent(bend: BendSpec, thickness: float, dimensions: Dimensions) -> float:
+    """How far the leg's dimension reaches past the tangent line, along the leg [mm].
+
+    The leg comes along +x, the bend turns its heading to the left. The chord of the bent face, from tangent
+    point to tangent point, is split into a run along this leg and a run along the next: they meet on both
+    face lines. The outermost point of a bend past square is the reach of the arc.
+    """
+    inner, outer = bend.inside_radius, bend.inside_radius + thickness
+    radius = inner if dimensions.startswith("inside") else outer
+    if dimensions in ("overall", "inside-overall") and bend.angle > 90.0:
+        return max(radius * math.sin(math.radians(a)) for a in (90.0, bend.angle))
+    chord = 2 * radius * math.sin(math.radians(bend.angle / 2))
+    across = np.array(_ahead((0.0, 0.0), bend.angle / 2, chord))
+    onward = np.array(_ahead((0.0, 0.0), bend.angle, 1.0))
+    steps = np.linalg.solve(np.column_stack(([1.0, 0.0], onward)), across)
+    return float(steps[0])
+
+
+def _ahead(point: Point, heading: float, distance: float) -> Point:
+    angle = math.radians(heading)
+    return (point[0] + distance * math.cos(angle), point[1] + distance * math.sin(angle))

@@ -1,0 +1,45 @@
+"""From a formed solid to a flat pattern. Knows nothing of profile definitions.
+
+    read        kernel solid -> plain data             skins       thickness, the two sides, partners
+    tree        panels, bend zones, joints             develop     frames, exact development of edges
+    assemble    loops, FlatPattern, its orientation    identities  the checks that always run
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flatgen.flat import FlatPattern
+from flatgen.unfold.assemble import View, flat_pattern
+from flatgen.unfold.develop import Axis, BendAllowance, Rule
+from flatgen.unfold.identities import check_identities
+from flatgen.unfold.read import read_shell
+from flatgen.unfold.skins import find_skins
+
+__all__ = ["Axis", "BendAllowance", "Rule", "View", "unfold"]
+
+
+def unfold(solid: Any, rule: Rule, *, thickness: float | None = None, view: View | None = None) -> FlatPattern:
+    """The flat pattern of one formed solid, checked against it.
+
+    Parameters
+    ----------
+    solid : cadquery Workplane or Shape, or a kernel shape
+    rule : Rule
+        ``rule(axis, inside_radius [mm], angle [deg])`` gives each bend's allowance.
+    thickness : float, optional
+        Found where it is not given [mm].
+    view : View, optional
+        Which side is near, and where x runs; else the rules of the house decide.
+
+    Raises
+    ------
+    InputRefused
+        FG040 to FG042: no sheet, not developable, or a flat that overlaps itself.
+    IdentityFailed
+        FG901 to FG904: flat and solid disagree, a bug.
+    """
+    shell = read_shell(solid)
+    flat = flat_pattern(shell, find_skins(shell, thickness), rule, view)
+    check_identities(flat, shell)
+    return flat

@@ -1,0 +1,145 @@
+"""From a kernel solid to plain data (``unfold.sheet``). The only module of this room that touches the kernel."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.unfold.sheet import (
+    Circular,
+    Curve,
+    Cylinder,
+    Face,
+    Free,
+    HalfEdge,
+    Other,
+    Plane,
+    Shell,
+    Straight,
+    Surface,
+    Vector,
+)
+
+
+def read_shell(shape: Any) -> Shell:
+    """Faces, half-edges and volume of one solid.
+
+    Parameters
+    ----------
+    shape : cadquery Workplane or Shape, or a kernel shape
+        Must hold exactly one solid.
+
+    Raises
+    ------
+    InputRefused
+        FG040 where there is no solid, or more than one.
+    """
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+    from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_SOLID
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    shape = _kernel_shape(shape)
+    maps = {}
+    for kind in (TopAbs_SOLID, TopAbs_FACE, TopAbs_EDGE):
+        maps[kind] = TopTools_IndexedMapOfShape()
+        TopExp.MapShapes_s(shape, kind, maps[kind])
+    solids = maps[TopAbs_SOLID].Extent()
+    if solids != 1:
+        raise InputRefused(
+            Fault("FG040", "the shape", f"it holds {solids} solids where one is needed", "pass one solid")
+        )
+    half_edges: list[HalfEdge] = []
+    faces = [
+        _read_face(maps[TopAbs_FACE].FindKey(i + 1), i, maps[TopAbs_EDGE], half_edges)
+        for i in range(maps[TopAbs_FACE].Extent())
+    ]
+    props = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, props)
+    return Shell(tuple(faces), tuple(half_edges), abs(props.Mass()))
+
+
+def _kernel_shape(shape: Any) -> Any:
+    if hasattr(shape, "vals") and hasattr(shape, "val"):  # a Workplane
+        shape = shape.val()
+    return getattr(shape, "wrapped", shape)
+
+
+def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge]) -> Face:
+    """Read one face and append its half-edges, the face to their left seen from outside."""
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.BRepGProp import BRepGProp
+    from OCP.BRepTools import BRepTools_WireExplorer
+    from OCP.GProp import GProp_GProps
+    from OCP.TopAbs import TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_WIRE
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS
+
+    face = TopoDS.Face_s(face)
+    flipped = face.Orientation() == TopAbs_REVERSED
+    forward = TopoDS.Face_s(face.Oriented(TopAbs_FORWARD))
+    wires = []
+    explorer = TopExp_Explorer(forward, TopAbs_WIRE)
+    while explorer.More():
+        walk = BRepTools_WireExplorer(TopoDS.Wire_s(explorer.Current()), forward)
+        uses = []
+        while walk.More():
+            edge = walk.Current()
+            backward = (edge.Orientation() == TopAbs_REVERSED) != flipped
+            uses.append((edges.FindIndex(edge), _read_curve(edge, backward)))
+            walk.Next()
+        if flipped:
+            uses.reverse()
+        first = len(half_edges)
+        for n, (edge_id, curve) in enumerate(uses):
+            half_edges.append(HalfEdge(edge_id, index, curve, first + (n + 1) % len(uses)))
+        wires.append(tuple(range(first, first + len(uses))))
+        explorer.Next()
+    props = GProp_GProps()
+    BRepGProp.SurfaceProperties_s(face, props)
+    return Face(_read_surface(BRepAdaptor_Surface(face), flipped), tuple(wires), props.Mass())
+
+
+def _read_surface(surface: Any, flipped: bool) -> Surface:
+    from OCP.GeomAbs import GeomAbs_Cylinder, GeomAbs_Plane
+
+    kind = surface.GetType()
+    if kind == GeomAbs_Plane:
+        position = surface.Plane().Position()
+        normal = np.cross(_vector(position.XDirection()), _vector(position.YDirection()))
+        return Plane(_vector(position.Location()), -normal if flipped else normal)
+    if kind == GeomAbs_Cylinder:
+        cylinder = surface.Cylinder()
+        # the surface normal dU x dV points away from the axis exactly where the frame is right-handed
+        outward = cylinder.Position().Direct() != flipped
+        axis = cylinder.Axis()
+        return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
+    return Other(str(kind).rsplit("_", 1)[-1].lower())
+
+
+def _read_curve(edge: Any, backward: bool) -> Curve:
+    from OCP.BRepAdaptor import BRepAdaptor_Curve
+    from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
+
+    curve = BRepAdaptor_Curve(edge)
+    first, last = curve.FirstParameter(), curve.LastParameter()
+    if backward:
+        first, last = last, first
+    if curve.GetType() == GeomAbs_Line:
+        return Straight(_vector(curve.Value(first)), _vector(curve.Value(last)))
+    if curve.GetType() == GeomAbs_Circle:
+        circle = curve.Circle()
+        x, y = _vector(circle.XAxis().Direction()), _vector(circle.YAxis().Direction())
+        u = math.cos(first) * x + math.sin(first) * y
+        v = -math.sin(first) * x + math.cos(first) * y
+        return Circular(_vector(circle.Location()), u, v, circle.Radius(), last - first)
+    kind = str(curve.GetType()).rsplit("_", 1)[-1].lower()
+    return Free(kind, lambda share: _vector(curve.Value(first + (last - first) * share)))
+
+
+def _vector(item: Any) -> Vector:
+    return np.array((item.X(), item.Y(), item.Z()))

@@ -1,0 +1,131 @@
+"""A solid as plain data: faces, half-edges and curves, without the kernel.
+
+face        plane or cylinder (``Plane``, ``Cylinder``), or ``Other`` with a word for what it is
+half-edge   one use of an edge by one face; walked so that the face lies on its left, seen from outside
+skin        all faces of one side of the sheet; walls are the faces between the two skins
+
+Millimetres; NumPy vectors of shape (3,). Filled by ``unfold.read``, the only place that touches the kernel.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Vector: TypeAlias = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Plane:
+    """``normal`` points out of the metal."""
+
+    origin: Vector
+    normal: Vector
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """``convex``: the metal lies inside (the outer face of a bend)."""
+
+    origin: Vector
+    axis: Vector
+    radius: float
+    convex: bool
+
+
+@dataclass(frozen=True)
+class Other:
+    """A surface that is neither; ``kind`` is a word for people."""
+
+    kind: str
+
+
+Surface: TypeAlias = Plane | Cylinder | Other
+
+
+@dataclass(frozen=True)
+class Straight:
+    start: Vector
+    end: Vector
+
+    def at(self, share: float) -> Vector:
+        return self.start + (self.end - self.start) * share
+
+
+@dataclass(frozen=True)
+class Circular:
+    """Circle piece: ``centre + radius (cos a, sin a)`` in the directions ``u``, ``v``; a from 0 to ``sweep`` [rad]."""
+
+    centre: Vector
+    u: Vector
+    v: Vector
+    radius: float
+    sweep: float
+
+    def at(self, share: float) -> Vector:
+        a = self.sweep * share
+        return self.centre + self.radius * (math.cos(a) * self.u + math.sin(a) * self.v)
+
+
+@dataclass(frozen=True)
+class Free:
+    """Any other curve, by a function of the share 0..1 of its parameter range."""
+
+    kind: str
+    at: Callable[[float], Vector]
+
+
+Curve: TypeAlias = Straight | Circular | Free
+
+
+@dataclass(frozen=True)
+class HalfEdge:
+    """``edge`` is shared by the two half-edges of an edge; ``following`` is the next one in the same wire."""
+
+    edge: int
+    face: int
+    curve: Curve
+    following: int
+
+
+@dataclass(frozen=True)
+class Face:
+    """``wires`` hold half-edge indices in walking order; ``area`` is the kernel's [mm2]."""
+
+    surface: Surface
+    wires: tuple[tuple[int, ...], ...]
+    area: float
+
+
+@dataclass(frozen=True)
+class Shell:
+    """A solid's faces and half-edges, and its volume [mm3]."""
+
+    faces: tuple[Face, ...]
+    half_edges: tuple[HalfEdge, ...]
+    volume: float
+
+    def twins(self) -> dict[int, int]:
+        """From each half-edge to the other use of its edge."""
+        uses: dict[int, list[int]] = {}
+        for index, half in enumerate(self.half_edges):
+            uses.setdefault(half.edge, []).append(index)
+        pairs = [u for u in uses.values() if len(u) == 2]
+        return {a: b for p in pairs for a, b in (p, p[::-1])}
+
+    def normal_at(self, face: int, point: Vector) -> Vector:
+        """Unit normal out of the metal at a point on a plane or cylinder."""
+        surface = self.faces[face].surface
+        if isinstance(surface, Plane):
+            return surface.normal
+        if isinstance(surface, Cylinder):
+            arm = point - surface.origin
+            arm = arm - surface.axis * (arm @ surface.axis)
+            unit: Vector = arm / np.linalg.norm(arm)
+            return unit if surface.convex else -unit
+        raise ValueError(f"no normal on a {surface.kind}")
