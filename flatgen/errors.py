@@ -59,6 +59,7 @@ CODES: dict[str, str] = {
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",
     "FG902": "the flat folded up again is not the solid",
+    "FG999": "a fault of flatgen's own",
     "FG903": "a name, bend or panel of the definition was not found in the solid",
 }
 

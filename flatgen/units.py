@@ -55,7 +55,9 @@ _FOLD = str.maketrans(
 )  # fmt: skip
 _NUMBER = r"(?:[0-9]+(?:\s+|\s*-\s*)[0-9]+\s*/\s*[0-9]+|[0-9]+\s*/\s*[0-9]+|[0-9]+\.?[0-9]*|\.[0-9]+)"
 _LENGTH = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>[a-z]+|['\"])?")
-_FEET = re.compile(rf"(?P<feet>[0-9]+)\s*(?:'|ft|foot|feet)\s*-?\s*(?P<inch>{_NUMBER})\s*(?P<mark>\"|in|inch|inches)?")
+_FEET = re.compile(
+    rf"(?P<feet>[0-9]+)\s*(?:'|ft|foot|feet)\s*-?\s*(?P<inch>{_NUMBER})\s*(?P<mark>\"|in|inch|inches)?"
+)
 _GAUGE = re.compile(r"(?P<number>[0-9]{1,3})\s*-?\s*(?P<kind>swg|ga|gauge|gage)\.?")
 _ANGLE = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>deg|degree|degrees|°)?")
 _EXAMPLES = 'write for example "23 mm", "0.040 in", "1 1/2 in" or "4\'2\\""'
@@ -87,7 +89,11 @@ class Length:
 
 
 def parse_length(
-    text: str | int | float, *, default_unit: Unit | None = None, gauge: Gauge | None = None, signed: bool = False
+    text: str | int | float,
+    *,
+    default_unit: Unit | None = None,
+    gauge: Gauge | None = None,
+    signed: bool = False,
 ) -> Length:
     """Read a length.
 
@@ -162,13 +168,19 @@ def parse_angle(text: str | int | float) -> float:
     shown = _shown(text)
     body, minus = _body(text, shown)
     if minus:
-        raise NotALength("FG013", f"{shown} is negative", 'give the angle above zero and the direction as way = "down"')
+        raise NotALength(
+            "FG013", f"{shown} is negative", 'give the angle above zero and the direction as way = "down"'
+        )
     found = _ANGLE.fullmatch(body)
     if not found:
-        raise NotALength("FG013", f"{shown} is no angle in degrees", 'write for example 90, "90 deg" or "22.5°"')
+        raise NotALength(
+            "FG013", f"{shown} is no angle in degrees", 'write for example 90, "90 deg" or "22.5°"'
+        )
     value = _number(found["number"], shown)
     if value > LARGEST_VALUE:
-        raise NotALength("FG013", f"{shown} is far more than a full turn", "give degrees, above 0 and below 180")
+        raise NotALength(
+            "FG013", f"{shown} is far more than a full turn", "give degrees, above 0 and below 180"
+        )
     return float(value)
 
 
@@ -237,7 +249,9 @@ def _plain_text(text: str, shown: str) -> str:
     strange = sorted({c for c in body if not (c.isascii() or c == "°")})
     if strange:
         names = ", ".join(unicodedata.name(c, f"U+{ord(c):04X}").lower() for c in strange[:3])
-        raise NotALength("FG010", f'"{shown}" has characters that are not read in a number ({names})', _EXAMPLES)
+        raise NotALength(
+            "FG010", f'"{shown}" has characters that are not read in a number ({names})', _EXAMPLES
+        )
     return body
 
 
@@ -259,7 +273,9 @@ def _number(text: str, shown: str) -> Fraction:
     part = Fraction(over, under)
     if whole is not None and part >= 1:
         raise NotALength(
-            "FG010", f'"{shown}" has a whole number and a fraction that is not under 1', "write one number, or a decimal"
+            "FG010",
+            f'"{shown}" has a whole number and a fraction that is not under 1',
+            "write one number, or a decimal",
         )
     return part + int(whole or 0)
 
@@ -270,9 +286,13 @@ def _feet_and_inches(body: str, shown: str) -> Fraction | None:
         return None
     inches = _number(found["inch"], shown)
     if not found["mark"]:
-        raise NotALength("FG010", f'"{shown}" does not say what follows the feet', f'write "{body}\\"" if it is inches')
+        raise NotALength(
+            "FG010", f'"{shown}" does not say what follows the feet', f'write "{body}\\"" if it is inches'
+        )
     if inches >= 12:
-        raise NotALength("FG010", f'"{shown}" has 12 inches or more beside the feet', "write one more foot, or inches only")
+        raise NotALength(
+            "FG010", f'"{shown}" has 12 inches or more beside the feet', "write one more foot, or inches only"
+        )
     return int(found["feet"]) * FOOT + inches * INCH
 
 
@@ -288,7 +308,9 @@ def _plain_length(body: str, shown: str, default_unit: Unit | None) -> Fraction:
             raise NotALength("FG010", f"{shown} has no unit", remedy)
         return value * _UNITS[default_unit]
     if unit not in _UNITS:
-        raise NotALength("FG010", f'"{shown}" has the unknown unit "{unit}"', "units are mm, cm, m, in, ft, ga and swg")
+        raise NotALength(
+            "FG010", f'"{shown}" has the unknown unit "{unit}"', "units are mm, cm, m, in, ft, ga and swg"
+        )
     return _number(number, shown) * _UNITS[unit]
 
 

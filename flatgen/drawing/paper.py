@@ -5,8 +5,7 @@ stroke      a straight narrow line that belongs to the lettering (leader, dimens
 arrow       a filled arrowhead: tip and the two corners behind it
 
 Heights are those of ISO 3098-1 (series 1.8 2.5 3.5 5 7 10 14 20 mm), line widths those of ISO 128-2 (wide and
-narrow as 2 : 1, series of square root of two), lettering being ten times as high as its line is wide
-(ISO 3098-1, type B); memory, not read.
+narrow as 2 : 1, series of square root of two); memory, not read.
 """
 
 from __future__ import annotations
@@ -20,13 +19,15 @@ from flatgen.flat import FlatPattern, Point
 
 HEIGHTS = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 WIDE_LINES = (0.5, 0.7, 1.0, 1.4, 2.0)
+WIDE_SHARE = 1.0 / 6.0
+"""Wide line per height of lettering, by eye: wide and narrow tell apart when the drawing is fitted to a screen."""
 LINES_OF_LETTERING = 60.0
 """The longer side of a blank holds about so many heights of its lettering: readable when fitted to a screen."""
 
 ASCENT, DESCENT = 1.1, 0.3
 """How far letters reach above and below their baseline, in capital heights (DejaVu Sans: brackets, p, g)."""
 
-Kind = Literal["plain", "wide", "dashed", "dotted"]
+Kind = Literal["plain", "wide", "near", "far", "tangent"]
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ def lettering_height(flat: FlatPattern) -> float:
 
 def line_widths(height: float) -> tuple[float, float]:
     """Wide and narrow line for lettering of ``height`` [mm] -> [mm]."""
-    wide = min(WIDE_LINES, key=lambda w: abs(math.log(w / (height / 10.0))))
+    wide = min(WIDE_LINES, key=lambda w: abs(math.log(w / (height * WIDE_SHARE))))
     return wide, wide / 2.0
 
 

@@ -77,6 +77,15 @@ def bend(
     return f"{name} {side} {turned}° r {size.split()[0]}{tail}"
 
 
+def blank(width: float, size: float, *, inches: bool = False) -> str:
+    """Width and length [mm] of a blank in one line, where dimension lines find no room.
+
+    >>> blank(100.0, 50.0)
+    'Blank: width 100 mm (3.935 in), length 50 mm (1.97 in)'
+    """
+    return f"Blank: width {both_lengths(width, inches=inches)}, length {both_lengths(size, inches=inches)}"
+
+
 def listed(label: str, start: tuple[float, float], end: tuple[float, float], *, inches: bool = False) -> str:
     """A bend whose label finds no room on the drawing, for the notes; ``start``, ``end`` [mm] of its line.
 

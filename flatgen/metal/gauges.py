@@ -10,7 +10,7 @@ import difflib
 import functools
 import tomllib
 from dataclasses import dataclass
-from importlib import resources
+from pathlib import Path
 
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.figure import INCH
@@ -42,7 +42,7 @@ def gauge_systems() -> dict[str, GaugeSystem]:
     >>> gauge_systems()["swg"].title
     'Imperial standard wire gauge'
     """
-    text = (resources.files("flatgen.metal") / "data" / "gauges.toml").read_text(encoding="utf-8")
+    text = (Path(__file__).parent / "data" / "gauges.toml").read_text(encoding="utf-8")
     found = {}
     for name, system in tomllib.loads(text)["systems"].items():
         scale = _UNITS[system["unit"]]

@@ -9,7 +9,9 @@ from __future__ import annotations
 LONGEST_NAME = 100
 """Characters; leaves room for the endings that the written files get."""
 
-_RESERVED = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {f"{d}{n}" for d in ("com", "lpt") for n in "0123456789¹²³"}
+_RESERVED = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
+    f"{d}{n}" for d in ("com", "lpt") for n in "0123456789¹²³"
+}
 _FORBIDDEN = set('/\\:*?"<>|')
 
 

@@ -35,7 +35,9 @@ def _ratio(value: Any) -> float:
 
 
 def _dimensions(value: Any) -> str:
-    spoken = value.strip().lower().replace("mold", "mould").replace(" ", "-") if isinstance(value, str) else None
+    spoken = (
+        value.strip().lower().replace("mold", "mould").replace(" ", "-") if isinstance(value, str) else None
+    )
     if spoken not in DIMENSIONS:
         raise PydanticCustomError("written", "one of " + ", ".join(f'"{d}"' for d in DIMENSIONS))
     return spoken
@@ -132,7 +134,7 @@ def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path
     Returns
     -------
     dict[str, Any]
-        Key to value; a key whose value does not fit is left out, [-]
+        Key to value; a key whose value does not fit is left out and named in "ill", [-]
     """
     try:
         return dict(model.model_validate(data))
@@ -142,9 +144,11 @@ def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path
         _note(entry, list(model.model_fields), notes, path)
     bad = {entry["loc"][0] for entry in wrong}
     kept = {key: value for key, value in data.items() if key not in bad}
-    defaults = {k: f.get_default() for k, f in model.model_fields.items() if k not in bad and not f.is_required()}
+    defaults = {
+        k: f.get_default() for k, f in model.model_fields.items() if k not in bad and not f.is_required()
+    }
     fitted = {k: _coerced(model, k, v) for k, v in kept.items()}
-    return defaults | fitted
+    return defaults | fitted | {"ill": bad}
 
 
 def _coerced(model: type[BaseModel], key: str, value: Any) -> Any:
@@ -165,7 +169,12 @@ def _note(entry: Any, known: list[str], notes: Notes, path: Path) -> None:
     elif kind == "missing":
         notes.add((*path, key), "FG004", "this key is missing", _REMEDIES.get(key, ""))
     else:
-        notes.add((*path, *loc), "FG005", _kind_text(entry), _REMEDIES.get(key, "see the file that flatgen start writes"))
+        notes.add(
+            (*path, *loc),
+            "FG005",
+            _kind_text(entry),
+            _REMEDIES.get(key, "see the file that flatgen start writes"),
+        )
 
 
 def _kind_text(entry: Any) -> str:

@@ -74,7 +74,9 @@ def _text(path: FilePath, notes: Notes) -> str | None:
     limit = f"{LARGEST_FILE:,} bytes".replace(",", " ")
     try:
         if path.exists() and not path.is_file():
-            notes.add((), "FG001", "this is a folder or a device, not a file", "give the path of a .toml file")
+            notes.add(
+                (), "FG001", "this is a folder or a device, not a file", "give the path of a .toml file"
+            )
             return None
         with path.open("rb") as stream:
             raw = stream.read(LARGEST_FILE + 1)

@@ -27,7 +27,7 @@ EQUAL_FLATS = 1e-6
 
 @dataclass(frozen=True)
 class LegTrace:
-    """A leg as it stands: ``start`` (x, z) on the mid-surface [mm], ``heading`` [deg], ``length`` of its flat [mm]."""
+    """A leg as it stands: ``start`` (x, z) at mid-surface, ``length`` of flat [mm], ``heading`` [deg]."""
 
     start: Point
     heading: float
@@ -130,7 +130,8 @@ def _placed(found: Trace) -> Trace:
 
     legs = tuple(LegTrace(move(leg.start), leg.heading - base.heading, leg.length) for leg in found.legs)
     bends = tuple(
-        BendTrace(move(b.centre), b.heading - base.heading, b.angle, b.way, b.inside_radius) for b in found.bends
+        BendTrace(move(b.centre), b.heading - base.heading, b.angle, b.way, b.inside_radius)
+        for b in found.bends
     )
     return Trace(found.thickness, legs, bends, found.root)
 

@@ -1,0 +1,115 @@
+"""The printed answer: a part for a person at the bench, in mm and inch. Text only, no files, no mathematics."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from flatgen.errors import Finding
+from flatgen.metal.figure import Figure
+from flatgen.metal.metals import Metal
+from flatgen.profile.model import Profile
+from flatgen.record import mass
+from flatgen.units import in_mm_and_inch
+
+
+def part(console: Console, profile: Profile, width: float, length: float, area: float, files: Iterable[str]) -> None:
+    """Print blank, bends, findings and files of one part."""
+    title = f"{profile.name}: {profile.title}" if profile.title else profile.name
+    console.print(Text(title, style="bold"))
+    note = f" ({profile.thickness_note})" if profile.thickness_note else ""
+    _row(console, "metal", f"{profile.metal.name}, {in_mm_and_inch(profile.thickness, thickness=True)}{note}")
+    _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along")
+    weight = mass(profile, area)
+    _row(console, "area", f"{area / 100:.1f} cm2" + (f", {weight:.3f} kg" if weight is not None else ""))
+    if profile.bends:
+        console.print(_bends(profile))
+    if profile.order:
+        _row(console, "order", f"{', '.join(profile.order)} (yours; not checked against a brake)")
+    findings(console, profile.findings)
+    for file in files:
+        _row(console, "wrote", file)
+
+
+def _row(console: Console, word: str, text: str) -> None:
+    console.print(Text(f"  {word:<8}{text}"), soft_wrap=True)
+
+
+def _bends(profile: Profile) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2), header_style="italic")
+    heads = ("  bend", "way", "angle", "inside radius", "K", "allowance", "deduction", "by")
+    for head in heads:
+        table.add_column(head, justify="left" if head in ("  bend", "way", "by") else "right")
+    for bend in profile.bends:
+        table.add_row(
+            Text(f"  {bend.label}"),
+            bend.way,
+            f"{bend.angle:g}°",
+            in_mm_and_inch(bend.inside_radius, thickness=True),
+            f"{bend.allowance.k:.3f}",
+            f"{bend.allowance.length:.2f} mm",
+            f"{bend.deduction:.2f} mm",
+            Text(bend.allowance.method),
+        )
+    return table
+
+
+def findings(console: Console, items: Iterable[Finding]) -> None:
+    """Print findings, cautions first."""
+    for item in sorted(items, key=lambda f: f.severity):
+        style = "bold yellow" if item.severity == "caution" else ""
+        where = f"{item.where}: " if item.where else ""
+        console.print(Text(f"  {item.severity}: {where}{item.text} [{item.code}]", style=style), soft_wrap=True)
+        if item.remedy:
+            console.print(Text(f"    {item.remedy}"), soft_wrap=True)
+
+
+def metal_list(console: Console, metals: Iterable[Metal]) -> None:
+    """Print the metals known, a line each."""
+    table = Table(box=None, pad_edge=False, padding=(0, 2), header_style="italic")
+    for head in ("metal", "family", "density", "yield, ultimate", "allowance by", "gauge numbers"):
+        table.add_column(head)
+    for metal in metals:
+        density = f"{metal.density:g} kg/m3" if metal.density else "not known"
+        strengths = ", ".join(_first(metal.figures_of(q)) for q in ("yield", "ultimate"))
+        table.add_row(
+            Text(metal.name),
+            Text(metal.family),
+            density,
+            strengths,
+            metal.default_method or "give k",
+            metal.gauge_system or "none",
+        )
+    console.print(table)
+    console.print(Text("flatgen metals METAL shows every figure with its source."))
+
+
+def _first(figures: tuple[Figure, ...]) -> str:
+    return f"{figures[0].value:.0f} MPa" if figures else "not known"
+
+
+def metal_sheet(console: Console, metal: Metal) -> None:
+    """Print all figures of one metal with source and mark, and its minimum radii."""
+    console.print(Text(metal.name, style="bold"))
+    _row(console, "family", metal.family)
+    _row(console, "gauges", metal.gauge_system or "no gauge numbers")
+    _row(console, "by", metal.default_method or "no default method: give k, allowance or deduction")
+    for item in metal.figures:
+        unit = "kg/m3" if item.quantity == "density" else "" if item.quantity == "poisson" else "MPa"
+        text = f"  {item.quantity}, {item.kind}: {item.value:g} {unit}".rstrip()
+        console.print(Text(f"{text}  ({item.mark}; {item.source.title})"), soft_wrap=True)
+    if not metal.radius_tables:
+        console.print(Text("  minimum inside radius: not known"))
+    for table in metal.radius_tables:
+        cells = [
+            f"{column:g}: {high:g}" if low == high else f"{column:g}: {low:g}-{high:g}"
+            for column, (low, high) in zip(table.columns, table.radii, strict=True)
+        ]
+        head = f"  minimum inside radius [{table.unit}] by thickness [{table.thickness_unit}], {table.reading}"
+        console.print(Text(f"{head}  ({table.mark}; {table.source.title})"), soft_wrap=True)
+        console.print(Text(f"    {', '.join(cells)}"), soft_wrap=True)
+    if len(metal.radius_tables) > 1:
+        console.print(Text("  Where the sources disagree the largest radius is used."))

@@ -1,0 +1,252 @@
+"""The commands: options in, a readable answer out, an exit status.
+
+0 done; 1 the part breaks a shop rule (files are written, with the caution on them); 2 input refused
+(nothing written); 3 a geometric identity failed (a bug; nothing written).
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from flatgen import __version__
+from flatgen.errors import Fault, FlatgenError, InputRefused
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    help="From the drawing of a bent sheet-metal part to the flat blank that is cut once.",
+)
+
+Profiles = Annotated[list[Path], typer.Argument(metavar="PROFILE.toml ...", help="profile definitions")]
+Tables = Annotated[
+    list[Path] | None,
+    typer.Option("--metals", metavar="FILE", help="your own metal table; metals.toml beside a profile is found by itself"),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
+VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
+
+
+def main() -> None:
+    """The program: whatever happens, a person sees words and not a traceback."""
+    try:
+        app()
+    except KeyboardInterrupt:
+        _say("stopped; files are whole or not there")
+        sys.exit(130)
+    except FlatgenError as error:
+        _say(str(error))
+        sys.exit(error.exit_status)
+    except BrokenPipeError:
+        sys.exit(0)
+    except Exception as error:
+        _say(_own_fault(error).__str__())
+        sys.exit(3)
+
+
+@app.callback(invoke_without_command=True)
+def _start(version: Annotated[bool, typer.Option("--version", help="print the version")] = False) -> None:
+    if version:
+        typer.echo(f"flatgen {__version__}")
+        raise typer.Exit
+
+
+@app.command()
+def start(name: Annotated[str, typer.Argument(help="name of the new part")]) -> None:
+    """Write a commented profile definition to begin from; never overwrites."""
+    from importlib.resources import files
+
+    from flatgen.files import write_new
+    from flatgen.profile.names import safe_name
+
+    stem = safe_name(name.removesuffix(".toml"))
+    path = Path(f"{stem}.toml")
+    write_new(path, files("flatgen.profile").joinpath("start.toml").read_bytes())
+    typer.echo(f"wrote {path}\nnow: flatgen draw {_quoted(path)}")
+
+
+@app.command()
+def draw(
+    profiles: Profiles,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part gets its own in it")] = Path("out"),
+    only: Annotated[str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")] = "",
+    also: Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")] = "",
+    dxf_version: Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help=", ".join(VERSIONS))] = "R2010",
+    inches: Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")] = False,
+    metals: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """Develop parts and write their drawings into DIR/NAME/."""
+    from flatgen import job
+
+    kinds = job.kinds_of(only) if only else job.USUAL
+    kinds += job.kinds_of(also) if also else ()
+    if dxf_version.upper() not in VERSIONS:
+        raise InputRefused(Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}"))
+    options = job.Options(kinds, dxf_version.upper(), inches)
+    names: dict[str, Path] = {}
+
+    def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
+        _claim(names, path)
+        table, own = job.metals_beside(path, tuple(metals or ()))
+        done = job.draw(path, out / path.stem, options, table)
+
+        def show(console: Any) -> None:
+            from flatgen import answer
+
+            _own_tables(console, own)
+            files = [str(f) for f in done.files]
+            answer.part(console, done.profile, done.flat.width, done.flat.length, done.flat.area, files)
+
+        return done.exit_status, done.record(), show
+
+    _each(profiles, one, as_json)
+
+
+@app.command()
+def check(profiles: Profiles, metals: Tables = None, as_json: AsJson = False) -> None:
+    """Say what is wrong with parts; write nothing."""
+    from flatgen import job, record
+    from flatgen.profile.closed_form import develop
+    from flatgen.profile.reader import read_profile
+
+    def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
+        table, own = job.metals_beside(path, tuple(metals or ()))
+        profile = read_profile(path, table)
+        width = develop(profile).width
+
+        def show(console: Any) -> None:
+            from flatgen import answer
+
+            _own_tables(console, own)
+            answer.part(console, profile, width, profile.length, width * profile.length, ())
+
+        broken = any(f.severity == "caution" for f in profile.findings)
+        return int(broken), record.checked(profile, width), show
+
+    _each(profiles, one, as_json)
+
+
+@app.command()
+def metals(
+    metal: Annotated[str, typer.Argument(help="show one metal with all figures and sources")] = "",
+    tables: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """The metals known, their figures, the source of each."""
+    from dataclasses import asdict
+
+    from flatgen import answer, job
+    from flatgen.metal.allowance import NotUsable
+    from flatgen.metal.metals import find_metal
+
+    known, own = job.metals_beside(Path("metals.toml"), tuple(tables or ()))
+    try:
+        chosen = [find_metal(known, metal)] if metal else list(known.values())
+    except NotUsable as error:
+        raise InputRefused(Fault("FG030", "METAL", error.text, error.remedy)) from error
+    if as_json:
+        _print_json([asdict(m) for m in chosen])
+        return
+    console = _console()
+    _own_tables(console, own)
+    answer.metal_sheet(console, chosen[0]) if metal else answer.metal_list(console, chosen)
+
+
+One = Callable[[Path], tuple[int, dict[str, Any], Callable[[Any], None]]]
+
+
+def _each(profiles: list[Path], one: One, as_json: bool) -> None:
+    """Do one thing for every profile; a failure does not stop the others; leave with the worst status."""
+    worst, rows, shows = 0, [], []
+    with _progress(len(profiles), as_json) as step:
+        for path in profiles:
+            try:
+                status, row, show = one(path)
+                shows.append(show)
+            except FlatgenError as error:
+                status, row = error.exit_status, _refusal(path, error)
+                _say(str(error))
+            except Exception as error:  # a bug of ours in one part must not lose the others
+                fault = _own_fault(error, str(path))
+                status, row = 3, _refusal(path, FlatgenError(fault), 3)
+                _say(str(fault))
+            worst = max(worst, status)
+            rows.append(row)
+            step()
+    if as_json:
+        _print_json(rows[0] if len(rows) == 1 else rows)
+    elif shows:
+        console = _console()
+        for show in shows:
+            show(console)
+    raise typer.Exit(worst)
+
+
+def _progress(count: int, quiet: bool) -> Any:
+    """A progress bar on standard error when there are several parts and somebody watches."""
+    from contextlib import contextmanager
+
+    @contextmanager
+    def bar() -> Any:
+        if quiet or count < 2 or not sys.stderr.isatty():
+            yield lambda: None
+            return
+        from rich.console import Console
+        from rich.progress import Progress
+
+        with Progress(console=Console(stderr=True), transient=True) as progress:
+            task = progress.add_task("drawing", total=count)
+            yield lambda: progress.advance(task)
+
+    return bar()
+
+
+def _claim(names: dict[str, Path], path: Path) -> None:
+    """Refuse a second profile of the same name: its files would replace the first one's."""
+    key = path.stem.casefold()
+    if key in names:
+        text = f"{names[key]} of this call has the same name, and would write the same files"
+        raise InputRefused(Fault("FG008", str(path), text, "rename one, or draw it in a call of its own with --out"))
+    names[key] = path
+
+
+def _refusal(path: Path, error: FlatgenError, status: int | None = None) -> dict[str, Any]:
+    from flatgen import record
+
+    return record.refused(path.stem, error.faults, error.exit_status if status is None else status)
+
+
+def _own_fault(error: Exception, where: str = "flatgen") -> Fault:
+    text = f"a fault of flatgen's own, nothing was written: {type(error).__name__}: {error}"
+    return Fault("FG999", where, text, "please report it with the profile that shows it")
+
+
+def _own_tables(console: Any, own: tuple[Path, ...]) -> None:
+    for table in own:
+        console.print(f"  metals from {table} over flatgen's own", markup=False, highlight=False, soft_wrap=True)
+
+
+def _console() -> Any:
+    from rich.console import Console
+
+    return Console(highlight=False, width=None if sys.stdout.isatty() else 120)
+
+
+def _print_json(rows: Any) -> None:
+    sys.stdout.write(json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+
+
+def _say(text: str) -> None:
+    sys.stderr.write(text + "\n")
+
+
+def _quoted(path: Path) -> str:
+    text = str(path)
+    return f'"{text}"' if " " in text else text

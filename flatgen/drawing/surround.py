@@ -1,0 +1,143 @@
+"""What stands around the blank: its two overall sizes, the notes, and the key to the line types.
+
+Dimension lines after ISO 129-1 (narrow lines, filled arrowheads, figures above the line, extension lines a
+little past it; memory, not read).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from flatgen.drawing import typeface, words
+from flatgen.drawing.notes import Notes
+from flatgen.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions
+from flatgen.flat import FlatPattern, Point
+
+LINE_PITCH = 1.8
+"""From baseline to baseline, in heights."""
+NOTES_WIDTH = 48.0
+"""Least width of the notes before a line is broken, in heights."""
+ARROW_LENGTH, ARROW_WIDTH = 1.2, 0.4
+SAMPLE = 9.0
+"""Length of a line in the key, in heights."""
+
+
+def sizes(flat: FlatPattern, height: float, taken: Iterable[str], *, inches: bool = False) -> Layout:
+    """Overall width and length on edges where no label stands; a size without a free edge is not drawn here."""
+    busy = set(taken)
+    points = flat.outline.points(0.02)
+    layout = Layout()
+    for turn, edges, size in ((0.0, ("below", "above"), flat.width), (90.0, ("left", "right"), flat.length)):
+        edge = next((e for e in edges if e not in busy), None)
+        if edge is not None:
+            layout += _size(points, turn, edge, words.both_lengths(size, inches=inches), height)
+    return layout
+
+
+def under(
+    flat: FlatPattern, notes: Notes, above: Layout, height: float, extra: tuple[str, ...], *, inches: bool = False
+) -> Layout:
+    """Title, lines, cautions and key, left aligned below all that is drawn so far."""
+    x, y = flat.box[0], min([p[1] for p in above.points()] + [flat.box[1]])
+    room = max(flat.width, NOTES_WIDTH * height)
+    larger = next((h for h in HEIGHTS if h > height), height * 1.4)
+    y -= 2.0 * height
+    layout = Layout()
+    for line in _wrapped(words.clean(notes.title), room, larger):
+        y -= LINE_PITCH * larger
+        layout += Layout((Text(line, (x, y), larger),))
+    y -= 0.4 * height
+    units = words.UNITS_INCH if inches else words.UNITS_MM
+    plain = [(line, 0.0) for line in (*notes.lines, units, *extra)]
+    for line, before in plain + _cautions(notes, height):
+        y -= before
+        for piece in _wrapped(words.clean(line), room, height):
+            y -= LINE_PITCH * height
+            layout += Layout((Text(piece, (x, y), height),))
+    return layout + _key(flat, (x, y - height), height)
+
+
+def _cautions(notes: Notes, height: float) -> list[tuple[str, float]]:
+    return [
+        (f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)
+    ]
+
+
+def _key(flat: FlatPattern, corner: Point, height: float) -> Layout:
+    """A sample of every line type on the drawing, with its meaning."""
+    ways = {b.way for b in flat.bends}
+    rows: list[tuple[Kind, str]] = [("wide", words.KEY_OUTLINE)]
+    rows += [("near", words.KEY_NEAR)] if "up" in ways else []
+    rows += [("far", words.KEY_FAR)] if "down" in ways else []
+    rows += [("tangent", words.KEY_TANGENTS)] if ways else []
+    x, y = corner
+    layout = Layout()
+    for kind, text in rows:
+        y -= LINE_PITCH * height
+        line = Stroke((x, y + height / 2), (x + SAMPLE * height, y + height / 2), kind)
+        layout += Layout((Text(text, (x + (SAMPLE + 1.2) * height, y), height),), (line,))
+    return layout
+
+
+def _size(points: list[Point], turn: float, edge: str, text: str, height: float) -> Layout:
+    """One dimension line along ``turn`` [deg] at an edge, in a frame of its own: s along, v away from the part."""
+    u, n = directions(turn)
+    away = n if edge in ("above", "left") else (-n[0], -n[1])
+    local = [(p[0] * u[0] + p[1] * u[1], p[0] * away[0] + p[1] * away[1]) for p in points]
+    low, high = min(p[0] for p in local), max(p[0] for p in local)
+    top = max(p[1] for p in local)
+    level = top + 3.2 * height
+
+    def at(s: float, v: float) -> Point:
+        return (s * u[0] + v * away[0], s * u[1] + v * away[1])
+
+    strokes, arrows = [], []
+    tip = ARROW_LENGTH * height
+    tight = high - low < 4 * tip
+    for end, sign in ((low, 1.0), (high, -1.0)):
+        corner = max(v for s, v in local if abs(s - end) < 1e-6)
+        strokes.append(Stroke(at(end, corner + 0.5 * height), at(end, level + 0.8 * height)))
+        back = end + (-sign if tight else sign) * tip
+        half = ARROW_WIDTH * height / 2
+        arrows.append(Arrow((at(end, level), at(back, level - half), at(back, level + half))))
+    reach = 2.2 * tip if tight else 0.0
+    strokes.append(Stroke(at(low - reach, level), at(high + reach, level)))
+    place = _figure(text, (low, high), level, height, upward=away == n)
+    return Layout((Text(text, at(*place), height, turn),), tuple(strokes), tuple(arrows))
+
+
+def _figure(text: str, span: Point, level: float, height: float, *, upward: bool) -> Point:
+    """Baseline of the figures: over the line where they fit between the extension lines, else beyond these."""
+    run = typeface.width(text, height)
+    begin = (span[0] + span[1] - run) / 2
+    if run + 1.5 * height < span[1] - span[0]:
+        return (begin, level + 0.45 * height if upward else level - 0.45 * height)
+    return (begin, level + 1.3 * height if upward else level + 2.2 * height)
+
+
+def _wrapped(text: str, room: float, height: float) -> list[str]:
+    """Lines no longer than ``room`` [mm], broken at blanks, or anywhere within a word that is longer."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split(" "):
+        longer = f"{line} {word}" if line else word
+        if typeface.width(longer, height) <= room:
+            line = longer
+            continue
+        if line:
+            lines.append(line)
+        while typeface.width(word, height) > room and len(word) > 1:
+            cut = _fitting(word, room, height)
+            lines.append(word[:cut])
+            word = word[cut:]
+        line = word
+    return [*lines, line] if line.strip() else lines
+
+
+def _fitting(word: str, room: float, height: float) -> int:
+    """How many characters of a word fit, at least one."""
+    low, high = 1, len(word)
+    while low < high:
+        middle = (low + high + 1) // 2
+        low, high = (middle, high) if typeface.width(word[:middle], height) <= room else (low, middle - 1)
+    return low

@@ -1,0 +1,93 @@
+"""A drawing as bytes: DXF, SVG at true scale, PNG. The same drawing gives the same bytes.
+
+SVG and PNG are rendered from the DXF model by ezdxf's drawing add-on (its own SVG backend, and matplotlib's Agg),
+lettering as shapes, so that they look the same on every machine.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+MARGIN = 10.0
+"""White margin around a rendered drawing [mm]."""
+
+
+def dxf_bytes(doc: Any) -> bytes:
+    """The DXF file of a drawing, with fixed dates and identifiers."""
+    stream = io.StringIO()
+    with _fixed_metadata():
+        doc.write(stream)
+    encoded: bytes = doc.encode(stream.getvalue())
+    return encoded
+
+
+def svg_text(doc: Any) -> str:
+    """The drawing as SVG: page in millimetres with a margin, white ground, scale 1:1."""
+    from ezdxf.addons.drawing import Frontend, RenderContext, layout
+    from ezdxf.addons.drawing.svg import SVGBackend
+
+    backend = SVGBackend()
+    Frontend(RenderContext(doc), backend, config=_configuration()).draw_layout(doc.modelspace())
+    page = layout.Page(0, 0, layout.Units.mm, margins=layout.Margins.all(MARGIN))
+    settings = layout.Settings(fit_page=False, scale=_mm_per_unit(doc), output_layers=False)
+    return str(backend.get_string(page, settings=settings))
+
+
+def png_bytes(doc: Any, longest: int = 2000) -> bytes:
+    """The drawing as PNG, its longer side ``longest`` [px] with the margin."""
+    from ezdxf.addons.drawing import Frontend, RenderContext
+    from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(facecolor="white")
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes((0, 0, 1, 1))
+    backend = MatplotlibBackend(axes, adjust_figure=False)
+    low, high = _extents(doc)
+    unit = _mm_per_unit(doc)
+    margin = MARGIN / unit
+    wide, tall = high[0] - low[0] + 2 * margin, high[1] - low[1] + 2 * margin
+    inch = unit / 25.4
+    figure.set_size_inches(wide * inch, tall * inch)
+    figure.set_dpi(longest / (max(wide, tall) * inch))
+    Frontend(RenderContext(doc), backend, config=_configuration()).draw_layout(doc.modelspace())
+    axes.set_xlim(low[0] - margin, high[0] + margin)
+    axes.set_ylim(low[1] - margin, high[1] + margin)
+    stream = io.BytesIO()
+    figure.savefig(stream, format="png", dpi=figure.dpi, facecolor="white", metadata={"Software": None})
+    return stream.getvalue()
+
+
+def _configuration() -> Any:
+    from ezdxf.addons.drawing.config import BackgroundPolicy, Configuration, LinePolicy
+
+    return Configuration(
+        background_policy=BackgroundPolicy.WHITE, line_policy=LinePolicy.ACCURATE, min_dash_length=1e-3
+    )
+
+
+def _mm_per_unit(doc: Any) -> float:
+    from ezdxf import units
+
+    return 25.4 if doc.units == units.IN else 1.0
+
+
+def _extents(doc: Any) -> tuple[Any, Any]:
+    return doc.header["$EXTMIN"], doc.header["$EXTMAX"]
+
+
+@contextmanager
+def _fixed_metadata() -> Iterator[None]:
+    """ezdxf writes the time of day and random identifiers; here it must not."""
+    import ezdxf
+
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before

@@ -1,0 +1,108 @@
+"""Files written whole or not at all.
+
+All files of one answer are first written beside their places under a temporary name; only when every one of
+them is complete are they moved into place, each in one step of the operating system.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+from collections.abc import Mapping
+from pathlib import Path
+
+from flatgen.errors import Fault, InputRefused
+
+
+def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write several files into a folder, which is made if need be.
+
+    Parameters
+    ----------
+    folder : Path
+    contents : mapping of file name to bytes
+
+    Raises
+    ------
+    InputRefused
+        FG007 where the system refuses; nothing of this call is left behind.
+    """
+    made = _missing_folders(folder)
+    staged: dict[Path, Path] = {}
+    mark = secrets.token_hex(4)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, data in contents.items():
+            temporary = folder / f".{name[:80]}.{mark}.part"
+            staged[temporary] = folder / name
+            with temporary.open("wb") as stream:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+        for temporary, final in staged.items():
+            if final.is_dir():
+                raise IsADirectoryError(21, "there is a folder of that name", str(final))
+        for temporary, final in staged.items():
+            os.replace(temporary, final)
+    except OSError as error:
+        _clear(staged, made)
+        raise InputRefused(_refusal(folder, error)) from error
+    except BaseException:
+        _clear(staged, made)
+        raise
+    return tuple(staged.values())
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a file that must not be there yet, whole or not at all.
+
+    Raises
+    ------
+    InputRefused
+        FG007 where it is there already, or the system refuses.
+    """
+    temporary = path.with_name(f".{path.name[:80]}.{secrets.token_hex(4)}.part")
+    try:
+        if path.exists() or path.is_symlink():
+            raise FileExistsError(17, "it is there already, and is not overwritten", str(path))
+        with temporary.open("xb") as stream:
+            stream.write(data)
+        _place_new(temporary, path)
+    except OSError as error:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        raise InputRefused(_refusal(path, error)) from error
+
+
+def _place_new(temporary: Path, path: Path) -> None:
+    """Give a finished file its name; a hard link never overwrites, where the file system has them."""
+    try:
+        os.link(temporary, path)
+    except FileExistsError:
+        raise
+    except (OSError, AttributeError, NotImplementedError):
+        os.rename(temporary, path)
+    else:
+        temporary.unlink()
+
+
+def _missing_folders(folder: Path) -> list[Path]:
+    return [f for f in (folder, *folder.parents) if not f.exists()]
+
+
+def _clear(staged: Mapping[Path, Path], made: list[Path]) -> None:
+    for temporary in staged:
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
+    for folder in made:
+        with contextlib.suppress(OSError):
+            folder.rmdir()
+
+
+def _refusal(place: Path, error: OSError) -> Fault:
+    reason = error.strerror or str(error)
+    where = str(error.filename or place)
+    if isinstance(error, FileExistsError) and error.errno == 17 and "already" in reason:
+        return Fault("FG007", str(place), reason, "choose another name, or move the file away first")
+    return Fault("FG007", where, f"it cannot be written: {reason}", "choose another folder with --out, or free the place")

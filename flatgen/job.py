@@ -1,0 +1,214 @@
+"""The road from a profile to its drawings, for the command line and for ``import flatgen`` alike.
+
+    definition -> formed solid -> flat pattern, checked -> drawing -> files
+
+No mathematics of its own beyond asking whether the two roads to a flat agree.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from flatgen import record
+from flatgen.errors import Fault, Finding, IdentityFailed, InputRefused
+from flatgen.files import write_all
+from flatgen.flat import FlatPattern
+from flatgen.metal.metals import Metal, load_metals
+from flatgen.profile.closed_form import develop
+from flatgen.profile.model import Profile
+from flatgen.profile.reader import read_profile
+
+KINDS = {
+    "dxf": "flat.dxf",
+    "cut": "cut.dxf",
+    "step": "formed.step",
+    "svg": "flat.svg",
+    "png": "flat.png",
+    "json": "json",
+}
+"""What can be written, and the end of each file's name."""
+USUAL = ("dxf", "step", "svg", "json")
+AGREE = 1e-6
+"""Closed form and unfolded solid may differ by so much [mm]."""
+
+
+@dataclass(frozen=True)
+class Options:
+    """What to write and how: kinds of ``KINDS``, the DXF's version, and its unit."""
+
+    kinds: tuple[str, ...] = USUAL
+    version: str = "R2010"
+    inches: bool = False
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A part that was drawn: definition, flat, solid, and the files written."""
+
+    profile: Profile
+    flat: FlatPattern
+    solid: Any
+    findings: tuple[Finding, ...]
+    files: tuple[Path, ...] = ()
+
+    @property
+    def exit_status(self) -> int:
+        """1 where a shop rule is broken, else 0."""
+        return int(any(f.severity == "caution" for f in self.findings))
+
+    def record(self) -> dict[str, Any]:
+        """The machine-readable answer."""
+        return record.drawn(self.profile, self.flat, self.findings, tuple(f.as_posix() for f in self.files))
+
+
+def metals_beside(path: Path, extra: tuple[Path, ...] = ()) -> tuple[dict[str, Metal], tuple[Path, ...]]:
+    """The metals in force for a profile, and the tables of the user's own that they come from.
+
+    A ``metals.toml`` beside the profile is used; tables named by the user come after it.
+    """
+    beside = path.parent / "metals.toml"
+    own = tuple(dict.fromkeys([*([beside] if beside.is_file() else []), *extra]))
+    return load_metals(*own), own
+
+
+def unfolded(profile: Profile) -> tuple[FlatPattern, Any]:
+    """The flat pattern of a definition by way of its formed solid, and that solid.
+
+    Raises
+    ------
+    InputRefused
+        FG022, FG041, FG042: legs that meet when formed, or a flat that cannot be.
+    IdentityFailed
+        FG900 to FG903: two computations of one number disagree.
+    """
+    from flatgen.profile.solid import build, named, rule_of, view_of
+    from flatgen.unfold import unfold
+
+    solid, found = build(profile)
+    view = view_of(found, profile.length)
+    flat = named(unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view), profile, found)
+    _compare(profile, flat)
+    return flat, solid
+
+
+def _compare(profile: Profile, flat: FlatPattern) -> None:
+    """Closed form against unfolded solid: blank, and both tangent lines of every bend."""
+    closed = develop(profile)
+    rows = [("blank width", closed.width, flat.width), ("blank length", profile.length, flat.length)]
+    for (low, high), bend in zip(closed.zones, flat.bends, strict=True):
+        lines = sorted(line[0][0] for line in bend.tangents)
+        rows += [(f"first tangent line of bend {bend.label}", low, lines[0])]
+        rows += [(f"second tangent line of bend {bend.label}", high, lines[1])]
+    faults = [
+        Fault("FG900", profile.path, f"{what}: {one:.9f} mm by the closed form, {two:.9f} mm from the solid")
+        for what, one, two in rows
+        if not abs(one - two) <= AGREE
+    ]
+    if faults:
+        raise IdentityFailed(*faults)
+
+
+def draw(
+    path: Path | str,
+    out: Path | str | None = None,
+    options: Options | None = None,
+    metals: Mapping[str, Metal] | None = None,
+) -> Drawn:
+    """Read a profile, develop it, check it, and write its drawings.
+
+    Parameters
+    ----------
+    path : the profile definition
+    out : folder to write into; ``out/NAME`` where it is left out
+    options : what to write; the usual four files where it is left out
+    metals : metals in force; those of the package and of a ``metals.toml`` beside the profile by default
+
+    Raises
+    ------
+    InputRefused, IdentityFailed
+        Nothing was written.
+
+    Examples
+    --------
+    ``flatgen.draw("profiles/roof-rail.toml").flat.width``
+    """
+    path = Path(path)
+    if metals is None:
+        metals, _ = metals_beside(path)
+    profile = read_profile(path, dict(metals))
+    flat, solid = unfolded(profile)
+    folder = Path(out) if out is not None else Path("out") / profile.name
+    drawn = Drawn(profile, flat, solid, profile.findings)
+    return write(drawn, folder, options or Options())
+
+
+def write(drawn: Drawn, folder: Path, options: Options) -> Drawn:
+    """Write the chosen files of a drawn part; JSON last, as it lists them all."""
+    names = {kind: f"{drawn.profile.name}.{KINDS[kind]}" for kind in KINDS if kind in options.kinds}
+    done = replace(drawn, files=tuple(folder / n for n in names.values()))
+    contents = _contents(done, options)
+    write_all(folder, {names[kind]: contents[kind] for kind in names})
+    return done
+
+
+def _contents(drawn: Drawn, options: Options) -> dict[str, bytes]:
+    """The bytes of each chosen kind."""
+    wanted, made = set(options.kinds), {}
+    if wanted & {"dxf", "svg", "png"}:
+        made |= _drawings(drawn, options, wanted)
+    if "cut" in wanted:
+        from flatgen.drawing.document import flat_document
+        from flatgen.drawing.facts import notes_of
+        from flatgen.drawing.write import dxf_bytes
+
+        notes = notes_of(drawn.profile, drawn.flat, drawn.findings)
+        cut = flat_document(drawn.flat, notes, version=options.version, inches=options.inches, cut_only=True)
+        made["cut"] = dxf_bytes(cut)
+    if "step" in wanted:
+        from flatgen.profile.solid import step_text
+
+        made["step"] = step_text(drawn.solid, drawn.profile.name).encode("ascii", errors="replace")
+    if "json" in wanted:
+        text = json.dumps(drawn.record(), ensure_ascii=False, indent=1, allow_nan=False)
+        made["json"] = (text + "\n").encode()
+    return made
+
+
+def _drawings(drawn: Drawn, options: Options, wanted: set[str]) -> dict[str, bytes]:
+    """DXF as asked for; pictures always from a drawing in mm, which is what they are scaled by."""
+    from flatgen.drawing.document import flat_document
+    from flatgen.drawing.facts import notes_of
+    from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
+
+    notes = notes_of(drawn.profile, drawn.flat, drawn.findings)
+    made = {}
+    plain = options.version == "R2010" and not options.inches
+    document = flat_document(drawn.flat, notes)
+    if "dxf" in wanted:
+        own = document if plain else flat_document(drawn.flat, notes, version=options.version, inches=options.inches)
+        made["dxf"] = dxf_bytes(own)
+    if "svg" in wanted:
+        made["svg"] = svg_text(document).encode()
+    if "png" in wanted:
+        made["png"] = png_bytes(document)
+    return made
+
+
+def kinds_of(text: str) -> tuple[str, ...]:
+    """Kinds from a list such as ``dxf,step``.
+
+    Raises
+    ------
+    InputRefused
+        FG005 where one is not known.
+    """
+    names = [n.strip().lower() for n in text.split(",") if n.strip()]
+    wrong = [n for n in names if n not in KINDS]
+    if wrong or not names:
+        said = f"unknown kind of file {wrong[0]!r}" if wrong else "no kind of file is named"
+        raise InputRefused(Fault("FG005", "--only", said, f"choose among {', '.join(KINDS)}"))
+    return tuple(dict.fromkeys(names))

@@ -1,0 +1,284 @@
+"""The bends of a definition: letters, and for each the way to find its allowance.
+
+How much metal a bend uses is taken from the bend itself, else from the head of the file, else from the
+metal: the nearest of k, allowance, deduction or method.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from flatgen.metal.allowance import (
+    Allowance,
+    Dimensions,
+    GivenAllowance,
+    GivenDeduction,
+    GivenK,
+    Method,
+    NotUsable,
+    method_named,
+    setback,
+)
+from flatgen.metal.metals import Metal
+from flatgen.profile import bounds
+from flatgen.profile.lines import Path
+from flatgen.profile.model import BendSpec
+from flatgen.profile.quantities import angle, length
+from flatgen.profile.shapes import shown
+from flatgen.profile.source import Notes
+from flatgen.units import Unit
+
+WAYS_TO_FIND = ("k", "allowance", "deduction", "method")
+_SIZES = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
+
+
+@dataclass(frozen=True)
+class Head:
+    """Head of a definition, as far as it could be read; sizes [mm]."""
+
+    metal: Metal | None
+    thickness: float | None
+    thickness_note: str
+    length: float | None
+    inside_radius: float | None
+    dimensions: Dimensions
+    unit: Unit | None
+
+
+@dataclass(frozen=True)
+class _Drafted:
+    """A bend with its geometry resolved, before its allowance is found."""
+
+    path: Path
+    label: str
+    angle: float
+    way: Any
+    inside_radius: float
+    values: dict[str, Any]
+
+
+def letters(index: int) -> str:
+    """Label of a bend by its place: A to Z, AA, AB, ...
+
+    Parameters
+    ----------
+    index : int
+        Place along the section, from 0, [-]
+
+    Returns
+    -------
+    str
+        Its letters, [-]
+
+    Examples
+    --------
+    >>> [letters(i) for i in (0, 25, 26, 701, 702)]
+    ['A', 'Z', 'AA', 'ZZ', 'AAA']
+    """
+    text = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text
+
+
+def bend_specs(
+    raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], head: Head, notes: Notes
+) -> list[BendSpec | None]:
+    """Bends along the section, None for each that has a fault.
+
+    Parameters
+    ----------
+    raw : list[tuple[int, dict[str, Any]]]
+        Place in the section and values of each bend, [-]
+    part : dict[str, Any]
+        Values at the head of the file, [-]
+    head : Head
+        What they resolve to, [mm]
+    notes : Notes
+        Takes the faults, [-]
+
+    Returns
+    -------
+    list[BendSpec | None]
+        The bends, sizes in [mm], angles in [deg]
+    """
+    labels = _labels(raw, notes)
+    drafts = [
+        _draft(place, values, label, part, head, notes)
+        for (place, values), label in zip(raw, labels, strict=True)
+    ]
+    _check_radius_given(raw, labels, part, notes)
+    default = _method_of(part, (), part, head, notes)
+    _check_part_wide(drafts, part, notes)
+    _check_unused(raw, part, notes)
+    return [_spec(draft, i, default, part, head, notes) for i, draft in enumerate(drafts)]
+
+
+def _labels(raw: list[tuple[int, dict[str, Any]]], notes: Notes) -> list[str]:
+    labels: list[str] = []
+    for index, (place, values) in enumerate(raw):
+        given = values.get("label")
+        path = ("section", place, "label") if given is not None else ("section", place)
+        label = letters(index) if given is None else given
+        if not (
+            1 <= len(label) <= bounds.LONGEST_LABEL and label.isprintable() and label == label.strip() != ""
+        ):
+            text = f"{shown(label)} is not 1 to {bounds.LONGEST_LABEL} printable characters"
+            notes.add(path, "FG023", text, "choose a short label, or leave it out for a letter")
+        elif label in labels:
+            which = (
+                "is the label of two bends"
+                if given is not None
+                else "is this bend's letter and another's label"
+            )
+            notes.add(path, "FG023", f"{shown(label)} {which}", "give every bend a label of its own")
+        labels.append(label)
+    return labels
+
+
+def _draft(
+    place: int, values: dict[str, Any], label: str, part: dict[str, Any], head: Head, notes: Notes
+) -> _Drafted | None:
+    path = ("section", place)
+    limits = (bounds.LEAST_RADIUS, bounds.LARGEST_RADIUS)
+    turned = angle(notes, (*path, "bend"), values.get("bend"))
+    own = length(notes, (*path, "inside_radius"), values.get("inside_radius"), head.unit, limits)
+    radius = own.value if own else (head.inside_radius if values.get("inside_radius") is None else None)
+    if turned is None or radius is None or values.get("way") is None:
+        return None
+    return _Drafted(path, label, turned, values["way"], radius, values)
+
+
+def _check_radius_given(
+    raw: list[tuple[int, dict[str, Any]]], labels: list[str], part: dict[str, Any], notes: Notes
+) -> None:
+    """The head's radius may be left out only where every bend has its own."""
+    lacking = [
+        label
+        for (_, values), label in zip(raw, labels, strict=True)
+        if values.get("inside_radius") is None and "inside_radius" not in values.get("ill", ())
+    ]
+    if part.get("inside_radius") is not None or "inside_radius" in part.get("ill", ()) or not lacking:
+        return
+    told = ", ".join(lacking[:10]) + (", ..." if len(lacking) > 10 else "")
+    text = f"this key is missing, and has no value of its own at {told}"
+    notes.add(
+        ("inside_radius",), "FG004", text, 'add for example inside_radius = "3 mm" at the head of the file'
+    )
+
+
+def _method_of(
+    values: dict[str, Any], path: Path, part: dict[str, Any], head: Head, notes: Notes
+) -> Method | None:
+    """The way to find an allowance that this level gives, or None."""
+    given = [key for key in WAYS_TO_FIND if values.get(key) is not None]
+    if len(given) > 1:
+        text = (
+            f"{' and '.join(given)} are given for the same bend"
+            if path
+            else f"{' and '.join(given)} are both given"
+        )
+        notes.add((*path, given[1]), "FG024", text, "keep one of them")
+        return None
+    if not given:
+        return None
+    key, value = given[0], values[given[0]]
+    if key == "k":
+        if 0 <= value <= 1:
+            return GivenK(float(value))
+        text = f"K = {value:g} is not between 0 and 1, so the neutral fibre is outside the sheet"
+        notes.add((*path, key), "FG024", text, "K is a share of the thickness, measured from the inside face")
+        return None
+    if key == "method":
+        try:
+            return method_named(str(value))
+        except NotUsable as error:
+            notes.add((*path, key), "FG024", error.text, error.remedy)
+            return None
+    if key == "allowance":
+        size = length(notes, (*path, key), value, head.unit, _SIZES)
+        return GivenAllowance(size.value) if size else None
+    size = length(notes, (*path, key), value, head.unit, (-_SIZES[1], _SIZES[1]), signed=True)
+    return GivenDeduction(size.value, _deduction_mode(values, part, head)) if size else None
+
+
+def _deduction_mode(values: dict[str, Any], part: dict[str, Any], head: Head) -> Dimensions:
+    mode: Dimensions = values.get("deduction_to") or part.get("deduction_to") or head.dimensions
+    return mode
+
+
+def _check_part_wide(drafts: list[_Drafted | None], part: dict[str, Any], notes: Notes) -> None:
+    """One allowance or deduction for the whole part holds only where its bends are alike."""
+    key = next((k for k in ("allowance", "deduction") if part.get(k) is not None), None)
+    users = [d for d in drafts if d and not any(d.values.get(k) is not None for k in WAYS_TO_FIND)]
+    if key is None or len(users) < 2:
+        return
+    first = users[0]
+    for other in users[1:]:
+        same_angle = abs(other.angle - first.angle) <= bounds.EQUAL
+        same_radius = abs(other.inside_radius - first.inside_radius) <= bounds.EQUAL
+        if not (same_angle and same_radius):
+            text = (
+                f"one {key} for bends that differ: {first.label} is {first.angle:g} deg, radius "
+                f"{first.inside_radius:g} mm; {other.label} is {other.angle:g} deg, radius "
+                f"{other.inside_radius:g} mm"
+            )
+            notes.add((key,), "FG024", text, f"give {key} at each bend, or k or method for the part")
+            return
+
+
+def _check_unused(raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], notes: Notes) -> None:
+    remedy = "give the deduction too, or leave deduction_to out"
+    for place, values in raw:
+        if values.get("deduction_to") and values.get("deduction") is None:
+            notes.add(
+                ("section", place, "deduction_to"), "FG024", "there is no deduction at this bend", remedy
+            )
+    used = part.get("deduction") is not None or any(v.get("deduction") is not None for _, v in raw)
+    if part.get("deduction_to") and not used:
+        notes.add(("deduction_to",), "FG024", "there is no deduction in this file", remedy)
+
+
+def _spec(
+    draft: _Drafted | None, index: int, default: Method | None, part: dict[str, Any], head: Head, notes: Notes
+) -> BendSpec | None:
+    if draft is None:
+        return None
+    faults = len(notes.faults)
+    own = _method_of(draft.values, draft.path, part, head, notes)
+    if len(notes.faults) > faults or head.thickness is None or head.metal is None:
+        return None
+    method = own or default or method_named(head.metal.default_method)
+    path = (*draft.path, "bend")
+    try:
+        found = method.allowance(draft.angle, draft.inside_radius, head.thickness)
+    except NotUsable as error:
+        notes.add(path, "FG024", f"bend {draft.label}: {error.text}", error.remedy)
+        return None
+    if found.length < bounds.LEAST_FLAT:
+        text = f"bend {draft.label} uses {found.length:.2g} mm of metal, less than {bounds.LEAST_FLAT:g} mm"
+        notes.add(path, "FG013", text, "make the two legs one, or check angle and radius")
+        return None
+    mode = method.dimensions if isinstance(method, GivenDeduction) else head.dimensions
+    return _finished(draft, index, found, mode, head.thickness, notes.where(path))
+
+
+def _finished(
+    draft: _Drafted, index: int, found: Allowance, mode: Dimensions, thickness: float, where: str
+) -> BendSpec:
+    deduction = 2 * setback(draft.angle, draft.inside_radius, thickness, mode) - found.length
+    return BendSpec(
+        label=draft.label,
+        angle=draft.angle,
+        way=draft.way,
+        inside_radius=draft.inside_radius,
+        allowance=found,
+        deduction=deduction,
+        deduction_dimensions=mode,
+        first=index,
+        second=index + 1,
+        where=where,
+    )

@@ -1,0 +1,161 @@
+"""Values of a definition, resolved: lengths, angles and metals with their bounds; each fault at its key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flatgen.metal.allowance import NotUsable
+from flatgen.metal.metals import Metal, find_metal, gauge_thickness
+from flatgen.profile import bounds
+from flatgen.profile.lines import Path
+from flatgen.profile.source import Notes
+from flatgen.units import Gauge, Length, NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
+
+
+def length(
+    notes: Notes,
+    path: Path,
+    raw: Any,
+    unit: Unit | None,
+    limits: tuple[float, float],
+    *,
+    gauge: Gauge | None = None,
+    thin: bool = False,
+    signed: bool = False,
+) -> Length | None:
+    """A length within its limits [mm], or None after noting why not; None stays None.
+
+    Parameters
+    ----------
+    notes : Notes
+        Takes the fault, [-]
+    path : Path
+        Key of the value, [-]
+    raw : Any
+        What stands there, [-]
+    unit : Unit | None
+        Unit of plain numbers, [-]
+    limits : tuple[float, float]
+        Least and largest value, [mm]
+    gauge : Gauge | None
+        Look-up of gauge numbers, [-]
+    thin : bool
+        Tell numbers with three decimals, as for a thickness, [-]
+    signed : bool
+        Accept a minus, [-]
+
+    Returns
+    -------
+    Length | None
+        The length, [mm]
+    """
+    if raw is None:
+        return None
+    try:
+        found = parse_length(raw, default_unit=unit, gauge=gauge, signed=signed)
+    except NotALength as error:
+        notes.add(path, error.code, error.text, error.remedy)
+        return None
+    least, largest = limits
+    if found.value < least - bounds.EDGE or found.value > largest + bounds.EDGE:
+        low = found.value < least
+        limit = in_mm_and_inch(least if low else largest, thickness=thin or low)
+        told = in_mm_and_inch(found.value, thickness=thin or low)
+        rule = f"less than {limit}, the least" if low else f"more than {limit}, the most"
+        notes.add(path, "FG012", f"{told} is {rule} that is drawn", "check the number and its unit")
+        return None
+    return found
+
+
+def angle(notes: Notes, path: Path, raw: Any) -> float | None:
+    """A bend angle above 0 and below 180 [deg], or None after noting why not; None stays None.
+
+    Parameters
+    ----------
+    notes : Notes
+        Takes the fault, [-]
+    path : Path
+        Key of the value, [-]
+    raw : Any
+        What stands there, [deg]
+
+    Returns
+    -------
+    float | None
+        The angle, [deg]
+    """
+    if raw is None:
+        return None
+    try:
+        found = parse_angle(raw)
+    except NotALength as error:
+        notes.add(path, error.code, error.text, error.remedy)
+        return None
+    if 0 < found < bounds.LARGEST_ANGLE:
+        return found
+    if found == bounds.LARGEST_ANGLE:
+        remedy = "a hem (180) is not drawn from a definition yet: end the section with the leg before it"
+    elif found == 0:
+        remedy = "make the two legs one, or give the angle that the metal is turned through"
+    else:
+        remedy = "give the angle that the metal is turned through: a square corner is 90"
+    notes.add(path, "FG013", f"{found:g} deg is not above 0 and below {bounds.LARGEST_ANGLE:g}", remedy)
+    return None
+
+
+def metal_named(text: str | None, metals: Mapping[str, Metal], notes: Notes) -> Metal | None:
+    """The metal of this name, or None after noting that there is none.
+
+    Parameters
+    ----------
+    text : str | None
+        The name, [-]
+    metals : Mapping[str, Metal]
+        Metals known, [-]
+    notes : Notes
+        Takes the fault, [-]
+
+    Returns
+    -------
+    Metal | None
+        The metal, [-]
+    """
+    if text is None:
+        return None
+    try:
+        return find_metal(dict(metals), text)
+    except NotUsable as error:
+        notes.add(("metal",), "FG030", error.text, error.remedy)
+        return None
+
+
+def gauge_of(metal: Metal | None) -> Gauge:
+    """Look-up of gauge numbers in a system by name, or in that of the metal.
+
+    Parameters
+    ----------
+    metal : Metal | None
+        The metal, [-]
+
+    Returns
+    -------
+    Gauge
+        The look-up, to a thickness in [mm]
+    """
+
+    def look_up(system: str | None, number: int) -> tuple[float, str]:
+        name = system or (metal.gauge_system if metal else None)
+        if name is None:
+            whose = (
+                f"{metal.name} has no gauge system"
+                if metal
+                else "the metal is not known, nor its gauge system"
+            )
+            raise NotALength("FG014", f"{number} ga says nothing: {whose}", "give the thickness in mm or in")
+        try:
+            return gauge_thickness(name, number), name
+        except NotUsable as error:
+            raise NotALength("FG014", error.text, error.remedy or "give the thickness in mm or in") from None
+
+    return look_up

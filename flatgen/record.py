@@ -1,0 +1,128 @@
+"""The machine-readable answer: every number of a part with its unit, for ``NAME.json`` and ``--json``."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flatgen import __version__
+from flatgen.errors import Fault, Finding
+from flatgen.flat import Arc, Bend, FlatPattern, Loop
+from flatgen.profile.model import BendSpec, Profile
+
+UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
+
+
+def drawn(profile: Profile, flat: FlatPattern, findings: tuple[Finding, ...], files: tuple[str, ...]) -> dict[str, Any]:
+    """The answer of a part that was drawn.
+
+    ``bends[].centre`` and ``tangents`` are points of the flat; ``deduction`` is for legs dimensioned as
+    ``deduction_dimensions`` says. ``blank.mass`` is null where the metal's density is not known.
+    """
+    return {
+        **_head(profile),
+        "blank": {
+            "width": flat.width,
+            "length": flat.length,
+            "area": flat.area,
+            "mass": mass(profile, flat.area),
+        },
+        "legs": [_leg(profile, flat, n) for n in range(len(profile.legs))],
+        "bends": [_spec(profile, s) | _place(b) for s, b in zip(profile.bends, flat.bends, strict=True)],
+        "order_checked": False,
+        "outline": _loop(flat.outline),
+        "openings": [_loop(o) for o in flat.openings],
+        "findings": [finding(f) for f in findings],
+        "files": list(files),
+    }
+
+
+def checked(profile: Profile, width: float) -> dict[str, Any]:
+    """The answer of a part that was only checked: what the closed form knows."""
+    area = width * profile.length
+    return {
+        **_head(profile),
+        "blank": {"width": width, "length": profile.length, "area": area, "mass": mass(profile, area)},
+        "bends": [_spec(profile, s) for s in profile.bends],
+        "order_checked": False,
+        "findings": [finding(f) for f in profile.findings],
+        "files": [],
+    }
+
+
+def refused(name: str, faults: tuple[Fault, ...], status: int) -> dict[str, Any]:
+    """The answer where nothing was drawn."""
+    rows = [{"code": f.code, "where": f.where, "text": f.text, "remedy": f.remedy} for f in faults]
+    return {"flatgen": __version__, "name": name, "exit_status": status, "refused": rows, "files": []}
+
+
+def mass(profile: Profile, area: float) -> float | None:
+    """Mass of a blank of an area [mm2], [kg]; None where the density is not known."""
+    density = profile.metal.density
+    return None if density is None else area * profile.thickness * density * 1e-9
+
+
+def finding(item: Finding) -> dict[str, str]:
+    """A finding as other programs read it."""
+    return {
+        "code": item.code,
+        "severity": item.severity,
+        "where": item.where,
+        "text": item.text,
+        "remedy": item.remedy,
+    }
+
+
+def _head(profile: Profile) -> dict[str, Any]:
+    return {
+        "flatgen": __version__,
+        "units": UNITS,
+        "name": profile.name,
+        "title": profile.title,
+        "metal": profile.metal.name,
+        "thickness": profile.thickness,
+        "thickness_note": profile.thickness_note,
+        "dimensions": profile.dimensions,
+        "fingerprint": profile.fingerprint,
+    }
+
+
+def _spec(profile: Profile, spec: BendSpec) -> dict[str, Any]:
+    return {
+        "label": spec.label,
+        "order": profile.order_of(spec.label),
+        "angle": spec.angle,
+        "way": spec.way,
+        "inside_radius": spec.inside_radius,
+        "k": spec.allowance.k,
+        "allowance": spec.allowance.length,
+        "deduction": spec.deduction,
+        "deduction_dimensions": spec.deduction_dimensions,
+        "method": spec.allowance.method,
+        "source": spec.allowance.source,
+    }
+
+
+def _place(bend: Bend) -> dict[str, Any]:
+    return {
+        "centre": [list(p) for p in bend.centre],
+        "tangents": [[list(p) for p in line] for line in bend.tangents],
+    }
+
+
+def _leg(profile: Profile, flat: FlatPattern, index: int) -> dict[str, Any]:
+    """A leg with the flat between its tangent lines; panels are found by the bends, which keep their order."""
+    leg = profile.legs[index]
+    low = max((b.tangents[1][0][0] for b in flat.bends[index - 1 : index]), default=0.0)
+    high = min((b.tangents[0][0][0] for b in flat.bends[index : index + 1]), default=flat.width)
+    return {"name": leg.name, "length": leg.length, "dimensions": leg.dimensions, "flat": abs(high - low)}
+
+
+def _loop(loop: Loop) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = []
+    for piece in loop:
+        if isinstance(piece, Arc):
+            row = {"centre": list(piece.centre), "radius": piece.radius, "first": piece.first, "sweep": piece.sweep}
+        else:
+            row = {"start": list(piece.start), "end": list(piece.end)}
+        rows.append(row)
+    return rows
