@@ -6,7 +6,7 @@ from typing import Any
 
 from flatgen import __version__
 from flatgen.errors import Fault, Finding
-from flatgen.flat import Arc, Bend, FlatPattern, Loop
+from flatgen.flat import Arc, Bend, FlatPattern, Loop, Point
 from flatgen.profile.model import BendSpec, Profile
 
 UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
@@ -103,18 +103,26 @@ def _spec(profile: Profile, spec: BendSpec) -> dict[str, Any]:
 
 
 def _place(bend: Bend) -> dict[str, Any]:
-    return {
-        "centre": [list(p) for p in bend.centre],
-        "tangents": [[list(p) for p in line] for line in bend.tangents],
-    }
+    """Lines from left to right and from below to above, whichever way the development walked."""
+    lines = sorted((_ordered(line) for line in bend.tangents), key=_corner)
+    return {"centre": _ordered(bend.centre), "tangents": lines}
+
+
+def _ordered(line: tuple[Point, Point]) -> list[list[float]]:
+    return [list(p) for p in sorted(line, key=lambda p: (round(p[0], 6), p[1]))]
+
+
+def _corner(line: list[list[float]]) -> tuple[float, float]:
+    (x, y), _ = line
+    return (round(x, 6), y)
 
 
 def _leg(profile: Profile, flat: FlatPattern, index: int) -> dict[str, Any]:
     """A leg with the flat between its tangent lines; panels are found by the bends, which keep their order."""
     leg = profile.legs[index]
-    low = max((b.tangents[1][0][0] for b in flat.bends[index - 1 : index]), default=0.0)
-    high = min((b.tangents[0][0][0] for b in flat.bends[index : index + 1]), default=flat.width)
-    return {"name": leg.name, "length": leg.length, "dimensions": leg.dimensions, "flat": abs(high - low)}
+    low = max((line[0][0] for b in flat.bends[max(index - 1, 0) : index] for line in b.tangents), default=0.0)
+    high = min((line[0][0] for b in flat.bends[index : index + 1] for line in b.tangents), default=flat.width)
+    return {"name": leg.name, "length": leg.length, "dimensions": leg.dimensions, "flat": high - low}
 
 
 def _loop(loop: Loop) -> list[dict[str, Any]]:

@@ -9,15 +9,15 @@ BEND_FAR    bend lines of down bends; the far face is up when they are made
 TANGENTS    bend tangent lines
 LABELS      all lettering, with its leaders, dimension lines and key
 
-Decision: edges are single LINE, ARC and CIRCLE entities, not polylines with bulges. Every version from R12 on and
-every reader has them, arcs stay arcs with a centre, and a reader that joins edges finds ends that coincide: a line
-takes its ends from the arcs beside it, and coordinates are rounded to 1e-9. A piece that lies there already is not
-drawn again on any layer, the cutting layers coming first.
+Decision: edges are single LINE, ARC and CIRCLE entities, not polylines with bulges. Every version from R12
+on and every reader has them, arcs stay arcs with a centre, and a reader that joins edges finds ends that
+coincide: a line takes its ends from the arcs beside it, and coordinates are rounded to 1e-9. A piece that
+lies there already is not drawn again on any layer, the cutting layers coming first.
 
-Line types after ISO 128-2 (continuous; 02 dashed: dashes of 12 line widths, spaces of 3; 07 dotted: spaces of 3),
-memory, not read; dots are one line width long where the standard has a half, so that square pens and screens show
-them. Patterns are defined in the units of the drawing, so no scale has to be set. Colours only repeat what line
-type, width and text say.
+Line types after ISO 128-2 (continuous; 02 dashed: dashes of 12 line widths, spaces of 3; 07 dotted: spaces
+of 3), memory, not read; dots are one line width long where the standard has a half, so that square pens and
+screens show them. Patterns are defined in the units of the drawing, so no scale has to be set. Colours only
+repeat what line type, width and text say.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ PLACES = 9
 
 @dataclass(frozen=True)
 class Pen:
-    """How a layer is drawn: line type, wide or narrow, colour by number and, where a version has it, by shade."""
+    """How a layer is drawn: line type, wide or narrow, colour by number and, in later versions, by shade."""
 
     linetype: str
     wide: bool
@@ -119,7 +119,9 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     ground = labels.Ground.of(flat)
     inside = labels.place(flat, ground, height, inches=inches)
     outside = {
-        i: (b, labels.bend_text(b, inside.form, inches)) for i, b in enumerate(flat.bends) if i not in inside.texts
+        i: (b, labels.bend_text(b, inside.form, inches))
+        for i, b in enumerate(flat.bends)
+        if i not in inside.texts
     }
     led = leaders.lead_out(outside, flat.box, ground, inside.height)
     texts = list(inside.texts.values())
@@ -284,7 +286,7 @@ def _turned(angle: float) -> float:
 
 
 def _encoded(text: str, version: str) -> str:
-    """Text as TEXT entities carry it: the degree sign and the caret by their codes, no plane that a version lacks."""
+    """Text as TEXT entities carry it: degree sign and caret by their codes, no plane that a version lacks."""
     text = text.replace("^", "^ ").replace("°", "%%d")
     if version in ("R12", "R2000", "R2004"):
         text = "".join(c if ord(c) < 0x10000 else "\ufffd" for c in text)

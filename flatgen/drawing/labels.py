@@ -1,9 +1,10 @@
 """Labels that stand inside the part: one beside each bend line, and the names of legs.
 
 A label fits where its box, with a little air, lies in the sheet and touches no opening, no bend line, no
-tangent line and no other label. All labels of a drawing have one height and one form where they can: of all
-heights down to a quarter of the drawing's, and of both forms, that one is taken which finds room for the most
-labels, the largest first. What still finds no room is led out (``leaders``).
+tangent line and no other label; and where no other bend line is as near to it as its own. All labels of a
+drawing have one height and one form where they can: of all heights down to a quarter of the drawing's, and
+of both forms, that one is taken which finds room for the most labels, the largest first. What still finds
+no room is led out (``leaders``).
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from flatgen.flat import Bend, FlatPattern, Panel, Point
 
 AIR = 0.25
 """Free room around a label, in heights."""
+NEARER = 0.3
+"""A label is nearer to its own bend line than to any other by so much, in heights."""
 LEAST_SHARE = 0.25
 """Labels are at least this share of the drawing's lettering."""
 PLACES = 17
@@ -33,6 +36,8 @@ class Ground:
     sheet: Any
     filled: Any
     lines: Any
+    centres: Any
+    owners: Any
 
     @classmethod
     def of(cls, flat: FlatPattern) -> Ground:
@@ -45,7 +50,10 @@ class Ground:
         pairs = [pair for b in flat.bends for s in b.segments for pair in (s.centre, *s.tangents)]
         shapely.prepare(sheet)
         shapely.prepare(filled)
-        return cls(sheet, filled, shapely.STRtree([shapely.LineString(p) for p in pairs]))
+        centres = [(i, shapely.LineString(s.centre)) for i, b in enumerate(flat.bends) for s in b.segments]
+        owners = np.array([i for i, _ in centres], dtype=int)
+        lines = shapely.STRtree([shapely.LineString(p) for p in pairs])
+        return cls(sheet, filled, lines, shapely.STRtree([c for _, c in centres]), owners)
 
     def free(self, boxes: Any) -> Any:
         """Which of an array of boxes lie in the sheet and touch no line."""
@@ -55,6 +63,19 @@ class Ground:
         touched = self.lines.query(boxes, predicate="intersects")[0] if len(self.lines) else []
         inside[np.asarray(touched, dtype=int)] = False
         return inside
+
+    def own(self, bend: int, boxes: Any, air: float) -> Any:
+        """Which of an array of boxes have the line of this bend nearer than any other, by ``air`` [mm]."""
+        import shapely
+
+        mine = shapely.MultiLineString(
+            [self.centres.geometries[i] for i in np.flatnonzero(self.owners == bend)]
+        )
+        reach = shapely.distance(boxes, mine) + air
+        near, lines = self.centres.query(boxes, predicate="dwithin", distance=reach)
+        good = np.ones(len(boxes), dtype=bool)
+        good[near[self.owners[lines] != bend]] = False
+        return good
 
 
 @dataclass(frozen=True)
@@ -74,12 +95,12 @@ def bend_text(bend: Bend, form: words.Form, inches: bool) -> str:
 
 
 def place(flat: FlatPattern, ground: Ground, height: float, *, inches: bool = False) -> Placed:
-    """Labels inside the part, in the one height and form that finds room for most; ``height`` [mm] at most."""
+    """Labels inside the part, in the height (at most ``height`` [mm]) and form that finds room for most."""
     least = max(HEIGHTS[1], height * LEAST_SHARE)
     heights = [h for h in reversed(HEIGHTS) if least <= h <= height]
     if height <= HEIGHTS[1]:
         heights.append(HEIGHTS[0])
-    best = Placed({}, "long", height)
+    best = Placed({}, _form_outside(flat, height, inches), height)
     for size in heights:
         for form in ("long", "short"):
             found = _placed(flat, ground, form, size, inches)
@@ -88,6 +109,12 @@ def place(flat: FlatPattern, ground: Ground, height: float, *, inches: bool = Fa
             if len(best.texts) == len(flat.bends):
                 return best
     return best
+
+
+def _form_outside(flat: FlatPattern, height: float, inches: bool) -> words.Form:
+    """The form where no label finds room inside: long unless that would dwarf the blank."""
+    longest = max((typeface.width(bend_text(b, "long", inches), height) for b in flat.bends), default=0.0)
+    return "long" if longest <= max(flat.width, flat.length) / 2 else "short"
 
 
 def names(flat: FlatPattern, ground: Ground, height: float, taken: list[Text]) -> list[Text]:
@@ -125,6 +152,8 @@ def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, 
         places = _beside(bend, turn, width, height)
         boxes = shapely.polygons(np.array([box(p, turn, width, height, AIR * height) for p in places]))
         free = ground.free(boxes)
+        if free.any():
+            free[free] = ground.own(index, boxes[free], NEARER * height)
         if taken and free.any():
             free &= ~shapely.intersects(boxes[:, None], np.array(taken)[None, :]).any(axis=1)
         if free.any():
@@ -147,9 +176,7 @@ def _beside(bend: Bend, turn: float, width: float, height: float) -> list[Point]
     middle = (min(ends) + max(ends) - width) / 2.0
     room = max(0.0, abs(ends[1] - ends[0]) - width - 2 * AIR * height) / 2.0
     shifts = sorted((room * k / (PLACES // 2) for k in range(-(PLACES // 2), PLACES // 2 + 1)), key=abs)
-    return [
-        ((middle + s) * u[0] + v * n[0], (middle + s) * u[1] + v * n[1]) for v in levels for s in shifts
-    ]
+    return [((middle + s) * u[0] + v * n[0], (middle + s) * u[1] + v * n[1]) for v in levels for s in shifts]
 
 
 def _turn_of(flat: FlatPattern, index: int) -> float:

@@ -1,10 +1,11 @@
 """Labels that find no room inside the part, led out beyond its outline.
 
-A leader begins just outside of the outline at an end of its bend line, runs on along the bend line to the edge
-of the blank's box, then fans out to its label. The labels of one edge stand side by side in the order in
-which their leaders arrive, so that the fan cannot cross itself; their places are the least-squares ones
-under a least distance (pool adjacent violators; Barlow et al., Statistical Inference under Order Restrictions,
-1972, memory). Labels above and below come first; those at the left and right begin beyond them.
+A leader begins just outside of the outline at an end of its bend line, runs on along the bend line to the
+edge of the blank's box, then fans out to its label. The labels of one edge stand side by side in the order
+in which their leaders arrive, so that the fan cannot cross itself; their places are the least-squares ones
+under a least distance (pool adjacent violators; Barlow et al., Statistical Inference under Order
+Restrictions, 1972, memory). Labels above and below come first; those at the left and right begin beyond
+them.
 
 A leader that would cross the sheet or another leader is tried from the other end and at slanted directions; a
 bend that finds none is listed in the notes.
@@ -14,13 +15,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, Literal
+from itertools import pairwise
+from typing import Any, Literal, TypeAlias
 
 from flatgen.drawing import typeface
 from flatgen.drawing.labels import Ground
 from flatgen.drawing.paper import Layout, Stroke, Text
 from flatgen.flat import Bend, Point
 
+Frame: TypeAlias = tuple[float, float, float, float]
 Edge = Literal["above", "below", "left", "right"]
 
 START, LEVEL, TAIL, PITCH = 0.3, 0.7, 0.4, 1.75
@@ -49,18 +52,18 @@ class LedOut:
     lost: tuple[int, ...]
 
 
-def lead_out(
-    bends: dict[int, tuple[Bend, str]], frame: tuple[float, float, float, float], ground: Ground, height: float
-) -> LedOut:
+def lead_out(bends: dict[int, tuple[Bend, str]], frame: Frame, ground: Ground, height: float) -> LedOut:
     """Lead labels out of the ``frame`` (x0, y0, x1, y1) [mm] of a blank, lettering of ``height`` [mm]."""
     x0, y0, x1, y1 = frame
     out = LEVEL * height
     wide = (x0 - out, y0 - out, x1 + out, y1 + out)
     rays: list[Ray] = []
+    lines: list[Any] = []
     for index, (bend, _) in bends.items():
-        ray = _way_out(index, bend, wide, ground, height, rays)
-        if ray is not None:
-            rays.append(ray)
+        found = _way_out(index, bend, wide, ground, height, lines)
+        if found is not None:
+            rays.append(found[0])
+            lines.append(found[1])
     texts = {index: text for index, (_, text) in bends.items()}
     layout, reach = Layout(), wide
     kept: list[int] = []
@@ -95,31 +98,27 @@ def spread(wanted: list[float], distance: float) -> list[float]:
 
 
 def _way_out(
-    index: int, bend: Bend, wide: tuple[float, float, float, float], ground: Ground, height: float, rays: list[Ray]
-) -> Ray | None:
+    index: int, bend: Bend, wide: Frame, ground: Ground, height: float, taken: list[Any]
+) -> tuple[Ray, Any] | None:
     """The first way from an end of a bend line to the box that crosses nothing, straight ones first."""
     import shapely
 
     (ax, ay), (bx, by) = bend.centre
-    size = math.dist((ax, ay), (bx, by))
     turn = math.degrees(math.atan2(by - ay, bx - ax))
     ends = [((bx, by), turn), ((ax, ay), turn + 180.0)]
     ends.sort(key=lambda e: -round(math.sin(math.radians(e[1])) + 0.5 * math.cos(math.radians(e[1])), 6))
-    if size < 1e-9:
-        return None
-    taken = [shapely.LineString((r.start, r.end)) for r in rays]
     for slant in SLANTS:
         for end, way in ends:
             ray = _ray(index, end, way + slant, wide, height)
             line = shapely.LineString((ray.start, ray.end))
             if ground.filled.intersects(line):
                 continue
-            if not any(line.distance(other) < 0.1 * height for other in taken):
-                return ray
+            if not taken or shapely.distance(line, taken).min() >= 0.1 * height:
+                return ray, line
     return None
 
 
-def _ray(index: int, end: Point, way: float, wide: tuple[float, float, float, float], height: float) -> Ray:
+def _ray(index: int, end: Point, way: float, wide: Frame, height: float) -> Ray:
     cos, sin = math.cos(math.radians(way)), math.sin(math.radians(way))
     start = (end[0] + START * height * cos, end[1] + START * height * sin)
     x0, y0, x1, y1 = wide
@@ -139,7 +138,7 @@ def _ray(index: int, end: Point, way: float, wide: tuple[float, float, float, fl
 def _without_crossings(
     rays: list[Ray],
     texts: dict[int, str],
-    reach: tuple[float, float, float, float],
+    reach: Frame,
     height: float,
     edge: Edge,
     before: Layout,
@@ -162,9 +161,7 @@ def _key(edge: Edge) -> Any:
     return lambda ray: ray.end[axis]
 
 
-def _fan(
-    rays: list[Ray], texts: dict[int, str], reach: tuple[float, float, float, float], height: float, edge: Edge
-) -> list[Layout]:
+def _fan(rays: list[Ray], texts: dict[int, str], reach: Frame, height: float, edge: Edge) -> list[Layout]:
     """Leader and label of each ray, in the order in which they arrive at the edge."""
     axis = 0 if edge in ("above", "below") else 1
     rays = sorted(rays, key=_key(edge))
@@ -178,7 +175,9 @@ def _fan(
     for ray, slot in zip(rays, slots, strict=True):
         at = ray.end[axis]
         bends = [_point(axis, at, base), _point(axis, slot, top), _point(axis, slot, top + sign * height / 2)]
-        parts.append(Layout((_label(texts[ray.bend], axis, slot, bends[-1], sign, height),), _chain(ray, bends)))
+        parts.append(
+            Layout((_label(texts[ray.bend], axis, slot, bends[-1], sign, height),), _chain(ray, bends))
+        )
     return parts
 
 
@@ -196,7 +195,7 @@ def _chain(ray: Ray, bends: list[Point]) -> tuple[Stroke, ...]:
             chain[-1] = point
         else:
             chain.append(point)
-    return tuple(Stroke(a, b) for a, b in zip(chain, chain[1:], strict=False))
+    return tuple(Stroke(a, b) for a, b in pairwise(chain))
 
 
 def _straight(a: Point, b: Point, c: Point) -> bool:
@@ -229,9 +228,7 @@ def _first_conflict(parts: list[Layout], before: Layout) -> int | None:
     return min(hits) if hits else None
 
 
-def _grown(
-    wide: tuple[float, float, float, float], layout: Layout, height: float
-) -> tuple[float, float, float, float]:
+def _grown(wide: Frame, layout: Layout, height: float) -> Frame:
     """The box for the labels at the left and right: beyond those above and below."""
     xs = [p[0] for p in layout.points()]
     if not xs:

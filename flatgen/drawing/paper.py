@@ -20,9 +20,9 @@ from flatgen.flat import FlatPattern, Point
 HEIGHTS = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 WIDE_LINES = (0.5, 0.7, 1.0, 1.4, 2.0)
 WIDE_SHARE = 1.0 / 6.0
-"""Wide line per height of lettering, by eye: wide and narrow tell apart when the drawing is fitted to a screen."""
+"""Wide line per height of lettering, by eye: wide and narrow tell apart on a screen."""
 LINES_OF_LETTERING = 60.0
-"""The longer side of a blank holds about so many heights of its lettering: readable when fitted to a screen."""
+"""So many heights of lettering go into the longer side of a blank: readable when fitted to a screen."""
 
 ASCENT, DESCENT = 1.1, 0.3
 """How far letters reach above and below their baseline, in capital heights (DejaVu Sans: brackets, p, g)."""
@@ -32,7 +32,7 @@ Kind = Literal["plain", "wide", "near", "far", "tangent"]
 
 @dataclass(frozen=True)
 class Text:
-    """One line of lettering: baseline from ``at`` [mm], capital ``height`` [mm], running at ``turn`` [deg]."""
+    """One line of lettering: baseline from ``at`` [mm], capital ``height`` [mm], at ``turn`` [deg]."""
 
     text: str
     at: Point
@@ -52,7 +52,7 @@ class Text:
 
 @dataclass(frozen=True)
 class Stroke:
-    """A straight line of the lettering from ``start`` to ``end`` [mm]; ``kind`` other than plain only in the key."""
+    """A straight line of the lettering from ``start`` to ``end`` [mm]; not plain in the key only."""
 
     start: Point
     end: Point
@@ -96,7 +96,9 @@ def line_widths(height: float) -> tuple[float, float]:
     return wide, wide / 2.0
 
 
-def box(at: Point, turn: float, width: float, height: float, margin: float) -> tuple[Point, Point, Point, Point]:
+def box(
+    at: Point, turn: float, width: float, height: float, margin: float
+) -> tuple[Point, Point, Point, Point]:
     """Corners of a line of lettering with a margin around it, all [mm], ``turn`` [deg]."""
     u, n = directions(turn)
     low, high = -DESCENT * height - margin, ASCENT * height + margin

@@ -23,7 +23,7 @@ SAMPLE = 9.0
 
 
 def sizes(flat: FlatPattern, height: float, taken: Iterable[str], *, inches: bool = False) -> Layout:
-    """Overall width and length on edges where no label stands; a size without a free edge is not drawn here."""
+    """Overall width and length on edges where no label stands; none where no edge is free."""
     busy = set(taken)
     points = flat.outline.points(0.02)
     layout = Layout()
@@ -35,7 +35,13 @@ def sizes(flat: FlatPattern, height: float, taken: Iterable[str], *, inches: boo
 
 
 def under(
-    flat: FlatPattern, notes: Notes, above: Layout, height: float, extra: tuple[str, ...], *, inches: bool = False
+    flat: FlatPattern,
+    notes: Notes,
+    above: Layout,
+    height: float,
+    extra: tuple[str, ...],
+    *,
+    inches: bool = False,
 ) -> Layout:
     """Title, lines, cautions and key, left aligned below all that is drawn so far."""
     x, y = flat.box[0], min([p[1] for p in above.points()] + [flat.box[1]])
@@ -58,9 +64,7 @@ def under(
 
 
 def _cautions(notes: Notes, height: float) -> list[tuple[str, float]]:
-    return [
-        (f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)
-    ]
+    return [(f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)]
 
 
 def _key(flat: FlatPattern, corner: Point, height: float) -> Layout:
@@ -80,7 +84,7 @@ def _key(flat: FlatPattern, corner: Point, height: float) -> Layout:
 
 
 def _size(points: list[Point], turn: float, edge: str, text: str, height: float) -> Layout:
-    """One dimension line along ``turn`` [deg] at an edge, in a frame of its own: s along, v away from the part."""
+    """One dimension line along ``turn`` [deg] at an edge, in its own frame: s along, v away from the part."""
     u, n = directions(turn)
     away = n if edge in ("above", "left") else (-n[0], -n[1])
     local = [(p[0] * u[0] + p[1] * u[1], p[0] * away[0] + p[1] * away[1]) for p in points]
@@ -107,7 +111,7 @@ def _size(points: list[Point], turn: float, edge: str, text: str, height: float)
 
 
 def _figure(text: str, span: Point, level: float, height: float, *, upward: bool) -> Point:
-    """Baseline of the figures: over the line where they fit between the extension lines, else beyond these."""
+    """Baseline of the figures: over the line if they fit between the extension lines, else beyond these."""
     run = typeface.width(text, height)
     begin = (span[0] + span[1] - run) / 2
     if run + 1.5 * height < span[1] - span[0]:

@@ -58,7 +58,14 @@ def radius(mm: float, *, inches: bool = False) -> str:
 
 
 def bend(
-    letter: str, way: str, angle: float, inside_radius: float, order: int | None, *, form: Form, inches: bool = False
+    letter: str,
+    way: str,
+    angle: float,
+    inside_radius: float,
+    order: int | None,
+    *,
+    form: Form,
+    inches: bool = False,
 ) -> str:
     """What stands at a bend line; ``angle`` [deg], ``inside_radius`` [mm].
 

@@ -1,7 +1,7 @@
 """A drawing as bytes: DXF, SVG at true scale, PNG. The same drawing gives the same bytes.
 
-SVG and PNG are rendered from the DXF model by ezdxf's drawing add-on (its own SVG backend, and matplotlib's Agg),
-lettering as shapes, so that they look the same on every machine.
+SVG and PNG are rendered from the DXF model by ezdxf's drawing add-on (its own SVG backend, and matplotlib's
+Agg), lettering as shapes, so that they look the same on every machine.
 """
 
 from __future__ import annotations
@@ -13,6 +13,9 @@ from typing import Any
 
 MARGIN = 10.0
 """White margin around a rendered drawing [mm]."""
+
+POINTS_PER_MM = 72.0 / 25.4
+"""The matplotlib backend takes the millimetres of a line width for points."""
 
 
 def dxf_bytes(doc: Any) -> bytes:
@@ -54,7 +57,8 @@ def png_bytes(doc: Any, longest: int = 2000) -> bytes:
     inch = unit / 25.4
     figure.set_size_inches(wide * inch, tall * inch)
     figure.set_dpi(longest / (max(wide, tall) * inch))
-    Frontend(RenderContext(doc), backend, config=_configuration()).draw_layout(doc.modelspace())
+    configuration = _configuration().with_changes(lineweight_scaling=POINTS_PER_MM)
+    Frontend(RenderContext(doc), backend, config=configuration).draw_layout(doc.modelspace())
     axes.set_xlim(low[0] - margin, high[0] + margin)
     axes.set_ylim(low[1] - margin, high[1] + margin)
     stream = io.BytesIO()

@@ -21,7 +21,7 @@ from flatgen.metal.allowance import NotUsable
 from flatgen.metal.figure import INCH, UNITS, Figure, Source
 from flatgen.metal.gauges import GaugeSystem, gauge_systems, gauge_thickness
 from flatgen.metal.radius import RadiusFigure, RadiusTable
-from flatgen.metal.tables import CODE, Raw, Tables, joined, plain
+from flatgen.metal.tables import CODE, Raw, Tables, joined, key_path, plain
 
 __all__ = [
     "Figure",
@@ -258,7 +258,9 @@ def _metal(name: str, keys: Raw, tables: Tables) -> Metal:
     try:
         radii = tuple(_table(raw, tables) for raw in raws)
     except ValueError as error:
-        raise InputRefused(Fault(CODE, f'{keys.get("file")}: metals."{name}".radii', str(error))) from None
+        raise InputRefused(
+            Fault(CODE, f"{keys['file']}: {key_path(['metals', name, 'radii'])}", str(error))
+        ) from None
     return Metal(
         name=name,
         family=family,

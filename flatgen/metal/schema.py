@@ -1,7 +1,8 @@
 """The shape of a metal table from a user, every fault with its place in one pass.
 
 Imported only when there is such a table: our own tables are held to the same shape by a test, so that light
-commands need not pay for the checking. This module imports only ``errors``, ``figure`` and ``allowance``.
+commands need not pay for the checking. This module imports only ``errors``, ``figure``, ``gauges``,
+``tables`` and ``allowance``.
 
 A file may hold ``[sources.NAME]``, ``[metals."NAME"]`` and ``[[radius_tables]]``. A figure is written as text
 with its unit, ``density = "2700 kg/m3"``, or as a table ``{ value = 2700, unit = "kg/m3", source = "..." }``,
@@ -12,7 +13,6 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
 from itertools import pairwise
 from typing import Annotated, Any, Literal
 
@@ -33,8 +33,8 @@ from flatgen.errors import Fault
 from flatgen.metal.allowance import METHODS
 from flatgen.metal.figure import UNITS
 from flatgen.metal.gauges import gauge_systems
+from flatgen.metal.tables import CODE, key_path
 
-CODE = "FG031"
 _WRITTEN = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\s\d,.]\S*)?\s*$")
 
 QUANTITIES = {"yield_" if quantity == "yield" else quantity: quantity for quantity in UNITS}
@@ -259,34 +259,6 @@ def _fault(error: ErrorDetails, file: str) -> Fault:
     if isinstance(given, str | int | float) and str(given) not in text:
         text = f"{given!r} {text}" if text.startswith("must") else f"{given!r}: {text}"
     return Fault(CODE, where, text, "correct this figure, or leave the key out")
-
-
-def key_path(parts: Iterable[str | int]) -> str:
-    """Keys as one would write them: ``metals."6061-T6".yield[0].unit``.
-
-    Parameters
-    ----------
-    parts : iterable
-        Keys and places in lists, [-]
-
-    Returns
-    -------
-    str
-        The path, [-]
-
-    Examples
-    --------
-    >>> key_path(["metals", "6061-T6", "yield", 0, "unit"])
-    'metals."6061-T6".yield[0].unit'
-    """
-    words = ""
-    for part in parts:
-        if isinstance(part, int):
-            words += f"[{part}]"
-            continue
-        word = part if re.fullmatch(r"\w+", part) else f'"{part}"'
-        words += f".{word}" if words else word
-    return words
 
 
 def _nearest(key: str) -> str:

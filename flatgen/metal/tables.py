@@ -52,7 +52,7 @@ class Tables:
             for name, row in table.get("rows", {}).items():
                 known = nearest_name(self.metals, name) or ""
                 if not known:
-                    where = f'{file}: radius_tables[{place}].rows."{name}"'
+                    where = f"{file}: {key_path(['radius_tables', place, 'rows', name])}"
                     faults.append(Fault(CODE, where, f'no metal is called "{name}"', "add it under metals"))
                     continue
                 self.metals[known].setdefault("radii", []).append({**common, "radius": row})
@@ -68,7 +68,7 @@ class Tables:
             try:
                 done[name] = self._fill(name, ())
             except LookupError as error:
-                where = f'{self.metals[name].get("file", "")}: metals."{name}".like'
+                where = f"{self.metals[name]['file']}: {key_path(['metals', name, 'like'])}"
                 faults.append(Fault(CODE, where, str(error.args[0]), "name another metal of the tables"))
         return done, faults
 
@@ -88,6 +88,34 @@ class Tables:
         ):  # rows of shared tables are added, they replace none
             filled["radii"] = [*start.get("radii", ()), *keys["radii"]]
         return filled
+
+
+def key_path(parts: Iterable[str | int]) -> str:
+    """Keys as one would write them: ``metals."6061-T6".yield[0].unit``.
+
+    Parameters
+    ----------
+    parts : iterable
+        Keys and places in lists, [-]
+
+    Returns
+    -------
+    str
+        The path, [-]
+
+    Examples
+    --------
+    >>> key_path(["metals", "6061-T6", "yield", 0, "unit"])
+    'metals."6061-T6".yield[0].unit'
+    """
+    words = ""
+    for part in parts:
+        if isinstance(part, int):
+            words += f"[{part}]"
+            continue
+        word = part if re.fullmatch(r"\w+", part) else f'"{part}"'
+        words += f".{word}" if words else word
+    return words
 
 
 def plain(name: str) -> str:

@@ -251,8 +251,12 @@ def _spec(
     own = _method_of(draft.values, draft.path, part, head, notes)
     if len(notes.faults) > faults or head.thickness is None or head.metal is None:
         return None
-    method = own or default or method_named(head.metal.default_method)
     path = (*draft.path, "bend")
+    method = own or default or _metals_method(head.metal)
+    if method is None:
+        text = f"no table says how much metal a bend of {head.metal.name} uses"
+        notes.add(path, "FG024", text, "bend a test strip, and give k, allowance or deduction")
+        return None
     try:
         found = method.allowance(draft.angle, draft.inside_radius, head.thickness)
     except NotUsable as error:
@@ -264,6 +268,10 @@ def _spec(
         return None
     mode = method.dimensions if isinstance(method, GivenDeduction) else head.dimensions
     return _finished(draft, index, found, mode, head.thickness, notes.where(path))
+
+
+def _metals_method(metal: Metal) -> Method | None:
+    return None if metal.default_method is None else method_named(metal.default_method)
 
 
 def _finished(

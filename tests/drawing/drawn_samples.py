@@ -112,7 +112,9 @@ def letter(i: int) -> str:
 
 
 def channel() -> FlatPattern:
-    return chain([23.0, 100.0, 40.0], [5.4, 5.4], 320.0, names={0: "lip", 1: "web", 2: "flange"}, orders=[2, 1])
+    return chain(
+        [23.0, 100.0, 40.0], [5.4, 5.4], 320.0, names={0: "lip", 1: "web", 2: "flange"}, orders=[2, 1]
+    )
 
 
 def dense() -> FlatPattern:
@@ -126,9 +128,8 @@ def plate() -> FlatPattern:
 
 def pierced() -> FlatPattern:
     """Round openings in the way of labels, a slot, and corners rounded."""
-    plain = chain(
-        [60.0, 120.0, 60.0], [4.0, 4.0], 200.0, (circle(20.0, 100.0, 8.0), circle(122.0, 60.0, 30.0), slot(215.0, 50.0, 15.0, 6.0))
-    )
+    openings = (circle(20.0, 100.0, 8.0), circle(122.0, 60.0, 30.0), slot(215.0, 50.0, 15.0, 6.0))
+    plain = chain([60.0, 120.0, 60.0], [4.0, 4.0], 200.0, openings)
     w, h, r = plain.width, plain.length, 15.0
     rounded = Loop(
         (
@@ -153,30 +154,31 @@ def tiny() -> FlatPattern:
     return chain([5.0, 13.0], [2.0], 12.0)
 
 
-def tray(reach: float = 30.0, width: float = 160.0, length: float = 110.0, allowance: float = 4.0) -> FlatPattern:
+def tray(
+    reach: float = 30.0, width: float = 160.0, length: float = 110.0, allowance: float = 4.0
+) -> FlatPattern:
     """A tree: a floor with four walls, one of them slanted off by a bend that is parallel to no other."""
     a, w, h = allowance, width, length
     floor = polygon((0.0, 0.0), (w, 0.0), (w, h - 40.0), (w - 40.0, h), (0.0, h))
-    sides = [((0.0, 0.0), (w, 0.0)), ((w, 0.0), (w, h - 40.0)), ((w, h - 40.0), (w - 40.0, h)), ((w - 40.0, h), (0.0, h)), ((0.0, h), (0.0, 0.0))]
+    sides = [(piece.start, piece.end) for piece in floor]
     points: list[Point] = []
     panels = [Panel(floor, (), np.eye(4), "floor")]
     bends: list[Bend] = []
     for i, ((ax, ay), (bx, by)) in enumerate(sides):
         size = math.dist((ax, ay), (bx, by))
         ux, uy = (bx - ax) / size, (by - ay) / size
-        nx, ny = uy, -ux
         inset = 0.15 * size
 
-        def at(s: float, v: float, o=(ax, ay), u=(ux, uy), n=(nx, ny)) -> Point:  # type: ignore[no-untyped-def]
+        def at(s: float, v: float, o: Point = (ax, ay), u: Point = (ux, uy), n: Point = (uy, -ux)) -> Point:
             return (o[0] + s * u[0] + v * n[0], o[1] + s * u[1] + v * n[1])
 
         rim = [at(inset, 0.0), at(inset, a + reach), at(size - inset, a + reach), at(size - inset, 0.0)]
         points += [(ax, ay), *rim]
-        panels.append(Panel(polygon(at(inset, a), rim[1], rim[2], at(size - inset, a)), (), np.eye(4), f"wall {i + 1}"))
+        wall = polygon(at(inset, a), rim[1], rim[2], at(size - inset, a))
+        panels.append(Panel(wall, (), np.eye(4), f"wall {i + 1}"))
         line = (at(size - inset, a / 2), at(inset, a / 2))
         bends.append(bend(line, a, label=letter(i), way="up" if i else "down", second=i + 1))
-    flat = FlatPattern(1.0, polygon(*points), (), tuple(panels), tuple(bends))
-    return flat if reach else flat
+    return FlatPattern(1.0, polygon(*points), (), tuple(panels), tuple(bends))
 
 
 def random_chain(seed: int) -> FlatPattern:
