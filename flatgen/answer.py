@@ -98,9 +98,9 @@ def metal_sheet(console: Console, metal: Metal) -> None:
     _row(console, "gauges", metal.gauge_system or "no gauge numbers")
     _row(console, "by", metal.default_method or "no default method: give k, allowance or deduction")
     for item in metal.figures:
-        unit = "kg/m3" if item.quantity == "density" else "" if item.quantity == "poisson" else "MPa"
-        text = f"  {item.quantity}, {item.kind}: {item.value:g} {unit}".rstrip()
-        console.print(Text(f"{text}  ({item.mark}; {item.source.title})"), soft_wrap=True)
+        text = f"  {item.quantity}, {item.kind}: {item.value:g} {item.unit}".rstrip()
+        printed = f", printed as {item.printed}" if item.printed else ""
+        console.print(Text(f"{text}{printed}  ({item.mark}; {item.source})"), soft_wrap=True)
     if not metal.radius_tables:
         console.print(Text("  minimum inside radius: not known"))
     for table in metal.radius_tables:
@@ -109,7 +109,7 @@ def metal_sheet(console: Console, metal: Metal) -> None:
             for column, (low, high) in zip(table.columns, table.radii, strict=True)
         ]
         head = f"  minimum inside radius [{table.unit}] by thickness [{table.thickness_unit}], {table.reading}"
-        console.print(Text(f"{head}  ({table.mark}; {table.source.title})"), soft_wrap=True)
+        console.print(Text(f"{head}  ({table.mark}; {table.source})"), soft_wrap=True)
         console.print(Text(f"    {', '.join(cells)}"), soft_wrap=True)
     if len(metal.radius_tables) > 1:
         console.print(Text("  Where the sources disagree the largest radius is used."))

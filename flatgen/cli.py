@@ -63,9 +63,12 @@ def start(name: Annotated[str, typer.Argument(help="name of the new part")]) -> 
     from importlib.resources import files
 
     from flatgen.files import write_new
-    from flatgen.profile.names import safe_name
+    from flatgen.profile.names import NotAName, safe_name
 
-    stem = safe_name(name.removesuffix(".toml"))
+    try:
+        stem = safe_name(name.removesuffix(".toml"))
+    except NotAName as error:
+        raise InputRefused(Fault("FG006", "NAME", error.text, error.remedy)) from error
     path = Path(f"{stem}.toml")
     write_new(path, files("flatgen.profile").joinpath("start.toml").read_bytes())
     typer.echo(f"wrote {path}\nnow: flatgen draw {_quoted(path)}")

@@ -23,6 +23,8 @@ repeat what line type, width and text say.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -212,11 +214,13 @@ class _Sheet:
 
 def _empty(version: str, height: float, inches: bool, layers: tuple[str, ...]) -> Any:
     typeface.lettering()
-    import ezdxf
     from ezdxf import units
+    from ezdxf.document import Drawing
 
-    doc = ezdxf.new(version, setup=False)
-    doc.units = units.IN if inches else units.MM
+    with fixed_metadata():
+        doc = Drawing.new(version)
+    if version != "R12":
+        doc.units = units.IN if inches else units.MM
     doc.header["$MEASUREMENT"] = 0 if inches else 1
     doc.header["$LUNITS"] = 2
     doc.header["$LUPREC"] = 4 if inches else 3
@@ -247,12 +251,11 @@ def _view(doc: Any, points: list[Point], scale: float) -> None:
     """Extents in the header and a view of the whole drawing, for readers that open it."""
     xs, ys = ([p[i] * scale for p in points] for i in (0, 1))
     low, high = (round(min(xs), 6), round(min(ys), 6)), (round(max(xs), 6), round(max(ys), 6))
+    space = doc.modelspace()
+    space.reset_extents((*low, 0.0), (*high, 0.0))
+    space.reset_limits(low, high)
     doc.header["$EXTMIN"], doc.header["$EXTMAX"] = (*low, 0.0), (*high, 0.0)
     doc.header["$LIMMIN"], doc.header["$LIMMAX"] = low, high
-    space = doc.modelspace()
-    if doc.dxfversion > "AC1009":
-        space.dxf.extmin, space.dxf.extmax = (*low, 0.0), (*high, 0.0)
-        space.dxf.limmin, space.dxf.limmax = low, high
     middle = (round((low[0] + high[0]) / 2, 6), round((low[1] + high[1]) / 2, 6))
     size = max(high[1] - low[1], (high[0] - low[0]) * 0.6)
     doc.set_modelspace_vport(round(1.1 * size, 6), middle)
@@ -291,3 +294,16 @@ def _encoded(text: str, version: str) -> str:
     if version in ("R12", "R2000", "R2004"):
         text = "".join(c if ord(c) < 0x10000 else "\ufffd" for c in text)
     return text
+
+
+@contextmanager
+def fixed_metadata() -> Iterator[None]:
+    """ezdxf writes the time of day and random identifiers; here it must not."""
+    import ezdxf
+
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before

@@ -7,9 +7,9 @@ Agg), lettering as shapes, so that they look the same on every machine.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
+
+from flatgen.drawing.document import fixed_metadata
 
 MARGIN = 10.0
 """White margin around a rendered drawing [mm]."""
@@ -21,7 +21,9 @@ POINTS_PER_MM = 72.0 / 25.4
 def dxf_bytes(doc: Any) -> bytes:
     """The DXF file of a drawing, with fixed dates and identifiers."""
     stream = io.StringIO()
-    with _fixed_metadata():
+    with fixed_metadata():
+        doc.update_all()
+        doc.classes.classes = dict(sorted(doc.classes.classes.items()))  # ezdxf adds them in the order of a set
         doc.write(stream)
     encoded: bytes = doc.encode(stream.getvalue())
     return encoded
@@ -75,23 +77,8 @@ def _configuration() -> Any:
 
 
 def _mm_per_unit(doc: Any) -> float:
-    from ezdxf import units
-
-    return 25.4 if doc.units == units.IN else 1.0
+    return 1.0 if doc.header["$MEASUREMENT"] else 25.4
 
 
 def _extents(doc: Any) -> tuple[Any, Any]:
     return doc.header["$EXTMIN"], doc.header["$EXTMAX"]
-
-
-@contextmanager
-def _fixed_metadata() -> Iterator[None]:
-    """ezdxf writes the time of day and random identifiers; here it must not."""
-    import ezdxf
-
-    before = ezdxf.options.write_fixed_meta_data_for_testing
-    ezdxf.options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        ezdxf.options.write_fixed_meta_data_for_testing = before

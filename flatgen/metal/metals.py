@@ -16,12 +16,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.errors import Finding, InputRefused
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.figure import INCH, UNITS, Figure, Source
 from flatgen.metal.gauges import GaugeSystem, gauge_systems, gauge_thickness
 from flatgen.metal.radius import RadiusFigure, RadiusTable
-from flatgen.metal.tables import CODE, Raw, Tables, joined, key_path, plain
+from flatgen.metal.tables import Raw, Tables, joined, plain
 
 __all__ = [
     "Figure",
@@ -255,19 +255,13 @@ def _metal(name: str, keys: Raw, tables: Tables) -> Metal:
     family = keys.get("family", "")
     if not keys.get("own_radii"):
         raws += _by_strength(family, figures, tables)
-    try:
-        radii = tuple(_table(raw, tables) for raw in raws)
-    except ValueError as error:
-        raise InputRefused(
-            Fault(CODE, f"{keys['file']}: {key_path(['metals', name, 'radii'])}", str(error))
-        ) from None
     return Metal(
         name=name,
         family=family,
         figures=figures,
         gauge_system=keys.get("gauge_system"),
         default_method=keys.get("default_method"),
-        radius_tables=radii,
+        radius_tables=tuple(_table(raw, tables) for raw in raws),
         aliases=tuple(keys.get("aliases", ())),
     )
 

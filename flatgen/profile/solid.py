@@ -8,6 +8,7 @@ the axis of each bend. One that finds no counterpart is a bug and stops the comm
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -19,6 +20,8 @@ from flatgen.profile.model import BendSpec, Profile
 from flatgen.profile.trace import BendTrace, LegTrace, Trace, trace
 from flatgen.unfold import Axis, BendAllowance, Rule, View
 
+PLACEHOLDER = "NAME-OF-THE-PART"
+"""Stands for the name while the kernel writes, which knows ASCII only."""
 NEAR = 1e-6
 """Two places of the formed part that lie closer are one [mm]."""
 
@@ -159,7 +162,7 @@ def step_text(solid: Any, name: str) -> str:
     writer = STEPControl_Writer()
     Interface_Static.SetCVal_s("write.step.schema", "AP214IS")
     Interface_Static.SetCVal_s("write.step.unit", "MM")
-    Interface_Static.SetCVal_s("write.step.product.name", _step_string(name))
+    Interface_Static.SetCVal_s("write.step.product.name", PLACEHOLDER)
     if writer.Transfer(solid.wrapped, STEPControl_AsIs) != IFSelect_RetDone:
         raise OSError("the kernel could not translate the solid to STEP")
     with tempfile.TemporaryDirectory() as folder:
@@ -167,7 +170,9 @@ def step_text(solid: Any, name: str) -> str:
         if writer.Write(str(path)) != IFSelect_RetDone:
             raise OSError("the kernel could not write STEP")
         text = path.read_text(encoding="utf-8", errors="replace")
-    return _plain_header(text, name)
+    part = _step_string(name)
+    named_text = re.sub(rf"'{PLACEHOLDER}( \d+)?'", lambda _: f"'{part}'", text)  # the kernel counts its products
+    return _plain_header(named_text, name)
 
 
 def _plain_header(text: str, name: str) -> str:

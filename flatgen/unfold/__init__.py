@@ -37,7 +37,7 @@ def unfold(solid: Any, rule: Rule, *, thickness: float | None = None, view: View
     InputRefused
         FG040 to FG042: no sheet, not developable, or a flat that overlaps itself.
     IdentityFailed
-        FG901 to FG904: flat and solid disagree, a bug.
+        FG901 to FG903: flat and solid disagree, a bug.
     """
     shell = read_shell(solid)
     flat = flat_pattern(shell, find_skins(shell, thickness), rule, view)

@@ -1,0 +1,52 @@
+"""The STEP of the formed part, read back by the kernel and by an independent parser."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from flatgen import job
+
+DEMOS = sorted((Path(__file__).parents[1] / "profiles").glob("*.toml"))
+
+
+@pytest.mark.parametrize("demo", DEMOS, ids=lambda p: p.stem)
+def test_step_reads_back_as_one_valid_solid(demo: Path, tmp_path: Path) -> None:
+    import cadquery as cq
+
+    drawn = job.draw(demo, tmp_path, job.Options(("step",)))
+    shape = cq.importers.importStep(str(drawn.files[0]))
+    solids = shape.solids().vals()
+    assert len(solids) == 1
+    assert solids[0].isValid()
+    assert solids[0].Volume() == pytest.approx(drawn.solid.Volume(), rel=1e-9)
+
+
+def test_independent_parse_counts_the_faces(tmp_path: Path) -> None:
+    """steputils (pure Python, no kernel): a chain of n bends has 2 n cylinders and 2 (n + 1) + 4 planes."""
+    from steputils import p21
+
+    demo = next(d for d in DEMOS if d.stem == "purlin")
+    drawn = job.draw(demo, tmp_path, job.Options(("step",)))
+    data = p21.readfile(str(drawn.files[0])).data[0]
+    names = [e.entity.name for e in data.instances.values() if p21.is_simple_entity_instance(e)]
+    bends = len(drawn.flat.bends)
+    assert names.count("CYLINDRICAL_SURFACE") == 2 * bends
+    assert names.count("PLANE") == 2 * (bends + 1) + 4
+
+
+def test_step_repeats_and_names_the_part(tmp_path: Path) -> None:
+    text = []
+    for folder in ("one", "two"):
+        path = tmp_path / folder / "Träger o'1.toml"
+        path.parent.mkdir()
+        path.write_bytes(DEMOS[0].read_bytes())
+        text.append(job.draw(path, tmp_path / folder / "out", job.Options(("step",))).files[0].read_text("ascii"))
+    assert text[0] == text[1]
+    product = re.search(r"PRODUCT\('([^']|'')*'", text[0])
+    assert product is not None
+    assert "\\X2\\00E4\\X0\\" in product.group()
+    assert "o''1" in product.group()
+    assert "SI_UNIT(.MILLI.,.METRE.)" in text[0]
