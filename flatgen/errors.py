@@ -54,7 +54,6 @@ CODES: dict[str, str] = {
     "FG104": "a leg with little flat to hold or to swing",
     "FG105": "an allowance method used past its range",
     "FG106": "the neutral fibre lies outside the sheet",
-    "FG107": "sources disagree on the minimum radius",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

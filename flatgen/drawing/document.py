@@ -128,9 +128,10 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     led = leaders.lead_out(outside, flat.box, ground, inside.height)
     texts = list(inside.texts.values())
     texts += labels.names(flat, ground, inside.height, texts)
-    around = led.layout + surround.sizes(flat, height, led.edges, inches=inches)
+    lines, both = surround.sizes(flat, height, led, inches=inches)
+    around = led.layout + lines
     extra = [words.listed(outside[i][1], *outside[i][0].centre, inches=inches) for i in led.lost]
-    if len(led.edges) > 1:
+    if not both:
         extra.insert(0, words.blank(flat.width, flat.length, inches=inches))
     below = surround.under(flat, notes, around, height, tuple(extra), inches=inches)
     return Layout(tuple(texts)) + around + below

@@ -6,9 +6,8 @@ little past it; memory, not read).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from flatgen.drawing import typeface, words
+from flatgen.drawing.leaders import LedOut
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions
 from flatgen.flat import FlatPattern, Point
@@ -22,16 +21,19 @@ SAMPLE = 9.0
 """Length of a line in the key, in heights."""
 
 
-def sizes(flat: FlatPattern, height: float, taken: Iterable[str], *, inches: bool = False) -> Layout:
-    """Overall width and length on edges where no label stands; none where no edge is free."""
-    busy = set(taken)
+def sizes(flat: FlatPattern, height: float, before: LedOut, *, inches: bool = False) -> tuple[Layout, bool]:
+    """Overall width and length on edges where no label stands or is met, and whether both found one."""
     points = flat.outline.points(0.02)
-    layout = Layout()
+    layout, drawn = Layout(), 0
     for turn, edges, size in ((0.0, ("below", "above"), flat.width), (90.0, ("left", "right"), flat.length)):
-        edge = next((e for e in edges if e not in busy), None)
-        if edge is not None:
-            layout += _size(points, turn, edge, words.both_lengths(size, inches=inches), height)
-    return layout
+        text = words.both_lengths(size, inches=inches)
+        for edge in (e for e in edges if e not in before.edges):
+            line = _size(points, turn, edge, text, height)
+            if not _meet(line, before.layout) and not _meet(Layout(line.texts), layout):
+                layout += line
+                drawn += 1
+                break
+    return layout, drawn == 2
 
 
 def under(
@@ -145,3 +147,18 @@ def _fitting(word: str, room: float, height: float) -> int:
         middle = (low + high + 1) // 2
         low, high = (middle, high) if typeface.width(word[:middle], height) <= room else (low, middle - 1)
     return low
+
+
+def _meet(one: Layout, other: Layout) -> bool:
+    """Whether texts or strokes of two layouts touch."""
+    import shapely
+
+    shapes = [
+        [shapely.Polygon(t.box) for t in part.texts]
+        + [shapely.LineString((k.start, k.end)) for k in part.strokes]
+        for part in (one, other)
+    ]
+    if not all(shapes):
+        return False
+    hits = shapely.STRtree(shapes[0]).query(shapes[1], predicate="intersects")
+    return bool(len(hits[0]))

@@ -23,7 +23,8 @@ def dxf_bytes(doc: Any) -> bytes:
     stream = io.StringIO()
     with fixed_metadata():
         doc.update_all()
-        doc.classes.classes = dict(sorted(doc.classes.classes.items()))  # ezdxf adds them in the order of a set
+        # ezdxf adds classes in the order of a set
+        doc.classes.classes = dict(sorted(doc.classes.classes.items()))
         doc.write(stream)
     encoded: bytes = doc.encode(stream.getvalue())
     return encoded

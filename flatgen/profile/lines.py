@@ -185,7 +185,10 @@ class _Scan:
                 self.step(1)
                 continue
             self.lines[(*path, place)] = self.line
+            start = self.at
             self.value((*path, place))
+            if self.at == start:
+                raise ValueError("not a value")
             place += 1
 
     def inline(self, path: Path) -> None:

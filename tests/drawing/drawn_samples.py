@@ -122,6 +122,11 @@ def dense() -> FlatPattern:
     return chain([12.0] + [1.2] * 11 + [14.0], [1.8] * 12, 60.0)
 
 
+def flat_dense() -> FlatPattern:
+    """Many bends across a strip shorter than its own figures: a wide fan of labels."""
+    return chain([6.0] + [1.2] * 20 + [6.0], [1.8] * 21, 10.0)
+
+
 def plate() -> FlatPattern:
     return chain([180.0], [], 120.0, names={0: "cover"})
 
@@ -199,6 +204,7 @@ def random_chain(seed: int) -> FlatPattern:
 SAMPLES = {
     "channel": channel(),
     "dense": dense(),
+    "flat dense": flat_dense(),
     "plate": plate(),
     "pierced": pierced(),
     "long": long_strip(),

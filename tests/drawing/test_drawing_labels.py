@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
 import pytest
 import shapely  # noqa: TID253
-from drawn_samples import NOTES, SAMPLES, bend, chain, channel, dense, random_chain, tiny, tray
+from drawn_samples import NOTES, SAMPLES, bend, chain, channel, dense, polygon, random_chain, tiny, tray
 
-from flatgen.drawing import Notes, flat_document, leaders, paper
+from flatgen.drawing import Notes, flat_document, leaders, paper, surround
 from flatgen.drawing.document import layout_of
 from flatgen.flat import FlatPattern
 
@@ -98,14 +100,10 @@ def led_out(flat: FlatPattern) -> leaders.LedOut:
 
 def test_a_bend_in_a_closed_pocket_is_listed_with_its_ends() -> None:
     """A ring of sheet around a bend: no leader can leave, so the notes say where the bend line lies."""
-    from drawn_samples import polygon
-
-    inner = chain([2.0, 2.0], [1.0], 4.0).bends[0]
     short = bend(((50.0, 40.0), (50.0, 44.0)), 1.0, label="Q")
     outline = polygon((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
     hole = polygon((48.0, 38.0), (48.0, 46.0), (52.0, 46.0), (52.0, 38.0))
     flat = FlatPattern(1.0, outline, (hole,), chain([2.0, 2.0], [1.0], 4.0).panels, (short,))
-    assert inner.label == "A"
     said = [t.text for t in layout_of(flat, NOTES).texts]
     assert [t for t in said if t.startswith("Q") and "from (50 mm, 40 mm)" in t]
 
@@ -141,10 +139,6 @@ def test_all_labels_of_a_channel_stand_inside_in_one_form_and_height() -> None:
 
 
 def test_a_tree_turned_to_any_angle_keeps_its_labels_off_the_lines() -> None:
-    import math
-
-    import numpy as np
-
     for degrees in (7.0, 33.0, 90.0, 151.0):
         a = math.radians(degrees)
         move = np.array([[math.cos(a), -math.sin(a), 0], [math.sin(a), math.cos(a), 0], [0, 0, 1.0]])
@@ -187,3 +181,25 @@ def test_notes_are_whole_and_left_aligned_below_everything() -> None:
     assert all(t.height < title.height for t in below)
     others = [t for t in layout.texts if t not in below and t is not title and t.at[0] == title.at[0]]
     assert all(t.at[1] > title.at[1] for t in others)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_dimension_lines_and_leaders_keep_clear_of_each_other(name: str) -> None:
+    flat = CASES[name]
+    led = led_out(flat)
+    layout, both = surround.sizes(flat, paper.lettering_height(flat), led)
+    assert len(layout.texts) == (2 if both else len(layout.arrows) // 2)
+    ours = [shapely.LineString((s.start, s.end)) for s in layout.strokes]
+    theirs = [shapely.LineString((s.start, s.end)) for s in led.layout.strokes]
+    theirs += [shapely.Polygon(t.box) for t in led.layout.texts]
+    assert not any(a.intersects(b) for a in ours for b in theirs)
+
+
+def test_sizes_without_a_free_edge_go_into_the_notes() -> None:
+    led = leaders.LedOut(paper.Layout(), frozenset(("below", "above")), ())
+    layout, both = surround.sizes(channel(), 5.0, led)
+    assert not both
+    assert [t.text for t in layout.texts] == ["320 mm (12.6 in)"]
+    doc = flat_document(SAMPLES["flat dense"], NOTES)
+    said = [t for t, _, _ in boxes(doc)]
+    assert any("10 mm (0.395 in)" in t for t in said)

@@ -1,4 +1,4 @@
-"""SVG and PNG: true scale, valid XML, line widths and types seen, same bytes, nothing asked of the machine."""
+"""SVG and PNG: true scale, valid XML, line widths and types, same bytes, nothing asked of the machine."""
 
 from __future__ import annotations
 
