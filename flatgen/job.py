@@ -85,9 +85,11 @@ def unfolded(profile: Profile) -> tuple[FlatPattern, Any]:
     IdentityFailed
         FG900 to FG903: two computations of one number disagree.
     """
+    from flatgen.drawing.typeface import lettering
     from flatgen.profile.solid import build, named, rule_of, view_of
     from flatgen.unfold import unfold
 
+    lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
     solid, found = build(profile)
     view = view_of(found, profile.length)
     flat = named(unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view), profile, found)

@@ -166,7 +166,7 @@ def parse_angle(text: str | int | float) -> float:
     22.5
     """
     shown = _shown(text)
-    body, minus = _body(text, shown)
+    body, minus = _body(text, shown, "FG013")
     if minus:
         raise NotALength(
             "FG013", f"{shown} is negative", 'give the angle above zero and the direction as way = "down"'
@@ -219,15 +219,15 @@ def _shown(text: object) -> str:
     return f"{text:.12g}" if isinstance(text, float) else str(text)
 
 
-def _body(text: object, shown: str) -> tuple[str, bool]:
+def _body(text: object, shown: str, code: str = "FG012") -> tuple[str, bool]:
     """What stands after the sign, in plain ASCII, and whether the sign was a minus."""
     if isinstance(text, bool) or not isinstance(text, str | int | float):
         raise NotALength("FG005", f"{shown} is no number", _EXAMPLES)
     if isinstance(text, int | float):
         if not math.isfinite(text if isinstance(text, float) else 0):
-            raise NotALength("FG012", f"{shown} is not finite", "give a finite number")
+            raise NotALength(code, f"{shown} is not finite", "give a finite number")
         if abs(text) > LARGEST_VALUE:
-            raise NotALength("FG012", f"{shown} is beyond any sheet", "check the number and its unit")
+            raise NotALength(code, f"{shown} is far too large", "check the number and its unit")
         exact = f"{abs(text):.15f}".rstrip("0").rstrip(".") if isinstance(text, float) else str(abs(text))
         return exact, text < 0
     if len(text.strip()) > LONGEST_TEXT:

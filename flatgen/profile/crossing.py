@@ -24,6 +24,9 @@ SAGITTA = 0.0001
 """Farthest that an arc may be from its chords [mm]."""
 
 MOST_CHORDS = 4000
+MOST_PAIRS = 100
+"""Pairs that are measured and returned; a coil of many turns has thousands."""
+
 CLOSEST_KIN = 2
 """Elements this many places apart, or fewer, are not compared."""
 
@@ -52,7 +55,7 @@ def crossings(formed: Trace, thickness: float) -> tuple[Crossing, ...]:
     Returns
     -------
     tuple[Crossing, ...]
-        The pairs, with their depth in [mm]; empty for a sound section
+        Up to ``MOST_PAIRS`` pairs, with their depth in [mm]; empty for a sound section
     """
     if len(formed.legs) < 3:
         return ()
@@ -61,17 +64,18 @@ def crossings(formed: Trace, thickness: float) -> tuple[Crossing, ...]:
     shapes = _elements(formed, thickness)
     left, right = STRtree(shapes).query(shapes, predicate="dwithin", distance=TOUCH)
     pairs = [(int(a), int(b)) for a, b in zip(left, right, strict=True) if b - a > CLOSEST_KIN]
-    found = [Crossing(a, b, _depth(shapes[a], shapes[b])) for a, b in pairs]
-    of_legs = {(c.first, c.second) for c in found if c.first % 2 == c.second % 2 == 0}
-    told = [c for c in found if (c.first, c.second) in of_legs or not _near_any(c, of_legs)]
+    of_legs = {(a, b) for a, b in pairs if a % 2 == b % 2 == 0}
+    others = [pair for pair in pairs if pair not in of_legs and not _near_any(pair, of_legs)]
+    told = (sorted(of_legs) + sorted(others))[:MOST_PAIRS]
+    found = [Crossing(a, b, _depth(shapes[a], shapes[b])) for a, b in told]
     return tuple(
-        sorted(told, key=lambda c: ((c.first, c.second) not in of_legs, -c.depth, c.first, c.second))
+        sorted(found, key=lambda c: ((c.first, c.second) not in of_legs, -c.depth, c.first, c.second))
     )
 
 
-def _near_any(crossing: Crossing, pairs: set[tuple[int, int]]) -> bool:
+def _near_any(pair: tuple[int, int], pairs: set[tuple[int, int]]) -> bool:
     near = (-1, 0, 1)
-    return any((crossing.first + i, crossing.second + j) in pairs for i in near for j in near)
+    return any((pair[0] + i, pair[1] + j) in pairs for i in near for j in near)
 
 
 def _elements(formed: Trace, thickness: float) -> list[Polygon]:

@@ -236,15 +236,15 @@ def _check_flats(profile: Profile, notes: Notes) -> tuple[float, ...]:
 
 def _check_crossings(profile: Profile, notes: Notes) -> None:
     found = crossings(trace(profile), profile.thickness)
-    for crossing in found[:MOST_CROSSINGS_TOLD]:
+    for number, crossing in enumerate(found[:MOST_CROSSINGS_TOLD]):
         first, second = (_element_text(profile, e) for e in (crossing.first, crossing.second))
         if crossing.depth > 0:
             text = f"{first} and {second} run through each other when formed, {crossing.depth:.2f} mm deep"
         else:
             text = f"{first} and {second} touch when formed"
         remedy = "check lengths, angles and ways of the bends between them"
-        if crossing is found[:MOST_CROSSINGS_TOLD][-1] and len(found) > MOST_CROSSINGS_TOLD:
-            remedy += f"; {len(found) - MOST_CROSSINGS_TOLD} more pairs are not listed"
+        if number == MOST_CROSSINGS_TOLD - 1 and len(found) > MOST_CROSSINGS_TOLD:
+            remedy += "; more pairs meet than are listed here"
         notes.add(("section", crossing.second), "FG022", text, remedy)
 
 

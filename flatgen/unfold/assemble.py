@@ -60,7 +60,7 @@ def far_loops(shell: Shell, skins: Skins, flat_frames: Layout, tree: Tree) -> li
     """The loops of the far skin, developed with the frames of the near one."""
     far = frozenset(skins.partner[f] for f in tree.near)
     develop = {skins.partner[f]: d for f, d in _developers(tree, flat_frames).items()}
-    return _loops(shell, far, develop)
+    return _loops(shell, far, develop, join=True)
 
 
 def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
@@ -78,7 +78,7 @@ def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
 def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> FlatPattern:
     layout = lay_out(shell, tree, skins.thickness, rule, start)
     develop = _developers(tree, layout)
-    outline, openings = _outline_and_openings(_loops(shell, tree.near, develop))
+    outline, openings = _outline_and_openings(_loops(shell, tree.near, develop, join=True))
     _same_on_both_skins(far_loops(shell, skins, layout, tree), (outline, *openings))
     panels = []
     for faces, frame in zip(tree.panels, layout.frames, strict=True):
@@ -98,11 +98,12 @@ def _developers(tree: Tree, layout: Layout) -> Develop:
     return develop
 
 
-def _loops(shell: Shell, faces: frozenset[int], develop: Develop) -> list[Loop]:
+def _loops(shell: Shell, faces: frozenset[int], develop: Develop, *, join: bool = False) -> list[Loop]:
+    """Boundary of some faces; edge by edge as the solid has them, or with collinear neighbours joined."""
     twins = shell.twins()
     halves = [h for f in faces for wire in shell.faces[f].wires for h in wire]
     inner = {h for h in halves if h in twins and shell.half_edges[twins[h]].face in faces}
-    return [clean_loop(chain) for chain in chains(shell, sorted(faces), develop, inner)]
+    return [clean_loop(chain, join=join) for chain in chains(shell, sorted(faces), develop, inner)]
 
 
 def _outline_and_openings(loops: list[Loop]) -> tuple[Loop, tuple[Loop, ...]]:
@@ -138,10 +139,12 @@ def _corners(loops: list[Loop] | tuple[Loop, ...]) -> Matrix:
     return ordered
 
 
-def clean_loop(chain: list[Piece]) -> Loop:
+def clean_loop(chain: list[Piece], *, join: bool = True) -> Loop:
     """A closed loop without noise: ends that meet, nothing of no length, collinear neighbours in one."""
     pieces = [_rounded(p) for p in chain]
     pieces = [p for p in pieces if p.length > 10.0**-DIGITS]
+    if not join:
+        return Loop(tuple(_met(pieces)))
     joined: list[Piece] = []
     for piece in pieces:
         if joined and (both := _joined(joined[-1], piece)):

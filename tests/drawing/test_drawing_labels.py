@@ -11,7 +11,7 @@ import pytest
 import shapely  # noqa: TID253
 from drawn_samples import NOTES, SAMPLES, bend, chain, channel, dense, polygon, random_chain, tiny, tray
 
-from flatgen.drawing import Notes, flat_document, leaders, paper, surround
+from flatgen.drawing import Notes, flat_document, labels, leaders, paper, surround
 from flatgen.drawing.document import layout_of
 from flatgen.flat import FlatPattern
 
@@ -92,8 +92,6 @@ def test_leaders_begin_at_their_bend_and_never_cross(name: str) -> None:
 
 def led_out(flat: FlatPattern) -> leaders.LedOut:
     """All labels of a flat led out, also those that would find room inside."""
-    from flatgen.drawing import labels
-
     wanted = {i: (b, labels.bend_text(b, "short", False)) for i, b in enumerate(flat.bends)}
     return leaders.lead_out(wanted, flat.box, labels.Ground.of(flat), paper.lettering_height(flat))
 
@@ -203,3 +201,18 @@ def test_sizes_without_a_free_edge_go_into_the_notes() -> None:
     doc = flat_document(SAMPLES["flat dense"], NOTES)
     said = [t for t, _, _ in boxes(doc)]
     assert any("10 mm (0.395 in)" in t for t in said)
+
+
+def test_ground_refuses_what_lies_on_a_line_an_opening_or_the_edge() -> None:
+    """The pierced flat: bend A at x = 62 (tangent lines 60, 64), a hole of radius 8 about (20, 100)."""
+    ground = labels.Ground.of(SAMPLES["pierced"])
+    asked = {
+        "clear": (30.0, 20.0, 50.0, 30.0),
+        "on the bend line": (61.0, 20.0, 63.0, 30.0),
+        "on a tangent line": (63.0, 20.0, 70.0, 30.0),
+        "in the hole": (18.0, 98.0, 22.0, 102.0),
+        "over the edge": (-1.0, 50.0, 5.0, 60.0),
+        "in the cut corner": (0.5, 0.5, 3.0, 3.0),
+    }
+    free = ground.free(np.array([shapely.box(*corners) for corners in asked.values()]))
+    assert dict(zip(asked, free.tolist(), strict=True)) == {name: name == "clear" for name in asked}

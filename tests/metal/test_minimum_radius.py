@@ -107,7 +107,7 @@ def test_sources_that_agree_are_not_named_twice() -> None:
 
 
 def test_unknown_is_said() -> None:
-    (finding,) = radius_findings(load_metals()["304"], 1.0, 1.0, 90, "x")
+    (finding,) = radius_findings(load_metals()["304"], 10.0, 1.0, 90, "x")
     assert (finding.code, finding.severity) == ("FG103", "note")
     (finding,) = radius_findings(METAL, 5.0, 50.0, 90, "x")
     assert finding.code == "FG103"

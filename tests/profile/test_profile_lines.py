@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from flatgen.profile.lines import key_lines, key_text, where
 
-TEXT = '''# a comment with "quotes" and = signs [ { 
+TEXT = '''# a comment with "quotes" and = signs [ {
 metal = "6061 # no comment"   # one
 "in side".radius = 3
 note = """
@@ -82,7 +82,9 @@ def test_place_falls_back_to_what_is_around() -> None:
 
 SCALARS = st.one_of(st.integers(-99, 99), st.booleans(), st.text(max_size=6))
 KEYS = st.text(st.characters(codec="ascii"), max_size=5)
-TREES = st.recursive(SCALARS, lambda t: st.lists(t, max_size=3) | st.dictionaries(KEYS, t, max_size=3), max_leaves=8)
+TREES = st.recursive(
+    SCALARS, lambda t: st.lists(t, max_size=3) | st.dictionaries(KEYS, t, max_size=3), max_leaves=8
+)
 
 
 def _quoted(text: str) -> str:
