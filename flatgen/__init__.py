@@ -16,7 +16,7 @@ __all__ = ["__version__", "draw", "read_profile", "unfold"]
 
 if TYPE_CHECKING:
     from flatgen.job import draw as draw
-    from flatgen.job import read_profile as read_profile
+    from flatgen.profile.reader import read_profile as read_profile
     from flatgen.unfold import unfold as unfold
 
 _HOMES = {"draw": "flatgen.job", "read_profile": "flatgen.profile.reader", "unfold": "flatgen.unfold"}

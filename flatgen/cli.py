@@ -27,7 +27,11 @@ app = typer.Typer(
 Profiles = Annotated[list[Path], typer.Argument(metavar="PROFILE.toml ...", help="profile definitions")]
 Tables = Annotated[
     list[Path] | None,
-    typer.Option("--metals", metavar="FILE", help="your own metal table; metals.toml beside a profile is found by itself"),
+    typer.Option(
+        "--metals",
+        metavar="FILE",
+        help="your own metal table; metals.toml beside a profile is found by itself",
+    ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
@@ -77,8 +81,12 @@ def start(name: Annotated[str, typer.Argument(help="name of the new part")]) -> 
 @app.command()
 def draw(
     profiles: Profiles,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part gets its own in it")] = Path("out"),
-    only: Annotated[str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")] = "",
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part gets its own in it")] = Path(
+        "out"
+    ),
+    only: Annotated[
+        str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")
+    ] = "",
     also: Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")] = "",
     dxf_version: Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help=", ".join(VERSIONS))] = "R2010",
     inches: Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")] = False,
@@ -91,7 +99,9 @@ def draw(
     kinds = job.kinds_of(only) if only else job.USUAL
     kinds += job.kinds_of(also) if also else ()
     if dxf_version.upper() not in VERSIONS:
-        raise InputRefused(Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}"))
+        raise InputRefused(
+            Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
+        )
     options = job.Options(kinds, dxf_version.upper(), inches)
     names: dict[str, Path] = {}
 

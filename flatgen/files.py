@@ -40,7 +40,7 @@ def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
                 stream.write(data)
                 stream.flush()
                 os.fsync(stream.fileno())
-        for temporary, final in staged.items():
+        for final in staged.values():
             if final.is_dir():
                 raise IsADirectoryError(21, "there is a folder of that name", str(final))
         for temporary, final in staged.items():
@@ -105,4 +105,9 @@ def _refusal(place: Path, error: OSError) -> Fault:
     where = str(error.filename or place)
     if isinstance(error, FileExistsError) and error.errno == 17 and "already" in reason:
         return Fault("FG007", str(place), reason, "choose another name, or move the file away first")
-    return Fault("FG007", where, f"it cannot be written: {reason}", "choose another folder with --out, or free the place")
+    return Fault(
+        "FG007",
+        where,
+        f"it cannot be written: {reason}",
+        "choose another folder with --out, or free the place",
+    )

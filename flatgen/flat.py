@@ -85,7 +85,10 @@ class Arc:
     def at(self, share: float) -> Point:
         """Point at a share 0..1 of the way [mm]."""
         angle = math.radians(self.first + self.sweep * share)
-        return (self.centre[0] + self.radius * math.cos(angle), self.centre[1] + self.radius * math.sin(angle))
+        return (
+            self.centre[0] + self.radius * math.cos(angle),
+            self.centre[1] + self.radius * math.sin(angle),
+        )
 
     def moved(self, move: Matrix) -> Arc:
         turn = math.degrees(math.atan2(move[1, 0], move[0, 0]))
@@ -279,7 +282,7 @@ class FlatPattern:
         """Turned and shifted within its plane by a proper rigid move (3 x 3)."""
         lift = np.eye(4)
         lift[:2, :2], lift[:2, 3] = move[:2, :2], move[:2, 2]
-        back = np.linalg.inv(lift)
+        back: Matrix = np.asarray(np.linalg.inv(lift), dtype=np.float64)
         return replace(
             self,
             outline=self.outline.moved(move),

@@ -159,7 +159,8 @@ def write(drawn: Drawn, folder: Path, options: Options) -> Drawn:
 
 def _contents(drawn: Drawn, options: Options) -> dict[str, bytes]:
     """The bytes of each chosen kind."""
-    wanted, made = set(options.kinds), {}
+    wanted = set(options.kinds)
+    made: dict[str, bytes] = {}
     if wanted & {"dxf", "svg", "png"}:
         made |= _drawings(drawn, options, wanted)
     if "cut" in wanted:
@@ -187,7 +188,7 @@ def _drawings(drawn: Drawn, options: Options, wanted: set[str]) -> dict[str, byt
     from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
 
     notes = notes_of(drawn.profile, drawn.flat, drawn.findings)
-    made = {}
+    made: dict[str, bytes] = {}
     plain = options.version == "R2010" and not options.inches
     document = flat_document(drawn.flat, notes)
     if "dxf" in wanted:

@@ -129,7 +129,12 @@ def _loop(loop: Loop) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
     for piece in loop:
         if isinstance(piece, Arc):
-            row = {"centre": list(piece.centre), "radius": piece.radius, "first": piece.first, "sweep": piece.sweep}
+            row = {
+                "centre": list(piece.centre),
+                "radius": piece.radius,
+                "first": piece.first,
+                "sweep": piece.sweep,
+            }
         else:
             row = {"start": list(piece.start), "end": list(piece.end)}
         rows.append(row)

@@ -55,9 +55,7 @@ _FOLD = str.maketrans(
 )  # fmt: skip
 _NUMBER = r"(?:[0-9]+(?:\s+|\s*-\s*)[0-9]+\s*/\s*[0-9]+|[0-9]+\s*/\s*[0-9]+|[0-9]+\.?[0-9]*|\.[0-9]+)"
 _LENGTH = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>[a-z]+|['\"])?")
-_FEET = re.compile(
-    rf"(?P<feet>[0-9]+)\s*(?:'|ft|foot|feet)\s*-?\s*(?P<inch>{_NUMBER})\s*(?P<mark>\"|in|inch|inches)?"
-)
+_FEET = re.compile(rf"(?P<feet>[0-9]+)\s*(?:'|ft|foot|feet)\s*-?\s*(?P<inch>{_NUMBER})\s*(?P<mark>\"|in|inch|inches)?")
 _GAUGE = re.compile(r"(?P<number>[0-9]{1,3})\s*-?\s*(?P<kind>swg|ga|gauge|gage)\.?")
 _ANGLE = re.compile(rf"(?P<number>{_NUMBER})\s*(?P<unit>deg|degree|degrees|°)?")
 _EXAMPLES = 'write for example "23 mm", "0.040 in", "1 1/2 in" or "4\'2\\""'
@@ -168,19 +166,13 @@ def parse_angle(text: str | int | float) -> float:
     shown = _shown(text)
     body, minus = _body(text, shown, "FG013")
     if minus:
-        raise NotALength(
-            "FG013", f"{shown} is negative", 'give the angle above zero and the direction as way = "down"'
-        )
+        raise NotALength("FG013", f"{shown} is negative", 'give the angle above zero and the direction as way = "down"')
     found = _ANGLE.fullmatch(body)
     if not found:
-        raise NotALength(
-            "FG013", f"{shown} is no angle in degrees", 'write for example 90, "90 deg" or "22.5°"'
-        )
+        raise NotALength("FG013", f"{shown} is no angle in degrees", 'write for example 90, "90 deg" or "22.5°"')
     value = _number(found["number"], shown)
     if value > LARGEST_VALUE:
-        raise NotALength(
-            "FG013", f"{shown} is far more than a full turn", "give degrees, above 0 and below 180"
-        )
+        raise NotALength("FG013", f"{shown} is far more than a full turn", "give degrees, above 0 and below 180")
     return float(value)
 
 
@@ -249,9 +241,7 @@ def _plain_text(text: str, shown: str) -> str:
     strange = sorted({c for c in body if not (c.isascii() or c == "°")})
     if strange:
         names = ", ".join(unicodedata.name(c, f"U+{ord(c):04X}").lower() for c in strange[:3])
-        raise NotALength(
-            "FG010", f'"{shown}" has characters that are not read in a number ({names})', _EXAMPLES
-        )
+        raise NotALength("FG010", f'"{shown}" has characters that are not read in a number ({names})', _EXAMPLES)
     return body
 
 
@@ -286,9 +276,7 @@ def _feet_and_inches(body: str, shown: str) -> Fraction | None:
         return None
     inches = _number(found["inch"], shown)
     if not found["mark"]:
-        raise NotALength(
-            "FG010", f'"{shown}" does not say what follows the feet', f'write "{body}\\"" if it is inches'
-        )
+        raise NotALength("FG010", f'"{shown}" does not say what follows the feet', f'write "{body}\\"" if it is inches')
     if inches >= 12:
         raise NotALength(
             "FG010", f'"{shown}" has 12 inches or more beside the feet', "write one more foot, or inches only"
@@ -308,9 +296,7 @@ def _plain_length(body: str, shown: str, default_unit: Unit | None) -> Fraction:
             raise NotALength("FG010", f"{shown} has no unit", remedy)
         return value * _UNITS[default_unit]
     if unit not in _UNITS:
-        raise NotALength(
-            "FG010", f'"{shown}" has the unknown unit "{unit}"', "units are mm, cm, m, in, ft, ga and swg"
-        )
+        raise NotALength("FG010", f'"{shown}" has the unknown unit "{unit}"', "units are mm, cm, m, in, ft, ga and swg")
     return _number(number, shown) * _UNITS[unit]
 
 

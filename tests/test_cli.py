@@ -85,7 +85,18 @@ def test_json_has_the_keys_that_other_programs_rely_on(here: Path, run: Run) -> 
     assert answer["units"]["mass"] == "kg"
     assert (answer["name"], answer["metal"], answer["thickness"]) == ("p", "6061-T6", pytest.approx(1.016))
     bend = answer["bends"][0]
-    for key in ("label", "order", "angle", "way", "inside_radius", "k", "allowance", "deduction", "centre", "tangents"):
+    for key in (
+        "label",
+        "order",
+        "angle",
+        "way",
+        "inside_radius",
+        "k",
+        "allowance",
+        "deduction",
+        "centre",
+        "tangents",
+    ):
         assert key in bend
     blank = answer["blank"]
     # aviation formula by hand: 90 (0.01743 R + 0.0078 T) inch, R 1/8, T .040; setback R + T
@@ -281,11 +292,11 @@ def test_light_commands_import_nothing_heavy(here: Path) -> None:
     (here / "p.toml").write_text(GOOD)
     for arguments in (["--help"], ["check", "p.toml"], ["metals"]):
         code = (
-            "import sys; sys.argv = ['flatgen', *%r]\n"
+            f"import sys; sys.argv = ['flatgen', *{arguments!r}]\n"
             "from flatgen.cli import main\n"
             "try: main()\nexcept SystemExit: pass\n"
             "print('HEAVY', sorted({'cadquery', 'OCP', 'ezdxf', 'matplotlib', 'vtkmodules'} & set(sys.modules)))"
-        ) % (arguments,)
+        )
         out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
         assert "HEAVY []" in out
 

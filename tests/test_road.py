@@ -115,7 +115,9 @@ def test_a_corrupted_solid_stops_the_command(tmp_path: Path, monkeypatch: pytest
     assert not (tmp_path / "out").exists()
 
 
-def test_a_bend_of_the_wrong_sign_stops_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object) -> None:
+def test_a_bend_of_the_wrong_sign_stops_the_command(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object
+) -> None:
     """The solid has one bend turned the other way."""
     from flatgen.profile import solid
 
@@ -175,12 +177,32 @@ def test_the_flat_plate_is_a_part_too(tmp_path: Path) -> None:
 
 
 def test_faa_channel_through_the_solid(tmp_path: Path) -> None:
-    """FAA-H-8083-31 ch. 4 (seen in excerpts): .040 sheet, R .16, mould lines 1.00/2.00/1.00 in; with its BA of .27, total 3.74 in."""
+    """FAA-H-8083-31 ch. 4 (seen in excerpts): .040 sheet, R .16, mould lines 1.00/2.00/1.00 in.
+
+    With its BA of .27: total 3.74 in, flats .80/1.60/.80.
+    """
     path = tmp_path / "u.toml"
     path.write_text(
-        'metal = "2024-T3"\nthickness = "0.040 in"\ninside_radius = "0.16 in"\nlength = "3 in"\nallowance = "0.27 in"\n'
-        'section = [{ leg = "1.00 in" }, { bend = 90, way = "up" }, { leg = "2.00 in" }, { bend = 90, way = "up" }, { leg = "1.00 in" }]\n'
+        'metal = "2024-T3"\nthickness = "0.040 in"\ninside_radius = "0.16 in"\nlength = "3 in"\n'
+        'allowance = "0.27 in"\nsection = [{ leg = "1.00 in" }, { bend = 90, way = "up" }, { leg = "2.00 in" },\n'
+        '{ bend = 90, way = "up" }, { leg = "1.00 in" }]\n'
     )
     drawn = job.draw(path, tmp_path / "out")
     assert drawn.flat.width / 25.4 == pytest.approx(3.74, abs=1e-9)
     assert [leg["flat"] / 25.4 for leg in drawn.record()["legs"]] == pytest.approx([0.80, 1.60, 0.80], abs=1e-9)
+
+
+def test_a_leg_turned_over_in_the_plane_of_the_root_does_not_turn_the_flat(tmp_path: Path) -> None:
+    """Up, up, up, down brings a leg back to the root's level, far face up: the near face stays the walk's left."""
+    legs = ("60", "20", "90", "20", "15")
+    ways = ("up", "up", "up", "down")
+    rows = [f'{{ leg = "{legs[0]} mm" }}']
+    for way, leg in zip(ways, legs[1:], strict=True):
+        rows += [f'{{ bend = 90, way = "{way}" }}', f'{{ leg = "{leg} mm" }}']
+    path = tmp_path / "hook.toml"
+    head = 'metal = "DC01"\nthickness = "1 mm"\ninside_radius = "2 mm"\nlength = "50 mm"\n'
+    path.write_text(f"{head}section = [{', '.join(rows)}]\n")
+    for longest in ("60", "92.5"):
+        path.write_text(path.read_text().replace('leg = "60 mm"', f'leg = "{longest} mm"'))
+        drawn = job.draw(path, tmp_path / "out")
+        assert [b.way for b in drawn.flat.bends] == list(ways)

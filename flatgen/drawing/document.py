@@ -121,9 +121,7 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     ground = labels.Ground.of(flat)
     inside = labels.place(flat, ground, height, inches=inches)
     outside = {
-        i: (b, labels.bend_text(b, inside.form, inches))
-        for i, b in enumerate(flat.bends)
-        if i not in inside.texts
+        i: (b, labels.bend_text(b, inside.form, inches)) for i, b in enumerate(flat.bends) if i not in inside.texts
     }
     led = leaders.lead_out(outside, flat.box, ground, inside.height)
     texts = list(inside.texts.values())
@@ -133,8 +131,8 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     extra = [words.listed(outside[i][1], *outside[i][0].centre, inches=inches) for i in led.lost]
     if not both:
         extra.insert(0, words.blank(flat.width, flat.length, inches=inches))
-    below = surround.under(flat, notes, around, height, tuple(extra), inches=inches)
-    return Layout(tuple(texts)) + around + below
+    notes_block = surround.written(flat, notes, around, height, tuple(extra), inches=inches)
+    return Layout(tuple(texts)) + around + notes_block
 
 
 @dataclass
@@ -274,9 +272,7 @@ def _joined(loop: Loop) -> list[Piece]:
     for i, piece in enumerate(pieces):
         if isinstance(piece, Arc):
             joints[i] = piece.end
-    return [
-        Line(joints[i - 1], joints[i]) if isinstance(piece, Line) else piece for i, piece in enumerate(pieces)
-    ]
+    return [Line(joints[i - 1], joints[i]) if isinstance(piece, Line) else piece for i, piece in enumerate(pieces)]
 
 
 def _coarse(point: Point) -> Point:

@@ -9,9 +9,7 @@ from flatgen.flat import FlatPattern
 from flatgen.profile.model import Profile
 from flatgen.units import in_mm_and_inch
 
-READING = (
-    "Near face toward you. Bend lines mark the middle of each bend. No sight line is drawn: no brake is known.",
-)
+READING = ("Near face toward you. Bend lines mark the middle of each bend. No sight line is drawn: no brake is known.",)
 SAFETY = (
     "Deburr edges. Hands clear of nose and leaf; a second person for long sheets. Mark bend lines, never scribe "
     "them; no graphite pencil on aluminium. Inspect the outside of each bend with a lens.",

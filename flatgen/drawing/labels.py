@@ -68,9 +68,7 @@ class Ground:
         """Which of an array of boxes have the line of this bend nearer than any other, by ``air`` [mm]."""
         import shapely
 
-        mine = shapely.MultiLineString(
-            [self.centres.geometries[i] for i in np.flatnonzero(self.owners == bend)]
-        )
+        mine = shapely.MultiLineString([self.centres.geometries[i] for i in np.flatnonzero(self.owners == bend)])
         reach = shapely.distance(boxes, mine) + air
         near, lines = self.centres.query(boxes, predicate="dwithin", distance=reach)
         good = np.ones(len(boxes), dtype=bool)
@@ -89,9 +87,7 @@ class Placed:
 
 def bend_text(bend: Bend, form: words.Form, inches: bool) -> str:
     """What stands at a bend."""
-    return words.bend(
-        bend.label, bend.way, bend.angle, bend.inside_radius, bend.order, form=form, inches=inches
-    )
+    return words.bend(bend.label, bend.way, bend.angle, bend.inside_radius, bend.order, form=form, inches=inches)
 
 
 def place(flat: FlatPattern, ground: Ground, height: float, *, inches: bool = False) -> Placed:

@@ -175,9 +175,7 @@ def _fan(rays: list[Ray], texts: dict[int, str], reach: Frame, height: float, ed
     for ray, slot in zip(rays, slots, strict=True):
         at = ray.end[axis]
         bends = [_point(axis, at, base), _point(axis, slot, top), _point(axis, slot, top + sign * height / 2)]
-        parts.append(
-            Layout((_label(texts[ray.bend], axis, slot, bends[-1], sign, height),), _chain(ray, bends))
-        )
+        parts.append(Layout((_label(texts[ray.bend], axis, slot, bends[-1], sign, height),), _chain(ray, bends)))
     return parts
 
 

@@ -96,9 +96,7 @@ def line_widths(height: float) -> tuple[float, float]:
     return wide, wide / 2.0
 
 
-def box(
-    at: Point, turn: float, width: float, height: float, margin: float
-) -> tuple[Point, Point, Point, Point]:
+def box(at: Point, turn: float, width: float, height: float, margin: float) -> tuple[Point, Point, Point, Point]:
     """Corners of a line of lettering with a margin around it, all [mm], ``turn`` [deg]."""
     u, n = directions(turn)
     low, high = -DESCENT * height - margin, ASCENT * height + margin

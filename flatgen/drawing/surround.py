@@ -16,6 +16,8 @@ LINE_PITCH = 1.8
 """From baseline to baseline, in heights."""
 NOTES_WIDTH = 48.0
 """Least width of the notes before a line is broken, in heights."""
+TALL = 1.3
+"""A blank longer than so many widths has its notes at its right."""
 ARROW_LENGTH, ARROW_WIDTH = 1.2, 0.4
 SAMPLE = 9.0
 """Length of a line in the key, in heights."""
@@ -36,20 +38,18 @@ def sizes(flat: FlatPattern, height: float, before: LedOut, *, inches: bool = Fa
     return layout, drawn == 2
 
 
-def under(
+def written(
     flat: FlatPattern,
     notes: Notes,
-    above: Layout,
+    around: Layout,
     height: float,
     extra: tuple[str, ...],
     *,
     inches: bool = False,
 ) -> Layout:
-    """Title, lines, cautions and key, left aligned below all that is drawn so far."""
-    x, y = flat.box[0], min([p[1] for p in above.points()] + [flat.box[1]])
-    room = max(flat.width, NOTES_WIDTH * height)
+    """Title, lines, cautions and key, left aligned: below all that is drawn so far, or to the right of a tall blank."""
+    (x, y), room = _corner(flat, around, height)
     larger = next((h for h in HEIGHTS if h > height), height * 1.4)
-    y -= 2.0 * height
     layout = Layout()
     for line in _wrapped(words.clean(notes.title), room, larger):
         y -= LINE_PITCH * larger
@@ -63,6 +63,15 @@ def under(
             y -= LINE_PITCH * height
             layout += Layout((Text(piece, (x, y), height),))
     return layout + _key(flat, (x, y - height), height)
+
+
+def _corner(flat: FlatPattern, around: Layout, height: float) -> tuple[Point, float]:
+    """Upper left corner of the notes, and the room for a line [mm]."""
+    points = [*around.points(), *flat.outline.points(0.1)]
+    if flat.length > TALL * flat.width:
+        return (max(p[0] for p in points) + 5.0 * height, flat.box[3]), NOTES_WIDTH * height
+    below = min(p[1] for p in points) - 2.0 * height
+    return (flat.box[0], below), max(flat.width, NOTES_WIDTH * height)
 
 
 def _cautions(notes: Notes, height: float) -> list[tuple[str, float]]:
@@ -154,8 +163,7 @@ def _meet(one: Layout, other: Layout) -> bool:
     import shapely
 
     shapes = [
-        [shapely.Polygon(t.box) for t in part.texts]
-        + [shapely.LineString((k.start, k.end)) for k in part.strokes]
+        [shapely.Polygon(t.box) for t in part.texts] + [shapely.LineString((k.start, k.end)) for k in part.strokes]
         for part in (one, other)
     ]
     if not all(shapes):

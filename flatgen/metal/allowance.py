@@ -172,8 +172,7 @@ class Din6935:
         ratio = inside_radius / thickness
         if ratio < DIN_LEAST_RATIO - SLACK:
             raise NotUsable(
-                f"DIN 6935 has no k for r/s = {ratio:.3g}: it is not usable below "
-                f"{DIN_LEAST_RATIO} unless k is given",
+                f"DIN 6935 has no k for r/s = {ratio:.3g}: it is not usable below {DIN_LEAST_RATIO} unless k is given",
                 f"give k for this bend, or an inside radius of at least {DIN_LEAST_RATIO * thickness:.3g} mm",
             )
         k = 1.0 if ratio > DIN_MIDLINE_RATIO else 0.65 + 0.5 * math.log10(ratio)
@@ -276,9 +275,7 @@ def method_named(name: str) -> Method:
     raise NotUsable(f'no allowance method is called "{name}"', f"{hint}known are: {', '.join(METHODS)}")
 
 
-def _answer(
-    length: float, angle: float, r: float, t: float, method: str, source: str, *remarks: Remark
-) -> Allowance:
+def _answer(length: float, angle: float, r: float, t: float, method: str, source: str, *remarks: Remark) -> Allowance:
     """The allowance with its effective K; refuses none, warns of a fibre outside."""
     k = effective_k(length, angle, r, t)
     if not 0 < length < math.inf:

@@ -103,9 +103,7 @@ def bend_allowance(angle: float, r: float, t: float, *, k: float) -> float:
     return math.radians(angle) * (r + k * t)
 
 
-def bend_deduction(
-    angle: float, r: float, t: float, *, k: float, dimensions: Dimensions = "mould-line"
-) -> float:
+def bend_deduction(angle: float, r: float, t: float, *, k: float, dimensions: Dimensions = "mould-line") -> float:
     r"""What the blank is shorter than the sum of its legs, for one bend.
 
     .. math:: BD = 2 SB - BA

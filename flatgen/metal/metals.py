@@ -87,9 +87,7 @@ class Metal:
             raise ValueError(f"no quantity {quantity}")
         return tuple(f for f in self.figures if f.quantity == quantity and kind in (None, f.kind))
 
-    def minimum_radius(
-        self, thickness: float, angle: float, *, along: bool = False
-    ) -> tuple[RadiusFigure, ...]:
+    def minimum_radius(self, thickness: float, angle: float, *, along: bool = False) -> tuple[RadiusFigure, ...]:
         """Minimum inside radius by every table that speaks of this sheet, the safest (largest) first.
 
         Parameters

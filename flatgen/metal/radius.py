@@ -85,9 +85,7 @@ class RadiusTable:
         RadiusFigure or None
             The figure with the way in which it was read, [mm]
         """
-        if (self.direction == "along" and not along) or (
-            self.direction == "across" and along and not self.step_up
-        ):
+        if (self.direction == "along" and not along) or (self.direction == "across" and along and not self.step_up):
             return None
         index = self._column(thickness)
         beyond = self.printed_for is not None and angle > self.printed_for + SLACK

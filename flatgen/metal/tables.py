@@ -83,9 +83,7 @@ class Tables:
             raise LookupError(f'"{name}" is like "{base}", which in the end is like "{name}" again')
         start = {k: v for k, v in self._fill(base, (*seen, name)).items() if k not in ("aliases", "file")}
         filled = {**start, **keys}
-        if "radii" in keys and not keys.get(
-            "own_radii"
-        ):  # rows of shared tables are added, they replace none
+        if "radii" in keys and not keys.get("own_radii"):  # rows of shared tables are added, they replace none
             filled["radii"] = [*start.get("radii", ()), *keys["radii"]]
         return filled
 

@@ -107,8 +107,7 @@ def bend_specs(
     """
     labels = _labels(raw, notes)
     drafts = [
-        _draft(place, values, label, part, head, notes)
-        for (place, values), label in zip(raw, labels, strict=True)
+        _draft(place, values, label, part, head, notes) for (place, values), label in zip(raw, labels, strict=True)
     ]
     _check_radius_given(raw, labels, part, notes)
     default = _method_of(part, (), part, head, notes)
@@ -123,17 +122,11 @@ def _labels(raw: list[tuple[int, dict[str, Any]]], notes: Notes) -> list[str]:
         given = values.get("label")
         path = ("section", place, "label") if given is not None else ("section", place)
         label = letters(index) if given is None else given
-        if not (
-            1 <= len(label) <= bounds.LONGEST_LABEL and label.isprintable() and label == label.strip() != ""
-        ):
+        if not (1 <= len(label) <= bounds.LONGEST_LABEL and label.isprintable() and label == label.strip() != ""):
             text = f"{shown(label)} is not 1 to {bounds.LONGEST_LABEL} printable characters"
             notes.add(path, "FG023", text, "choose a short label, or leave it out for a letter")
         elif label in labels:
-            which = (
-                "is the label of two bends"
-                if given is not None
-                else "is this bend's letter and another's label"
-            )
+            which = "is the label of two bends" if given is not None else "is this bend's letter and another's label"
             notes.add(path, "FG023", f"{shown(label)} {which}", "give every bend a label of its own")
         labels.append(label)
     return labels
@@ -165,22 +158,14 @@ def _check_radius_given(
         return
     told = ", ".join(lacking[:10]) + (", ..." if len(lacking) > 10 else "")
     text = f"this key is missing, and has no value of its own at {told}"
-    notes.add(
-        ("inside_radius",), "FG004", text, 'add for example inside_radius = "3 mm" at the head of the file'
-    )
+    notes.add(("inside_radius",), "FG004", text, 'add for example inside_radius = "3 mm" at the head of the file')
 
 
-def _method_of(
-    values: dict[str, Any], path: Path, part: dict[str, Any], head: Head, notes: Notes
-) -> Method | None:
+def _method_of(values: dict[str, Any], path: Path, part: dict[str, Any], head: Head, notes: Notes) -> Method | None:
     """The way to find an allowance that this level gives, or None."""
     given = [key for key in WAYS_TO_FIND if values.get(key) is not None]
     if len(given) > 1:
-        text = (
-            f"{' and '.join(given)} are given for the same bend"
-            if path
-            else f"{' and '.join(given)} are both given"
-        )
+        text = f"{' and '.join(given)} are given for the same bend" if path else f"{' and '.join(given)} are both given"
         notes.add((*path, given[1]), "FG024", text, "keep one of them")
         return None
     if not given:
@@ -234,9 +219,7 @@ def _check_unused(raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], n
     remedy = "give the deduction too, or leave deduction_to out"
     for place, values in raw:
         if values.get("deduction_to") and values.get("deduction") is None:
-            notes.add(
-                ("section", place, "deduction_to"), "FG024", "there is no deduction at this bend", remedy
-            )
+            notes.add(("section", place, "deduction_to"), "FG024", "there is no deduction at this bend", remedy)
     used = part.get("deduction") is not None or any(v.get("deduction") is not None for _, v in raw)
     if part.get("deduction_to") and not used:
         notes.add(("deduction_to",), "FG024", "there is no deduction in this file", remedy)

@@ -43,9 +43,7 @@ def flat_lengths(profile: Profile) -> tuple[float, ...]:
     """
     return tuple(
         leg.length
-        - math.fsum(
-            setback(b.angle, b.inside_radius, profile.thickness, leg.dimensions) for b in profile.bends_at(i)
-        )
+        - math.fsum(setback(b.angle, b.inside_radius, profile.thickness, leg.dimensions) for b in profile.bends_at(i))
         for i, leg in enumerate(profile.legs)
     )
 

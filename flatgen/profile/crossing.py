@@ -68,9 +68,7 @@ def crossings(formed: Trace, thickness: float) -> tuple[Crossing, ...]:
     others = [pair for pair in pairs if pair not in of_legs and not _near_any(pair, of_legs)]
     told = (sorted(of_legs) + sorted(others))[:MOST_PAIRS]
     found = [Crossing(a, b, _depth(shapes[a], shapes[b])) for a, b in told]
-    return tuple(
-        sorted(found, key=lambda c: ((c.first, c.second) not in of_legs, -c.depth, c.first, c.second))
-    )
+    return tuple(sorted(found, key=lambda c: ((c.first, c.second) not in of_legs, -c.depth, c.first, c.second)))
 
 
 def _near_any(pair: tuple[int, int], pairs: set[tuple[int, int]]) -> bool:

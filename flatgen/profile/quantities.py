@@ -147,11 +147,7 @@ def gauge_of(metal: Metal | None) -> Gauge:
     def look_up(system: str | None, number: int) -> tuple[float, str]:
         name = system or (metal.gauge_system if metal else None)
         if name is None:
-            whose = (
-                f"{metal.name} has no gauge system"
-                if metal
-                else "the metal is not known, nor its gauge system"
-            )
+            whose = f"{metal.name} has no gauge system" if metal else "the metal is not known, nor its gauge system"
             raise NotALength("FG014", f"{number} ga says nothing: {whose}", "give the thickness in mm or in")
         try:
             return gauge_thickness(name, number), name

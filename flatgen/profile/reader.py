@@ -19,6 +19,7 @@ from flatgen.profile import bounds
 from flatgen.profile.bends import Head, bend_specs
 from flatgen.profile.closed_form import flat_lengths
 from flatgen.profile.crossing import crossings
+from flatgen.profile.lines import key_text
 from flatgen.profile.model import BendSpec, Leg, Profile
 from flatgen.profile.names import NotAName, safe_name
 from flatgen.profile.quantities import gauge_of, length, metal_named
@@ -121,9 +122,7 @@ def _head(part: dict[str, Any], notes: Notes, metals: Mapping[str, Metal]) -> He
     )
 
 
-def _section(
-    part: dict[str, Any], head: Head, notes: Notes
-) -> tuple[list[Leg], list[tuple[int, dict[str, Any]]]]:
+def _section(part: dict[str, Any], head: Head, notes: Notes) -> tuple[list[Leg], list[tuple[int, dict[str, Any]]]]:
     """Legs, and the bends as written with their places in the section."""
     section = part.get("section", [])
     legs: list[Leg] = []
@@ -151,7 +150,11 @@ def _kind(item: Any, place: int, notes: Notes) -> str | None:
     kinds = [key for key in ("leg", "bend") if key in item]
     if len(kinds) == 1:
         return kinds[0]
-    said = "both leg and bend" if kinds else f"neither leg nor bend ({', '.join(list(item)[:4]) or 'empty'})"
+    said = (
+        "both leg and bend"
+        if kinds
+        else f"neither leg nor bend ({', '.join(key_text((k,)) for k in list(item)[:4]) or 'empty'})"
+    )
     remedy = 'write { leg = "18 mm" } and { bend = 90, way = "up" } as items of their own'
     notes.add(path, "FG020", f"this item has {said}", remedy)
     return None
@@ -279,7 +282,5 @@ def _end_findings(profile: Profile, flats: tuple[float, ...]) -> list[Finding]:
                 f"less than 2 t = {in_mm_and_inch(least, thickness=True)} "
                 "(common practice, no source; no brake is known)"
             )
-            found.append(
-                Finding("FG104", "note", leg.where, text, "lengthen the leg if it cannot be held or swung")
-            )
+            found.append(Finding("FG104", "note", leg.where, text, "lengthen the leg if it cannot be held or swung"))
     return found

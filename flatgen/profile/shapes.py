@@ -35,9 +35,7 @@ def _ratio(value: Any) -> float:
 
 
 def _dimensions(value: Any) -> str:
-    spoken = (
-        value.strip().lower().replace("mold", "mould").replace(" ", "-") if isinstance(value, str) else None
-    )
+    spoken = value.strip().lower().replace("mold", "mould").replace(" ", "-") if isinstance(value, str) else None
     if spoken not in DIMENSIONS:
         raise PydanticCustomError("written", "one of " + ", ".join(f'"{d}"' for d in DIMENSIONS))
     return spoken
@@ -144,16 +142,16 @@ def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path
         _note(entry, list(model.model_fields), notes, path)
     bad = {entry["loc"][0] for entry in wrong}
     kept = {key: value for key, value in data.items() if key not in bad}
-    defaults = {
-        k: f.get_default() for k, f in model.model_fields.items() if k not in bad and not f.is_required()
-    }
-    fitted = {k: _coerced(model, k, v) for k, v in kept.items()}
+    defaults = {k: f.get_default() for k, f in model.model_fields.items() if k not in bad and not f.is_required()}
+    fitted = {k: _coerced(k, v) for k, v in kept.items()}
     return defaults | fitted | {"ill": bad}
 
 
-def _coerced(model: type[BaseModel], key: str, value: Any) -> Any:
+def _coerced(key: str, value: Any) -> Any:
     """A good value beside bad ones, as its own field would have it."""
-    return _dimensions(value) if key in ("dimensions", "deduction_to") else value
+    if value is not None and key in ("dimensions", "deduction_to"):
+        return _dimensions(value)
+    return _ratio(value) if key == "k" else value
 
 
 def _note(entry: Any, known: list[str], notes: Notes, path: Path) -> None:

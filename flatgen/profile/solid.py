@@ -181,7 +181,8 @@ def _plain_header(text: str, name: str) -> str:
 
     start, end = text.index("FILE_NAME("), text.index("FILE_SCHEMA(")
     part = _step_string(name)
-    header = f"FILE_NAME('{part}','2000-01-01T00:00:00',(''),(''),'flatgen {__version__}','flatgen {__version__}','');\n"
+    made_by = f"flatgen {__version__}"
+    header = f"FILE_NAME('{part}','2000-01-01T00:00:00',(''),(''),'{made_by}','{made_by}','');\n"
     return text[:start] + header + text[end:]
 
 

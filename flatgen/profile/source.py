@@ -30,12 +30,16 @@ class Notes:
         return places.where(self.file, self.lines, path)
 
     def add(self, path: places.Path, code: str, text: str, remedy: str = "") -> None:
-        """Note a fault at a key."""
-        self.faults.append(Fault(code, self.where(path), text, remedy))
+        """Note a fault at a key; what is quoted from the file stays on one line."""
+        self.faults.append(Fault(code, self.where(path), _one_line(text), _one_line(remedy)))
 
     def refuse(self) -> InputRefused:
         """The error that carries all faults, those of one line once."""
         return InputRefused(*dict.fromkeys(self.faults))
+
+
+def _one_line(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def read_toml(path: FilePath, notes: Notes) -> dict[str, Any]:
@@ -74,9 +78,7 @@ def _text(path: FilePath, notes: Notes) -> str | None:
     limit = f"{LARGEST_FILE:,} bytes".replace(",", " ")
     try:
         if path.exists() and not path.is_file():
-            notes.add(
-                (), "FG001", "this is a folder or a device, not a file", "give the path of a .toml file"
-            )
+            notes.add((), "FG001", "this is a folder or a device, not a file", "give the path of a .toml file")
             return None
         with path.open("rb") as stream:
             raw = stream.read(LARGEST_FILE + 1)
@@ -108,6 +110,6 @@ def _broken(error: Exception, text: str, file: str) -> Fault:
         place = f"{file}:{text.count(chr(10)) + 1}"
     else:
         place = file
-    shown = "".join(c if c.isprintable() else "?" for c in message)[:200]
+    shown = _one_line(message)[:200]
     remedy = 'look for a quote, bracket, comma or "=" that is missing there or just before'
     return Fault("FG002", place, f"broken TOML: {shown[:1].lower()}{shown[1:]}", remedy)

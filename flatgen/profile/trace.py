@@ -130,8 +130,7 @@ def _placed(found: Trace) -> Trace:
 
     legs = tuple(LegTrace(move(leg.start), leg.heading - base.heading, leg.length) for leg in found.legs)
     bends = tuple(
-        BendTrace(move(b.centre), b.heading - base.heading, b.angle, b.way, b.inside_radius)
-        for b in found.bends
+        BendTrace(move(b.centre), b.heading - base.heading, b.angle, b.way, b.inside_radius) for b in found.bends
     )
     return Trace(found.thickness, legs, bends, found.root)
 

@@ -1,8 +1,8 @@
 """From a formed solid to a flat pattern. Knows nothing of profile definitions.
 
-    read        kernel solid -> plain data             skins       thickness, the two sides, partners
-    tree        panels, bend zones, joints             develop     frames, exact development of edges
-    assemble    loops, FlatPattern, its orientation    identities  the checks that always run
+read        kernel solid -> plain data             skins       thickness, the two sides, partners
+tree        panels, bend zones, joints             develop     frames, exact development of edges
+assemble    loops, FlatPattern, its orientation    identities  the checks that always run
 """
 
 from __future__ import annotations

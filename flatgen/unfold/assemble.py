@@ -68,11 +68,13 @@ def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
     for side in skins.sides:
         for face in side:
             surface = shell.faces[face].surface
-            if isinstance(surface, Plane) and surface.normal @ normal > 1 - 1e-9:
-                if abs((point - surface.origin) @ normal) < DISTANCE:
-                    tree = grow_tree(shell, skins, side)
-                    return tree, next(n for n, p in enumerate(tree.panels) if face in p)
-    raise IdentityFailed(Fault("FG903", "view", f"no face of the sheet holds {view.point} and looks along {view.normal}"))
+            faces_view = isinstance(surface, Plane) and surface.normal @ normal > 1 - 1e-9
+            if faces_view and abs((point - shell.corner(face)) @ normal) < DISTANCE and shell.holds(face, point):
+                tree = grow_tree(shell, skins, side)
+                return tree, next(n for n, p in enumerate(tree.panels) if face in p)
+    raise IdentityFailed(
+        Fault("FG903", "view", f"no face of the sheet holds {view.point} and looks along {view.normal}")
+    )
 
 
 def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> FlatPattern:
@@ -206,7 +208,9 @@ def _bend(shell: Shell, step: LaidJoint, develop: Develop) -> Bend:
         origin=step.origin,
         along=step.along,
         axis=axis,
-        segments=tuple(sorted(segments, key=lambda s: min(p[0] * step.along[0] + p[1] * step.along[1] for p in s.centre))),
+        segments=tuple(
+            sorted(segments, key=lambda s: min(p[0] * step.along[0] + p[1] * step.along[1] for p in s.centre))
+        ),
     )
 
 
@@ -264,7 +268,11 @@ def _to_corner(flat: FlatPattern) -> FlatPattern:
     shift = np.eye(3)
     shift[:2, 2] = (-x, -y)
     moved = flat.moved(shift)
-    tidy = replace(moved, outline=clean_loop(list(moved.outline)), openings=tuple(clean_loop(list(o)) for o in moved.openings))
+    tidy = replace(
+        moved,
+        outline=clean_loop(list(moved.outline)),
+        openings=tuple(clean_loop(list(o)) for o in moved.openings),
+    )
     return replace(tidy, bends=tuple(_tidy_bend(b) for b in tidy.bends))
 
 

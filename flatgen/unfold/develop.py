@@ -122,7 +122,14 @@ def _first_frame(shell: Shell, tree: Tree, panel: int, thickness: float) -> Matr
 
 
 def _cross(
-    shell: Shell, tree: Tree, joint: Joint, panel: int, other: int, frame: Matrix, thickness: float, rule: Rule
+    shell: Shell,
+    tree: Tree,
+    joint: Joint,
+    panel: int,
+    other: int,
+    frame: Matrix,
+    thickness: float,
+    rule: Rule,
 ) -> LaidJoint:
     """A joint entered from ``panel``: its direction, and where it lies in the flat."""
     normal = _plane(shell, tree, panel).normal

@@ -46,7 +46,11 @@ def _check_volume(flat: FlatPattern, shell: Shell) -> None:
     for what, volume in (("folded up", folded_volume(flat)), ("by its allowances", flat.area * t + turned)):
         if abs(volume / shell.volume - 1) > VOLUME:
             raise IdentityFailed(
-                Fault("FG901", "the flat", f"{what} it has {volume:.6f} mm3, the formed solid {shell.volume:.6f} mm3")
+                Fault(
+                    "FG901",
+                    "the flat",
+                    f"{what} it has {volume:.6f} mm3, the formed solid {shell.volume:.6f} mm3",
+                )
             )
 
 
@@ -80,7 +84,7 @@ def _check_refold(flat: FlatPattern, shell: Shell) -> None:
 
 
 def _check_overlap(flat: FlatPattern) -> None:
-    from shapely import Polygon, STRtree, intersection, area
+    from shapely import Polygon, STRtree, area, intersection
 
     loops = [(p.outline, p.openings) for p in flat.panels]
     loops += [(s.zone, s.openings) for b in flat.bends for s in b.segments]
@@ -93,7 +97,9 @@ def _check_overlap(flat: FlatPattern) -> None:
     shared = area(intersection(grid[one[pairs]], grid[two[pairs]]))
     worst = int(np.argmax(shared))
     if shared[worst] > 1e-4:
-        x, y = shapes[int(one[pairs][worst])].intersection(shapes[int(two[pairs][worst])]).representative_point().coords[0]
+        x, y = (
+            shapes[int(one[pairs][worst])].intersection(shapes[int(two[pairs][worst])]).representative_point().coords[0]
+        )
         raise InputRefused(
             Fault(
                 "FG042",

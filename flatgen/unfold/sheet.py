@@ -118,6 +118,24 @@ class Shell:
         pairs = [u for u in uses.values() if len(u) == 2]
         return {a: b for p in pairs for a, b in (p, p[::-1])}
 
+    def corner(self, face: int) -> Vector:
+        """The first corner of a face."""
+        return self.half_edges[self.faces[face].wires[0][0]].curve.at(0.0)
+
+    def holds(self, face: int, point: Vector) -> bool:
+        """True where a point of a flat face's plane lies within its boundary (curves in chords): even-odd rule."""
+        normal = self.normal_at(face, point)
+        u = np.cross(np.eye(3)[int(np.argmin(np.abs(normal)))], normal)
+        v = np.cross(normal, u)
+        inside = False
+        for wire in self.faces[face].wires:
+            spots = [self.half_edges[h].curve.at(n / 16) - point for h in wire for n in range(16)]
+            local = [(float(p @ u), float(p @ v)) for p in spots]
+            for (x0, y0), (x1, y1) in zip(local, local[1:] + local[:1], strict=True):
+                if (y0 > 0) != (y1 > 0) and x0 + (x1 - x0) * y0 / (y0 - y1) > 0:
+                    inside = not inside
+        return inside
+
     def normal_at(self, face: int, point: Vector) -> Vector:
         """Unit normal out of the metal at a point on a plane or cylinder."""
         surface = self.faces[face].surface

@@ -171,5 +171,10 @@ def _lone(shell: Shell, face: int, thickness: float) -> Fault:
 
 def _no_sheet(why: str) -> InputRefused:
     return InputRefused(
-        Fault("FG040", "the solid", f"it is not a sheet of one thickness: {why}", "pass a bent sheet of one thickness")
+        Fault(
+            "FG040",
+            "the solid",
+            f"it is not a sheet of one thickness: {why}",
+            "pass a bent sheet of one thickness",
+        )
     )

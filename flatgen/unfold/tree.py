@@ -157,7 +157,7 @@ def _joint(shell: Shell, skins: Skins, zones: tuple[Zone, ...]) -> Joint:
     cylinder = _cylinder(shell, zones[0])
     inner = cylinder.radius if not cylinder.convex else cylinder.radius - skins.thickness
     ends = zones[0].ends
-    points = [[shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == end][0] for end in ends]
+    points = [next(shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == end) for end in ends]
     middle = _middle_of(shell, zones[0])
     length = 0.0
     for zone in zones:
@@ -200,5 +200,3 @@ def _loop(shell: Shell, joints: tuple[Joint, ...], panels: int) -> Fault:
         text = f"{panels} flat panels are joined by {len(joints)} bends: a closed loop, which no flat sheet can make"
         remedy = "cut a seam through one of the bends or panels of the loop"
     return Fault("FG041", describe(shell, face), text, remedy)
-
-

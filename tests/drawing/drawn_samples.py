@@ -65,9 +65,7 @@ def bend(
     zone = polygon(low[1], low[0], high[0], high[1])
     segment = Segment(zone, (), centre, (low, high))
     axis = ((0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-    return Bend(
-        first, second, angle, way, radius, allowance, 0.4, "k", low[0], along, axis, (segment,), label, order
-    )
+    return Bend(first, second, angle, way, radius, allowance, 0.4, "k", low[0], along, axis, (segment,), label, order)
 
 
 def chain(
@@ -112,9 +110,7 @@ def letter(i: int) -> str:
 
 
 def channel() -> FlatPattern:
-    return chain(
-        [23.0, 100.0, 40.0], [5.4, 5.4], 320.0, names={0: "lip", 1: "web", 2: "flange"}, orders=[2, 1]
-    )
+    return chain([23.0, 100.0, 40.0], [5.4, 5.4], 320.0, names={0: "lip", 1: "web", 2: "flange"}, orders=[2, 1])
 
 
 def dense() -> FlatPattern:
@@ -159,9 +155,7 @@ def tiny() -> FlatPattern:
     return chain([5.0, 13.0], [2.0], 12.0)
 
 
-def tray(
-    reach: float = 30.0, width: float = 160.0, length: float = 110.0, allowance: float = 4.0
-) -> FlatPattern:
+def tray(reach: float = 30.0, width: float = 160.0, length: float = 110.0, allowance: float = 4.0) -> FlatPattern:
     """A tree: a floor with four walls, one of them slanted off by a bend that is parallel to no other."""
     a, w, h = allowance, width, length
     floor = polygon((0.0, 0.0), (w, 0.0), (w, h - 40.0), (w - 40.0, h), (0.0, h))

@@ -124,11 +124,7 @@ def test_spread_is_the_least_squares_answer() -> None:
 def test_all_labels_of_a_channel_stand_inside_in_one_form_and_height() -> None:
     flat = channel()
     doc = flat_document(flat, NOTES)
-    found = [
-        e
-        for e in doc.modelspace().query("TEXT")
-        if "bend up" in e.plain_text() or "bend down" in e.plain_text()
-    ]
+    found = [e for e in doc.modelspace().query("TEXT") if "bend up" in e.plain_text() or "bend down" in e.plain_text()]
     inside = [e for e in found if "radius" in e.plain_text()]
     assert [e.plain_text()[0] for e in inside] == ["A", "B"]
     assert len({e.dxf.height for e in inside}) == 1

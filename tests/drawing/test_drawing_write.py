@@ -88,9 +88,7 @@ def test_any_unicode_and_any_code_in_a_label_is_harmless(version: str) -> None:
     flat = channel()
     bends = (replace(flat.bends[0], label=WILD), flat.bends[1])
     panels = (replace(flat.panels[0], name=WILD), *flat.panels[1:])
-    doc = flat_document(
-        replace(flat, bends=bends, panels=panels), Notes(WILD, (WILD,), (WILD,)), version=version
-    )
+    doc = flat_document(replace(flat, bends=bends, panels=panels), Notes(WILD, (WILD,), (WILD,)), version=version)
     assert doc.audit().errors == []
     data = dxf_bytes(doc)
     assert b"%%c" not in data

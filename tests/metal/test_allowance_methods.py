@@ -79,17 +79,13 @@ def test_deduction_that_leaves_no_metal(length: float) -> None:
     assert refused.value.remedy
 
 
-@pytest.mark.parametrize(
-    "method", [GivenAllowance(0), GivenAllowance(-1), GivenAllowance(math.nan), GivenK(-2)]
-)
+@pytest.mark.parametrize("method", [GivenAllowance(0), GivenAllowance(-1), GivenAllowance(math.nan), GivenK(-2)])
 def test_allowance_that_is_none(method: Method) -> None:
     with pytest.raises(NotUsable, match="not above 0"):
         method.allowance(90, 1, 1)
 
 
-@pytest.mark.parametrize(
-    ("k", "told"), [(-0.01, True), (0.0, False), (0.6, False), (1.0, False), (1.01, True)]
-)
+@pytest.mark.parametrize(("k", "told"), [(-0.01, True), (0.0, False), (0.6, False), (1.0, False), (1.01, True)])
 def test_neutral_fibre_outside_the_sheet(k: float, told: bool) -> None:
     """A caution outside 0 to 1 and nowhere else: K above 0.5 is nothing to remark."""
     remarks = GivenK(k).allowance(90, 2, 1).remarks

@@ -51,9 +51,7 @@ def test_range_keeps_the_smaller_figure() -> None:
         ("along", False, True, 90, 1), ("any", False, True, 120, 1),
     ],
 )  # fmt: skip
-def test_rolling_direction(
-    direction: Direction, step_up: bool, along: bool, angle: float, times: float | None
-) -> None:
+def test_rolling_direction(direction: Direction, step_up: bool, along: bool, angle: float, times: float | None) -> None:
     found = table(direction=direction, step_up=step_up).figure(1.0, angle, along=along)
     assert (found and found.value) == times
 

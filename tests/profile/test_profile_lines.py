@@ -82,9 +82,7 @@ def test_place_falls_back_to_what_is_around() -> None:
 
 SCALARS = st.one_of(st.integers(-99, 99), st.booleans(), st.text(max_size=6))
 KEYS = st.text(st.characters(codec="ascii"), max_size=5)
-TREES = st.recursive(
-    SCALARS, lambda t: st.lists(t, max_size=3) | st.dictionaries(KEYS, t, max_size=3), max_leaves=8
-)
+TREES = st.recursive(SCALARS, lambda t: st.lists(t, max_size=3) | st.dictionaries(KEYS, t, max_size=3), max_leaves=8)
 
 
 def _quoted(text: str) -> str:

@@ -7,6 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.metal.metals import load_metals
@@ -196,8 +198,8 @@ def test_too_many_legs(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["CON", "nul.flat", "Lpt1", "a:b", "a/b", "..", ".", "", "   ", "a ", "a.", " a", "-a", ".a"]
-    + ["a\nb", "a\u202eb", "x" * 101, "a\\b", "a\0b"],
+    ["CON", "nul.flat", "Lpt1", "a:b", "a/b", "..", ".", "", "   ", "a ", "a.", " a", "-a", ".a",
+     "a\nb", "a\u202eb", "x" * 101, "a\\b", "a\0b"],
 )  # fmt: skip
 def test_names_that_lead_elsewhere(name: str) -> None:
     with pytest.raises(NotAName) as caught:
@@ -286,9 +288,7 @@ def test_legs_that_run_through_each_other_are_refused(tmp_path: Path) -> None:
     items = ', { bend = 90, way = "up" }, '.join(
         ["{ leg = 40 }", "{ leg = 30 }", "{ leg = 30 }", '{ leg = 60, name = "tail" }']
     )
-    text = (
-        f'metal = "DC01"\nunits = "mm"\nthickness = 1\ninside_radius = 2\nlength = 9\nsection = [{items}]\n'
-    )
+    text = f'metal = "DC01"\nunits = "mm"\nthickness = 1\ninside_radius = 2\nlength = 9\nsection = [{items}]\n'
     (fault,) = _faults(tmp_path, text)
     assert fault.code == "FG022"
     assert "leg 1" in fault.text
@@ -309,3 +309,53 @@ def test_demo_parts_have_no_findings(path: Path) -> None:
     assert part.findings == ()
     assert part.bends
     assert part.title
+
+
+ODD = st.sampled_from(
+    ["0", "-1", "1e400", "nan", "-inf", "9" * 400, "true", "[]", "{}", '""', '"x\\n"', "[1]", '"5 mm"',
+     "1979-05-27", "0.5", '"up"', '"inside"', '"aviation"', '["A"]', "[[]]", '{ "a\\n" = 1 }', '"\\u0000"',
+     "90", '"1/0 in"'],
+)  # fmt: skip
+PLACES = re.findall(r"(?<== )(?:\"[^\"]*\"|[0-9]+)", GOOD)
+EXTRA = [
+    "k",
+    "method",
+    "allowance",
+    "deduction",
+    "deduction_to",
+    "units",
+    "order",
+    "title",
+    "section",
+    "label",
+    '"\\n"',
+]
+
+
+@settings(
+    derandomize=True,
+    max_examples=200,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(
+    st.lists(st.tuples(st.integers(0, len(PLACES) - 1), ODD), max_size=3),
+    st.dictionaries(st.sampled_from(EXTRA), ODD),
+)
+def test_odd_values_are_read_or_refused_in_plain_lines(
+    tmp_path: Path, changes: list[tuple[int, str]], extra: dict[str, str]
+) -> None:
+    text = GOOD
+    for place, value in changes:
+        text = text.replace(PLACES[place], value, 1)
+    lines = "".join(f"{k} = {v}\n" for k, v in extra.items() if k not in ("section", "label"))
+    items = ", ".join(f"{k} = {v}" for k, v in extra.items() if k in ("k", "allowance", "deduction", "label"))
+    text = lines + (text.replace('way = "down"', f'way = "down", {items}', 1) if items else text)
+    path = tmp_path / "odd.toml"
+    path.write_text(text)
+    refused: tuple[Fault, ...] = ()
+    try:
+        assert len(read_profile(path).legs) == 3
+    except InputRefused as error:
+        refused = error.faults
+    assert all((f.where + f.text + f.remedy).isprintable() and f.remedy and len(f.text) < 400 for f in refused)

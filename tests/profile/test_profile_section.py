@@ -117,9 +117,7 @@ def _box(gap: float) -> Profile:
     return _chain(40, 30, 40, 30 - 1 - gap)
 
 
-@pytest.mark.parametrize(
-    ("gap", "pairs"), [(1.0, 0), (0.01, 0), (0.0011, 0), (0.0005, 1), (0.0, 1), (-0.5, 1)]
-)
+@pytest.mark.parametrize(("gap", "pairs"), [(1.0, 0), (0.01, 0), (0.0011, 0), (0.0005, 1), (0.0, 1), (-0.5, 1)])
 def test_box_that_nearly_closes(gap: float, pairs: int) -> None:
     part = _box(gap)
     found = crossings(trace(part), part.thickness)
@@ -160,8 +158,7 @@ def _parts(draw: st.DrawFn) -> Profile:
     count = draw(st.integers(1, 12))
     t = draw(st.floats(0.3, 4))
     bends = [
-        (draw(st.floats(3, 165)), draw(st.sampled_from(["up", "down"])), draw(st.floats(0.3, 8)))
-        for _ in range(count)
+        (draw(st.floats(3, 165)), draw(st.sampled_from(["up", "down"])), draw(st.floats(0.3, 8))) for _ in range(count)
     ]
     legs = [(draw(st.floats(5, 300)), draw(st.sampled_from(MODES))) for _ in range(count + 1)]
     part = _part(legs, bends, t, GivenK(draw(st.floats(0.3, 0.5))))

@@ -43,9 +43,7 @@ def test_example_e() -> None:
     assert round(blank) == 116
 
 
-@pytest.mark.parametrize(
-    ("r", "s", "printed"), [(1, 1, 1.9), (1.6, 1, 2.1), (2.5, 2, 4.0), (4, 2, 4.5), (6, 3, 6.7)]
-)
+@pytest.mark.parametrize(("r", "s", "printed"), [(1, 1, 1.9), (1.6, 1, 2.1), (2.5, 2, 4.0), (4, 2, 4.5), (6, 3, 6.7)])
 def test_deductions_of_the_table_book(r: float, s: float, printed: float) -> None:
     """Deduction at 90 degrees, printed to 0.1 (memory)."""
     assert deduction(90, r, s) == pytest.approx(printed, abs=0.05)
@@ -116,8 +114,7 @@ def test_minimum_radii_by_strength(tmp_path: Path, ultimate: int, thickness: flo
     """Edition 1975-10, rows up to 390, 390 to 490, 490 to 640 N/mm2 (seen), for a steel of one's own."""
     own = tmp_path / "steels.toml"
     own.write_text(
-        f'[metals.mine]\nfamily = "steel"\n'
-        f'ultimate = {{ value = {ultimate}, unit = "MPa", kind = "minimum" }}\n'
+        f'[metals.mine]\nfamily = "steel"\nultimate = {{ value = {ultimate}, unit = "MPa", kind = "minimum" }}\n'
     )
     assert by(load_metals(own)["mine"], "din-6935", thickness, 120) == radius
 

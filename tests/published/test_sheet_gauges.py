@@ -20,9 +20,7 @@ def test_statute(number: int, inches: float) -> None:
 @pytest.mark.parametrize(("number", "pounds"), POUNDS.items())
 def test_manufacturers_standard_by_weight(number: int, pounds: float) -> None:
     """Manufacturers' Standard = lb/ft2 of 15 U.S.C. 206 / 41.82 (seen), printed to 4 places."""
-    assert gauge_thickness("manufacturers-standard", number) / INCH == pytest.approx(
-        pounds / 41.82, abs=5.1e-5
-    )
+    assert gauge_thickness("manufacturers-standard", number) / INCH == pytest.approx(pounds / 41.82, abs=5.1e-5)
 
 
 @pytest.mark.parametrize(("number", "inches"), [(10, 0.1345), (16, 0.0598), (20, 0.0359), (28, 0.0149)])

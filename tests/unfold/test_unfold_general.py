@@ -30,7 +30,12 @@ def flanged(edges: str, flange: float = 12.0) -> Any:
 
     gap = 4.0
     body = cq.Workplane("XY").box(60, 40, T, centered=(True, True, False))
-    for edge, (turn, reach, wide) in {"e": (0, 30, 40), "n": (90, 20, 60), "w": (180, 30, 40), "s": (270, 20, 60)}.items():
+    for edge, (turn, reach, wide) in {
+        "e": (0, 30, 40),
+        "n": (90, 20, 60),
+        "w": (180, 30, 40),
+        "s": (270, 20, 60),
+    }.items():
         if edge in edges:
             width = wide - 2 * gap
             profile = (
@@ -92,7 +97,10 @@ def test_mirrored_parts_give_mirrored_flats() -> None:
         image = one * (sx, sy)
         image = image - image.min(axis=0)
         images.append(np.array(sorted(map(tuple, np.round(image, 4)))))
-    near = [bool(i.shape == two.shape and np.allclose(i, np.array(sorted(map(tuple, np.round(two, 4)))), atol=1e-3)) for i in images]
+    near = [
+        bool(i.shape == two.shape and np.allclose(i, np.array(sorted(map(tuple, np.round(two, 4)))), atol=1e-3))
+        for i in images
+    ]
     assert near[0] is False
     assert near[1] is False
     assert any(near[2:])
@@ -131,7 +139,10 @@ def test_what_is_no_sheet_is_refused() -> None:
     for solid, code in (
         (cq.Workplane("XY").sphere(5), "FG040"),
         (cq.Workplane("XY").circle(10).extrude(1).union(cq.Workplane("XY").circle(4).extrude(8)), "FG04"),
-        (cq.Workplane("XY").box(1, 1, 1).union(cq.Workplane("XY").box(1, 1, 1).translate((5, 0, 0))), "FG040"),
+        (
+            cq.Workplane("XY").box(1, 1, 1).union(cq.Workplane("XY").box(1, 1, 1).translate((5, 0, 0))),
+            "FG040",
+        ),
         (cq.Workplane("XY").box(40, 40, 20).faces(">Z").shell(-1.0), "FG04"),
     ):
         with pytest.raises(InputRefused) as refused:
@@ -146,8 +157,15 @@ def test_a_flat_that_overlaps_itself_is_refused() -> None:
 
     base = cq.Workplane("XY").polyline([(0, 0), (60, 0), (60, 20), (20, 20), (20, 60), (0, 60)]).close().extrude(T)
     section = (
-        cq.Workplane("XZ").moveTo(0, 0).radiusArc((R + T, R + T), -(R + T)).lineTo(R + T, 30).lineTo(R, 30)
-        .lineTo(R, R + T).radiusArc((0, T), R).close().extrude(12.5, both=True)
+        cq.Workplane("XZ")
+        .moveTo(0, 0)
+        .radiusArc((R + T, R + T), -(R + T))
+        .lineTo(R + T, 30)
+        .lineTo(R, 30)
+        .lineTo(R, R + T)
+        .radiusArc((0, T), R)
+        .close()
+        .extrude(12.5, both=True)
     )
     one = section.translate((20, 42, 0))
     two = section.rotate((0, 0, 0), (0, 0, 1), 90).translate((42, 20, 0))
