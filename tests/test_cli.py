@@ -172,7 +172,7 @@ WRONG = {
     "decimal comma": (GOOD.replace("18 mm", "18,5 mm"), "FG011"),
     "angle 0": (GOOD.replace("= 90", "= 0"), "FG013"),
     "angle 180": (GOOD.replace("= 90", "= 180"), "FG013"),
-    "angle nan": (GOOD.replace("= 90", "= nan"), "FG012"),
+    "angle nan": (GOOD.replace("= 90", "= nan"), "FG013"),
     "angle word": (GOOD.replace("= 90", '= "square"'), "FG013"),
     "zero": (GOOD.replace("18 mm", "0 mm"), "FG012"),
     "negative": (GOOD.replace("18 mm", "-18 mm"), "FG012"),

@@ -50,3 +50,30 @@ def test_step_repeats_and_names_the_part(tmp_path: Path) -> None:
     assert "\\X2\\00E4\\X0\\" in product.group()
     assert "o''1" in product.group()
     assert "SI_UNIT(.MILLI.,.METRE.)" in text[0]
+
+
+def test_the_readme_picture_is_up_to_date(tmp_path: Path) -> None:
+    """The picture in the README is what ``flatgen draw`` makes of the roof rail today."""
+    root = DEMOS[0].parents[1]
+    drawn = job.draw(root / "profiles" / "roof-rail.toml", tmp_path, job.Options(("svg",)))
+    assert drawn.files[0].read_bytes() == (root / "profiles" / "pictures" / "roof-rail.svg").read_bytes()
+
+
+def test_the_readme_python_example_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    root = DEMOS[0].parents[1]
+    example = re.search(r"```python\n(.*?)```", (root / "README.md").read_text("utf-8"), re.S)
+    assert example is not None
+    monkeypatch.chdir(root)
+    printed: list[object] = []
+    code = example.group(1).replace('"out/purlin"', repr(str(tmp_path)))
+    exec(code, {"print": lambda *a: printed.extend(a)})
+    assert isinstance(printed[0], float)
+
+
+def test_the_readme_definition_draws(tmp_path: Path) -> None:
+    root = DEMOS[0].parents[1]
+    example = re.search(r"```toml\n(.*?)```", (root / "README.md").read_text("utf-8"), re.S)
+    assert example is not None
+    path = tmp_path / "readme.toml"
+    path.write_text(example.group(1))
+    assert job.draw(path, tmp_path / "out").exit_status == 0

@@ -204,3 +204,15 @@ def test_bendfm_parts(part: int, bends: int, size: tuple[float, float], flat_vol
     assert len(flat.bends) == bends
     assert sorted((flat.width, flat.length)) == pytest.approx(sorted(size), abs=0.01)
     assert flat.area == pytest.approx(flat_volume / thickness, rel=1e-6)
+
+
+def test_a_face_holds_the_points_within_its_boundary_only() -> None:
+    """A plate of 20 x 10 with a window of 4 x 4 in the middle."""
+    import cadquery as cq
+
+    shell = read_shell(cq.Workplane("XY").box(20, 10, 1).cut(cq.Workplane("XY").box(4, 4, 5)).val())
+    top = next(n for n, f in enumerate(shell.faces) if f.area == pytest.approx(184) and shell.corner(n)[2] > 0)
+    held = [
+        shell.holds(top, np.array((x, y, 0.5))) for x, y in ((5, 1), (-9, 4.9), (0, 0), (1.9, -1.9), (11, 0), (0, 6))
+    ]
+    assert held == [True, True, False, False, False, False]
