@@ -4,7 +4,7 @@
     >>> flatgen.__version__
     '0.1.0'
 
-``read_profile``, ``draw`` and ``unfold`` are found here; each brings what it needs when it is first used.
+``read_profile`` and ``draw`` are found here; each brings what it needs when it is first used.
 """
 
 from __future__ import annotations
@@ -12,14 +12,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
-__all__ = ["__version__", "draw", "read_profile", "unfold"]
+__all__ = ["__version__", "draw", "read_profile"]
 
 if TYPE_CHECKING:
     from flatgen.job import draw as draw
     from flatgen.profile.reader import read_profile as read_profile
-    from flatgen.unfold import unfold as unfold
 
-_HOMES = {"draw": "flatgen.job", "read_profile": "flatgen.profile.reader", "unfold": "flatgen.unfold"}
+_HOMES = {"draw": "flatgen.job", "read_profile": "flatgen.profile.reader"}
 
 
 def __getattr__(name: str) -> Any:

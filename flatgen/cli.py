@@ -33,6 +33,7 @@ Tables = Annotated[
         help="your own metal table; metals.toml beside a profile is found by itself",
     ),
 ]
+Folder = Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part has its own in it")]
 AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 
@@ -79,52 +80,10 @@ def start(name: Annotated[str, typer.Argument(help="name of the new part")]) -> 
 
 
 @app.command()
-def draw(
-    profiles: Profiles,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part gets its own in it")] = Path(
-        "out"
-    ),
-    only: Annotated[
-        str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")
-    ] = "",
-    also: Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")] = "",
-    dxf_version: Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help=", ".join(VERSIONS))] = "R2010",
-    inches: Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")] = False,
-    metals: Tables = None,
-    as_json: AsJson = False,
-) -> None:
-    """Develop parts and write their drawings into DIR/NAME/."""
-    from flatgen import job
+def draw(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
+    """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
+    from dataclasses import replace
 
-    kinds = job.kinds_of(only) if only else job.USUAL
-    kinds += job.kinds_of(also) if also else ()
-    if dxf_version.upper() not in VERSIONS:
-        raise InputRefused(
-            Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
-        )
-    options = job.Options(kinds, dxf_version.upper(), inches)
-    names: dict[str, Path] = {}
-
-    def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
-        _claim(names, path)
-        table, own = job.metals_beside(path, tuple(metals or ()))
-        done = job.draw(path, out / path.stem, options, table)
-
-        def show(console: Any) -> None:
-            from flatgen import answer
-
-            _own_tables(console, own)
-            files = [str(f) for f in done.files]
-            answer.part(console, done.profile, done.flat.width, done.flat.length, done.flat.area, files)
-
-        return done.exit_status, done.record(), show
-
-    _each(profiles, one, as_json)
-
-
-@app.command()
-def check(profiles: Profiles, metals: Tables = None, as_json: AsJson = False) -> None:
-    """Say what is wrong with parts; write nothing."""
     from flatgen import job, record
     from flatgen.profile.closed_form import develop
     from flatgen.profile.reader import read_profile
@@ -132,6 +91,7 @@ def check(profiles: Profiles, metals: Tables = None, as_json: AsJson = False) ->
     def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
         table, own = job.metals_beside(path, tuple(metals or ()))
         profile = read_profile(path, table)
+        profile = replace(profile, findings=profile.findings + job.outdated(profile, out / path.stem))
         width = develop(profile).width
 
         def show(console: Any) -> None:

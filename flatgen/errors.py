@@ -54,6 +54,7 @@ CODES: dict[str, str] = {
     "FG104": "a leg with little flat to hold or to swing",
     "FG105": "an allowance method used past its range",
     "FG106": "the neutral fibre lies outside the sheet",
+    "FG107": "drawings on disk were made from another state of the definition",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

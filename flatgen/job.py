@@ -148,6 +148,22 @@ def draw(
     return write(drawn, folder, options or Options())
 
 
+def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:
+    """A note where ``NAME.json`` in a folder was made from another state of the definition.
+
+    A file that is not ours, or not there, says nothing.
+    """
+    path = folder / f"{profile.name}.{KINDS['json']}"
+    try:
+        made_from = json.loads(path.read_text("utf-8"))["fingerprint"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return ()
+    if made_from == profile.fingerprint:
+        return ()
+    text = f"it was made from another state of the definition (fingerprint {made_from}, now {profile.fingerprint})"
+    return (Finding("FG107", "note", path.as_posix(), text, "draw it again before anything is cut from it"),)
+
+
 def write(drawn: Drawn, folder: Path, options: Options) -> Drawn:
     """Write the chosen files of a drawn part; JSON last, as it lists them all."""
     names = {kind: f"{drawn.profile.name}.{KINDS[kind]}" for kind in KINDS if kind in options.kinds}

@@ -126,6 +126,18 @@ def test_a_radius_under_the_minimum_is_drawn_and_marked(here: Path, run: Run) ->
     assert run("check", "tight.toml").exit_code == 1
 
 
+def test_check_says_when_drawings_are_out_of_date(here: Path, run: Run) -> None:
+    (here / "p.toml").write_text(GOOD)
+    run("draw", "p.toml")
+    assert "FG107" not in run("check", "p.toml").stdout
+    (here / "p.toml").write_text(GOOD.replace("18 mm", "18.1 mm"))
+    changed = run("check", "p.toml")
+    assert changed.exit_code == 0
+    assert "FG107" in changed.stdout
+    (here / "out/p/p.json").write_text("[1, 2")
+    assert "FG107" not in run("check", "p.toml").stdout
+
+
 def test_several_profiles_one_failure_does_not_stop_the_others(here: Path, run: Run) -> None:
     (here / "a.toml").write_text(GOOD)
     (here / "b.toml").write_text(GOOD.replace("6061-T6", "unobtainium"))

@@ -18,7 +18,7 @@ from flatgen.errors import Fault, IdentityFailed
 from flatgen.flat import FlatPattern, Point
 from flatgen.profile.model import BendSpec, Profile
 from flatgen.profile.trace import BendTrace, LegTrace, Trace, trace
-from flatgen.unfold import Axis, BendAllowance, Rule, View
+from flatgen.rule import Axis, BendAllowance, Rule, View
 
 PLACEHOLDER = "NAME-OF-THE-PART"
 """Stands for the name while the kernel writes, which knows ASCII only."""

@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import Any
 
 from flatgen.flat import FlatPattern
-from flatgen.unfold.assemble import View, flat_pattern
-from flatgen.unfold.develop import Axis, BendAllowance, Rule
+from flatgen.rule import Axis, BendAllowance, Rule, View
+from flatgen.unfold.assemble import flat_pattern
 from flatgen.unfold.identities import check_identities
 from flatgen.unfold.read import read_shell
 from flatgen.unfold.skins import find_skins

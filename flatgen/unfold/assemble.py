@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from flatgen.errors import Fault, IdentityFailed, InputRefused
 from flatgen.flat import Arc, Bend, FlatPattern, Line, Loop, Matrix, Panel, Piece, Point, Segment
-from flatgen.unfold.develop import LaidJoint, Layout, Rule, chains, lay_out, panel_piece, zone_piece
+from flatgen.rule import Rule, Triple, View
+from flatgen.unfold.develop import LaidJoint, Layout, chains, lay_out, panel_piece, zone_piece
 from flatgen.unfold.sheet import Curve, Plane, Shell
 from flatgen.unfold.skins import DISTANCE, Skins
 from flatgen.unfold.tree import Tree, Zone, grow_tree
@@ -24,16 +25,6 @@ DIGITS = 9
 """Coordinates are rounded to so many decimals [mm], which takes the kernel's last-digit noise away."""
 
 Develop = dict[int, Callable[[Curve], Piece | None]]
-Triple = tuple[float, float, float]
-
-
-@dataclass(frozen=True)
-class View:
-    """The near face holds ``point`` and looks along ``normal`` there; x of the flat runs along ``across``."""
-
-    point: Triple
-    normal: Triple
-    across: Triple
 
 
 def flat_pattern(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> FlatPattern:

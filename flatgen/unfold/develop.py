@@ -16,24 +16,10 @@ import numpy as np
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Arc, Line, Matrix, Piece, Point
+from flatgen.rule import Axis, BendAllowance, Rule
 from flatgen.unfold.sheet import Circular, Curve, Plane, Shell, Straight, Vector
 from flatgen.unfold.skins import DISTANCE, describe
 from flatgen.unfold.tree import Joint, Tree
-
-Axis = tuple[tuple[float, float, float], tuple[float, float, float]]
-
-
-@dataclass(frozen=True)
-class BendAllowance:
-    """What a rule says of one bend: developed ``length`` [mm], effective ``k``, and the method in words."""
-
-    length: float
-    k: float
-    method: str
-
-
-Rule = Callable[[Axis, float, float], BendAllowance]
-"""``rule(axis, inside_radius [mm], angle [deg])``."""
 
 
 @dataclass(frozen=True)
