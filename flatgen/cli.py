@@ -80,7 +80,49 @@ def start(name: Annotated[str, typer.Argument(help="name of the new part")]) -> 
 
 
 @app.command()
-def draw(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
+def draw(
+    profiles: Profiles,
+    out: Folder = Path("out"),
+    only: Annotated[
+        str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")
+    ] = "",
+    also: Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")] = "",
+    dxf_version: Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help=", ".join(VERSIONS))] = "R2010",
+    inches: Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")] = False,
+    metals: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """Develop parts and write their drawings into DIR/NAME/."""
+    from flatgen import job
+
+    kinds = job.kinds_of(only) if only else job.USUAL
+    kinds += job.kinds_of(also) if also else ()
+    if dxf_version.upper() not in VERSIONS:
+        raise InputRefused(
+            Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
+        )
+    options = job.Options(kinds, dxf_version.upper(), inches)
+    names: dict[str, Path] = {}
+
+    def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
+        _claim(names, path)
+        table, own = job.metals_beside(path, tuple(metals or ()))
+        done = job.draw(path, out / path.stem, options, table)
+
+        def show(console: Any) -> None:
+            from flatgen import answer
+
+            _own_tables(console, own)
+            files = [str(f) for f in done.files]
+            answer.part(console, done.profile, done.flat.width, done.flat.length, done.flat.area, files)
+
+        return done.exit_status, done.record(), show
+
+    _each(profiles, one, as_json)
+
+
+@app.command()
+def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
     """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
     from dataclasses import replace
 
