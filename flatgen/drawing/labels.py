@@ -129,7 +129,7 @@ def names(flat: FlatPattern, ground: Ground, height: float, taken: list[Text]) -
             area = shapely.Polygon(box(at, turn, typeface.width(name, height), height, AIR * height))
             if not region.contains(area) or not ground.free(np.array([area]))[0]:
                 continue
-            if not any(area.intersects(other) for other in blocked):
+            if not any(area.distance(other) < 0.8 * height for other in blocked):
                 found.append(Text(name, at, height, turn))
                 blocked.append(area)
                 break

@@ -224,9 +224,9 @@ def radius_findings(
     if short <= SLACK:
         return ()
     at_edge = short <= EDGE * thickness + SLACK
-    relation = "at the edge of" if at_edge else "under"
+    close = ", within what the tables resolve" if at_edge else ""
     text = (
-        f"inside radius {_length(inside_radius)} is {short:.3g} mm {relation} the least for {sheet}: "
+        f"inside radius {_length(inside_radius)} is {short:.3g} mm under the least for {sheet}{close}: "
         f"{_length(safest.value)} by {safest.source} ({safest.read}){_others(figures)}"
     )
     least = math.ceil(safest.value * 100 - SLACK) / 100

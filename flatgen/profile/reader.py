@@ -263,9 +263,9 @@ def _leg_path(index: int) -> tuple[str | int, ...]:
 def _with_findings(profile: Profile, flats: tuple[float, ...]) -> Profile:
     found: list[Finding] = []
     for bend in profile.bends:
-        place = f"{bend.where} (bend {bend.label})"
-        found += [Finding(r.code, r.severity, place, r.text, r.remedy) for r in bend.allowance.remarks]
-        found += radius_findings(profile.metal, profile.thickness, bend.inside_radius, bend.angle, place)
+        told = [Finding(r.code, r.severity, bend.where, r.text, r.remedy) for r in bend.allowance.remarks]
+        told += radius_findings(profile.metal, profile.thickness, bend.inside_radius, bend.angle, bend.where)
+        found += [replace(f, text=f"bend {bend.label}: {f.text}") for f in told]
     found += _end_findings(profile, flats)
     return replace(profile, findings=tuple(found))
 

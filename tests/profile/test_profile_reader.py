@@ -264,7 +264,7 @@ def test_short_end_leg_is_noted(tmp_path: Path) -> None:
 def test_radius_under_the_minimum_is_a_finding(tmp_path: Path) -> None:
     found = _read(tmp_path, GOOD.replace("6061-T6", "2024-T3").replace('"1/8 in"', '"0.5 mm"')).findings
     assert "FG101" in {f.code for f in found}
-    assert any("bend A" in f.where for f in found)
+    assert any("bend A" in f.text for f in found)
 
 
 def test_bends_without_a_metals_method(tmp_path: Path) -> None:
