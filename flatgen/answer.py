@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 from rich.table import Table
@@ -16,8 +16,16 @@ from flatgen.record import mass
 from flatgen.units import in_mm_and_inch
 
 
-def part(console: Console, profile: Profile, width: float, length: float, area: float, files: Iterable[str]) -> None:
-    """Print blank, bends, findings and files of one part."""
+def part(
+    console: Console,
+    profile: Profile,
+    width: float,
+    length: float,
+    area: float,
+    lines: Sequence[float],
+    files: Iterable[str],
+) -> None:
+    """Print blank, bends with the x of their bend ``lines`` [mm], findings and files of one part."""
     title = f"{profile.name}: {profile.title}" if profile.title else profile.name
     console.print(Text(title, style="bold"))
     note = f" ({profile.thickness_note})" if profile.thickness_note else ""
@@ -26,7 +34,7 @@ def part(console: Console, profile: Profile, width: float, length: float, area: 
     weight = mass(profile, area)
     _row(console, "area", f"{area / 100:.1f} cm2" + (f", {weight:.3f} kg" if weight is not None else ""))
     if profile.bends:
-        console.print(_bends(profile))
+        console.print(_bends(profile, lines))
     if profile.order:
         _row(console, "order", f"{', '.join(profile.order)} (yours; not checked against a brake)")
     findings(console, profile.findings)
@@ -38,14 +46,15 @@ def _row(console: Console, word: str, text: str) -> None:
     console.print(Text(f"  {word:<8}{text}"), soft_wrap=True)
 
 
-def _bends(profile: Profile) -> Table:
+def _bends(profile: Profile, lines: Sequence[float]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2), header_style="italic")
-    heads = ("  bend", "way", "angle", "inside radius", "K", "allowance", "deduction", "by")
+    heads = ("  bend", "line at", "way", "angle", "inside radius", "K", "allowance", "deduction", "by")
     for head in heads:
         table.add_column(head, justify="left" if head in ("  bend", "way", "by") else "right")
-    for bend in profile.bends:
+    for bend, line in zip(profile.bends, lines, strict=True):
         table.add_row(
             Text(f"  {bend.label}"),
+            in_mm_and_inch(line),
             bend.way,
             f"{bend.angle:g}°",
             in_mm_and_inch(bend.inside_radius, thickness=True),

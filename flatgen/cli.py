@@ -114,7 +114,9 @@ def draw(
 
             _own_tables(console, own)
             files = [str(f) for f in done.files]
-            answer.part(console, done.profile, done.flat.width, done.flat.length, done.flat.area, files)
+            flat = done.flat
+            lines = [b.centre[0][0] for b in flat.bends]
+            answer.part(console, done.profile, flat.width, flat.length, flat.area, lines, files)
 
         return done.exit_status, done.record(), show
 
@@ -134,13 +136,15 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
         table, own = job.metals_beside(path, tuple(metals or ()))
         profile = read_profile(path, table)
         profile = replace(profile, findings=profile.findings + job.outdated(profile, out / path.stem))
-        width = develop(profile).width
+        closed = develop(profile)
+        width = closed.width
 
         def show(console: Any) -> None:
             from flatgen import answer
 
             _own_tables(console, own)
-            answer.part(console, profile, width, profile.length, width * profile.length, ())
+            lines = [(low + high) / 2 for low, high in closed.zones]
+            answer.part(console, profile, width, profile.length, width * profile.length, lines, ())
 
         broken = any(f.severity == "caution" for f in profile.findings)
         return int(broken), record.checked(profile, width), show

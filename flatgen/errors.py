@@ -51,7 +51,7 @@ CODES: dict[str, str] = {
     "FG101": "inside radius under the metal's minimum",
     "FG102": "inside radius at the edge of the metal's minimum",
     "FG103": "no minimum radius is known for this metal and thickness",
-    "FG104": "a leg with little flat to hold or to swing",
+    "FG104": "a leg with little flat to hold or to swing (note under 2 t, caution under 1 t)",
     "FG105": "an allowance method used past its range",
     "FG106": "the neutral fibre lies outside the sheet",
     "FG107": "drawings on disk were made from another state of the definition",

@@ -77,3 +77,15 @@ def test_the_readme_definition_draws(tmp_path: Path) -> None:
     path = tmp_path / "readme.toml"
     path.write_text(example.group(1))
     assert job.draw(path, tmp_path / "out").exit_status == 0
+
+
+def test_the_readme_metal_table_works(tmp_path: Path) -> None:
+    from flatgen.metal.metals import load_metals
+
+    text = (DEMOS[0].parents[1] / "README.md").read_text("utf-8")
+    table = next(b for b in re.findall(r"```toml\n(.*?)```", text, re.S) if "[metals." in b)
+    path = tmp_path / "metals.toml"
+    path.write_text(table)
+    metal = load_metals(path)["shop steel"]
+    assert metal.density == pytest.approx(7850)
+    assert metal.minimum_radius(1.5, 90)[0].value == pytest.approx(1.5)

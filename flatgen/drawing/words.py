@@ -1,6 +1,6 @@
 """Every word that a drawing carries, in one place, so that it can be said in another language.
 
-Numbers come with bench resolution: 0.1 mm, 0.005 in for sizes, 0.001 in for radii, 0.1 degrees. Nothing here
+Numbers come with bench resolution: 0.1 mm or 0.001 in for sizes, 0.001 mm for radii, 0.1 degrees. Nothing here
 knows of files or of geometry. This module imports nothing of ours.
 """
 
@@ -35,7 +35,7 @@ def length(mm: float, *, inches: bool = False) -> str:
     ('250 mm', '0.5 in')
     """
     if inches:
-        return f"{_plain(round(mm / MM_PER_INCH / 0.005) * 0.005, 3)} in"
+        return f"{_plain(mm / MM_PER_INCH, 3)} in"
     return f"{_plain(mm, 1)} mm"
 
 
@@ -51,10 +51,10 @@ def both_lengths(mm: float, *, inches: bool = False) -> str:
 def radius(mm: float, *, inches: bool = False) -> str:
     """A radius with its unit, from ``mm`` [mm].
 
-    >>> radius(3.175), radius(0.79375, inches=True)
-    ('3.2 mm', '0.031 in')
+    >>> radius(2.38125), radius(0.79375, inches=True)
+    ('2.381 mm', '0.031 in')
     """
-    return f"{_plain(mm / MM_PER_INCH, 3)} in" if inches else f"{_plain(mm, 1)} mm"
+    return f"{_plain(mm / MM_PER_INCH, 3)} in" if inches else f"{_plain(mm, 3)} mm"
 
 
 def bend(
@@ -88,7 +88,7 @@ def blank(width: float, size: float, *, inches: bool = False) -> str:
     """Width and length [mm] of a blank in one line, where dimension lines find no room.
 
     >>> blank(100.0, 50.0)
-    'Blank: width 100 mm (3.935 in), length 50 mm (1.97 in)'
+    'Blank: width 100 mm (3.937 in), length 50 mm (1.969 in)'
     """
     return f"Blank: width {both_lengths(width, inches=inches)}, length {both_lengths(size, inches=inches)}"
 

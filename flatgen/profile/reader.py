@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
-from flatgen.errors import Finding
+from flatgen.errors import Finding, Severity
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.metal.metals import Metal, load_metals, radius_findings
 from flatgen.profile import bounds
@@ -282,5 +282,7 @@ def _end_findings(profile: Profile, flats: tuple[float, ...]) -> list[Finding]:
                 f"less than 2 t = {in_mm_and_inch(least, thickness=True)} "
                 "(common practice, no source; no brake is known)"
             )
-            found.append(Finding("FG104", "note", leg.where, text, "lengthen the leg if it cannot be held or swung"))
+            severity: Severity = "caution" if flats[index] < profile.thickness else "note"
+            remedy = "lengthen the leg: a nose cannot hold it and a leaf cannot swing it without flat"
+            found.append(Finding("FG104", severity, leg.where, text, remedy))
     return found

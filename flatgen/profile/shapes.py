@@ -41,6 +41,12 @@ def _dimensions(value: Any) -> str:
     return spoken
 
 
+def _title(value: Any) -> str:
+    if not isinstance(value, str) or len(value) > LONGEST_TITLE or not value.isprintable():
+        raise PydanticCustomError("written", f"a text of up to {LONGEST_TITLE} printable characters")
+    return value
+
+
 DIMENSIONS = ("mould-line", "inside", "overall", "inside-overall")
 
 Quantity = Annotated[Any, PlainValidator(_written)]
@@ -66,7 +72,7 @@ class _Uses(_Shape):
 class PartShape(_Uses):
     """Top of the file."""
 
-    title: Annotated[str, Field(max_length=LONGEST_TITLE)] = ""
+    title: Annotated[Any, PlainValidator(_title)] = ""
     metal: str
     thickness: Quantity
     length: Quantity
@@ -93,10 +99,17 @@ class BendShape(_Uses):
 
 
 _REMEDIES = {
-    "metal": 'add for example metal = "6061-T6"; "flatgen metals" lists those known',
+    "metal": 'write its name in quotes, as metal = "6061-T6"; "flatgen metals" lists those known',
+    "dimensions": "choose one of them, or leave it out for mould-line",
+    "deduction_to": "choose one of them, or leave it out for the part's own dimensions",
+    "units": 'choose "mm" or "in", or leave it out and give every length its unit',
+    "title": f"write up to {LONGEST_TITLE} printable characters",
+    "name": "write 1 to 60 printable characters",
+    "k": "write it without quotes, as k = 0.42",
+    "order": 'write the labels of all bends, as order = ["B", "A"]',
     "thickness": 'add for example thickness = "1.5 mm"',
     "length": 'add for example length = "640 mm", the size along the bends',
-    "section": "add section = [ ... ]: leg, bend, leg, from left to right",
+    "section": 'write section = [ { leg = "18 mm" }, ... ]: leg, bend, leg, from left to right',
     "way": 'add way = "up" or way = "down": walking the section from left to right, up turns left',
     "method": "known are " + ", ".join(METHODS),
 }

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, IdentityFailed
-from flatgen.flat import FlatPattern, Point
+from flatgen.flat import FlatPattern, Matrix, Point
 from flatgen.profile.model import BendSpec, Profile
 from flatgen.profile.trace import BendTrace, LegTrace, Trace, trace
 from flatgen.rule import Axis, BendAllowance, Rule, View
@@ -95,7 +95,8 @@ def named(flat: FlatPattern, profile: Profile, found: Trace) -> FlatPattern:
     IdentityFailed
         FG903 where a leg or bend of the definition has no counterpart, or two have the same.
     """
-    homes = [_panel_at(flat, found, n, profile.length) for n in range(len(found.legs))]
+    inverses: list[Matrix] = [np.asarray(np.linalg.inv(p.placed), dtype=np.float64) for p in flat.panels]
+    homes = [_panel_at(flat, inverses, found, n, profile.length) for n in range(len(found.legs))]
     order = [_bend_at(found, b.axis) for b in flat.bends]
     if len(set(homes)) != len(flat.panels) or len(set(order)) != len(profile.bends):
         raise IdentityFailed(Fault("FG903", profile.path, "two legs or bends of the definition share one in the solid"))
@@ -125,15 +126,17 @@ def _bend_at(found: Trace, axis: Axis) -> int:
     raise IdentityFailed(Fault("FG903", "the solid", f"no bend of the definition turns about x {x:.4f}, z {z:.4f} mm"))
 
 
-def _panel_at(flat: FlatPattern, found: Trace, leg: int, length: float) -> int:
+def _panel_at(flat: FlatPattern, inverses: list[Matrix], found: Trace, leg: int, length: float) -> int:
     """The panel whose near face holds the middle of a leg's near face."""
     x, z = _beside(found.legs[leg], 0.5, found.thickness / 2)
     normal = _beside(found.legs[leg], 0.5, found.thickness / 2 + 1.0)
     for n, panel in enumerate(flat.panels):
-        u, v, w = (np.linalg.inv(panel.placed) @ (x, length / 2, z, 1.0))[:3]
+        u, v, w = (inverses[n] @ (x, length / 2, z, 1.0))[:3]
+        if abs(w - flat.thickness) > NEAR:
+            continue
         out = panel.placed[:3, 2] @ (normal[0] - x, 0.0, normal[1] - z)
         x0, y0, x1, y1 = panel.outline.box()
-        if abs(w - flat.thickness) < NEAR and out > 1 - NEAR and x0 < u < x1 and y0 < v < y1:
+        if out > 1 - NEAR and x0 < u < x1 and y0 < v < y1:
             return n
     raise IdentityFailed(Fault("FG903", "the solid", f"leg {leg + 1} of the definition has no face in the solid"))
 

@@ -93,7 +93,7 @@ def _developers(tree: Tree, layout: Layout) -> Develop:
 
 def _loops(shell: Shell, faces: frozenset[int], develop: Develop, *, join: bool = False) -> list[Loop]:
     """Boundary of some faces; edge by edge as the solid has them, or with collinear neighbours joined."""
-    twins = shell.twins()
+    twins = shell.twins
     halves = [h for f in faces for wire in shell.faces[f].wires for h in wire]
     inner = {h for h in halves if h in twins and shell.half_edges[twins[h]].face in faces}
     return [clean_loop(chain, join=join) for chain in chains(shell, sorted(faces), develop, inner)]

@@ -227,7 +227,7 @@ def chains(
     ``inner`` holds the half-edges over which faces of the set hang together; the walk goes straight across
     them, so that each chain follows the region's own boundary even where edges meet in one point.
     """
-    twins = shell.twins()
+    twins = shell.twins
     edges = [h for f in faces for wire in shell.faces[f].wires for h in wire if h not in inner]
     found, used = [], set()
     for start in edges:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -110,6 +111,7 @@ class Shell:
     half_edges: tuple[HalfEdge, ...]
     volume: float
 
+    @cached_property
     def twins(self) -> dict[int, int]:
         """From each half-edge to the other use of its edge."""
         uses: dict[int, list[int]] = {}

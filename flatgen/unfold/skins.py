@@ -83,12 +83,24 @@ def _gaps(faces: tuple[Face, ...]) -> list[tuple[int, int, float]]:
             gap = float(heights[a, a] - heights[b, a])
             if a < b and gap > DISTANCE:
                 found.append((planes[a][0], planes[b][0], gap))
+    return found + _rings(faces)
+
+
+def _rings(faces: tuple[Face, ...]) -> list[tuple[int, int, float]]:
+    """All pairs of a hollow cylinder in a larger full one about the same line, and their distance [mm]."""
     cylinders = [(i, f.surface) for i, f in enumerate(faces) if isinstance(f.surface, Cylinder)]
-    for n, (i, one) in enumerate(cylinders):
-        for j, two in cylinders[n + 1 :]:
-            inner, outer = (one, two) if one.radius < two.radius else (two, one)
-            if outer.convex and not inner.convex and same_axis(inner, outer):
-                found.append((i, j, outer.radius - inner.radius))
+    outer = [(i, s) for i, s in cylinders if s.convex]
+    if not outer:
+        return []
+    found = []
+    origins, axes = np.array([s.origin for _, s in outer]), np.array([s.axis for _, s in outer])
+    for i, inner in ((i, s) for i, s in cylinders if not s.convex):
+        arms = origins - inner.origin
+        off = np.linalg.norm(arms - np.outer(arms @ inner.axis, inner.axis), axis=1)
+        for n in np.flatnonzero((np.abs(axes @ inner.axis) > 1 - SMOOTH) & (off < DISTANCE)):
+            j, ring = outer[n]
+            if ring.radius > inner.radius:
+                found.append((i, j, ring.radius - inner.radius))
     return found
 
 
@@ -114,7 +126,7 @@ def _thickness(shell: Shell, gaps: list[tuple[int, int, float]]) -> float:
 
 def _flood(shell: Shell, start: int, allowed: set[int]) -> frozenset[int]:
     """All allowed faces that can be reached over smooth edges."""
-    twins = shell.twins()
+    twins = shell.twins
     seen, todo = {start}, [start]
     while todo:
         face = todo.pop()

@@ -70,7 +70,7 @@ def grow_tree(shell: Shell, skins: Skins, near: frozenset[int]) -> Tree:
     InputRefused
         FG041 where bends form a closed loop, or a bend does not join two flat panels.
     """
-    twins = shell.twins()
+    twins = shell.twins
     groups = _groups(shell, near, twins)
     panels = tuple(g for g in groups if isinstance(shell.faces[min(g)].surface, Plane))
     home = {face: n for n, panel in enumerate(panels) for face in panel}

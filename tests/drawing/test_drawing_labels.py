@@ -193,10 +193,10 @@ def test_sizes_without_a_free_edge_go_into_the_notes() -> None:
     led = leaders.LedOut(paper.Layout(), frozenset(("below", "above")), ())
     layout, both = surround.sizes(channel(), 5.0, led)
     assert not both
-    assert [t.text for t in layout.texts] == ["320 mm (12.6 in)"]
+    assert [t.text for t in layout.texts] == ["320 mm (12.598 in)"]
     doc = flat_document(SAMPLES["flat dense"], NOTES)
     said = [t for t, _, _ in boxes(doc)]
-    assert any("10 mm (0.395 in)" in t for t in said)
+    assert any("10 mm (0.394 in)" in t for t in said)
 
 
 def test_ground_refuses_what_lies_on_a_line_an_opening_or_the_edge() -> None:
