@@ -313,6 +313,19 @@ def test_light_commands_import_nothing_heavy(here: Path) -> None:
         assert "HEAVY []" in out
 
 
+def test_settings_in_the_home_do_not_reach_the_drawing(here: Path) -> None:
+    """A library's settings file in the user's home that cannot be parsed (or read) is not looked at."""
+    import subprocess
+
+    (here / "home/.config/ezdxf").mkdir(parents=True)
+    (here / "home/.config/ezdxf/ezdxf.ini").write_text("no settings at all")
+    (here / "p.toml").write_text(GOOD)
+    code = "import sys; sys.argv = ['flatgen', 'draw', 'p.toml', '--only', 'dxf']; from flatgen.cli import main; main()"
+    home = {k: v for k, v in os.environ.items() if not k.startswith("XDG_")} | {"HOME": str(here / "home")}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=home)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
 def test_every_code_in_use_is_listed_and_every_listed_code_in_the_readme() -> None:
     root = Path(__file__).parents[1]
     used = {c for p in (root / "flatgen").rglob("*.py") for c in re.findall(r"FG\d{3}", p.read_text("utf-8"))}

@@ -63,17 +63,19 @@ def _face() -> Any:
 
 
 def _import_with(known: str) -> None:
-    variable = "XDG_CACHE_HOME"
-    before = os.environ.get(variable)
+    """Import ezdxf with our list of typefaces, and without settings from a home that may not be readable."""
+    variables = ("XDG_CACHE_HOME", "XDG_CONFIG_HOME")
+    before = {v: os.environ.get(v) for v in variables}
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder) / "ezdxf"
         place.mkdir()
         (place / "font_manager_cache.json").write_text(known, encoding="utf-8")
-        os.environ[variable] = folder
+        os.environ.update(dict.fromkeys(variables, folder))
         try:
             importlib.import_module("ezdxf")
         finally:
-            if before is None:
-                del os.environ[variable]
-            else:
-                os.environ[variable] = before
+            for variable, value in before.items():
+                if value is None:
+                    del os.environ[variable]
+                else:
+                    os.environ[variable] = value
