@@ -35,7 +35,6 @@ Tables = Annotated[
 ]
 Folder = Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part has its own in it")]
 AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
-VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 
 
 def main() -> None:
@@ -51,7 +50,7 @@ def main() -> None:
     except BrokenPipeError:
         sys.exit(0)
     except Exception as error:
-        _say(_own_fault(error).__str__())
+        _say(str(_own_fault(error)))
         sys.exit(3)
 
 
@@ -87,13 +86,14 @@ def draw(
         str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")
     ] = "",
     also: Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")] = "",
-    dxf_version: Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help=", ".join(VERSIONS))] = "R2010",
+    dxf_version: Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help="R12 to R2018")] = "R2010",
     inches: Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")] = False,
     metals: Tables = None,
     as_json: AsJson = False,
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
     from flatgen import job
+    from flatgen.drawing.document import VERSIONS
 
     kinds = job.kinds_of(only) if only else job.USUAL
     kinds += job.kinds_of(also) if also else ()

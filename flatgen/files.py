@@ -33,8 +33,8 @@ def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
     mark = secrets.token_hex(4)
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, data in contents.items():
-            temporary = folder / f".{name[:80]}.{mark}.part"
+        for number, (name, data) in enumerate(contents.items()):
+            temporary = folder / f".{mark}-{number}.part"
             staged[temporary] = folder / name
             with temporary.open("wb") as stream:
                 stream.write(data)

@@ -239,6 +239,16 @@ def test_not_a_text_not_there_a_folder(here: Path, run: Run) -> None:
     assert not (here / "out").exists()
 
 
+def test_a_part_with_the_longest_name_gets_all_its_files(here: Path, run: Run) -> None:
+    """Names differ only at their far end: no two files may share a place while they are written."""
+    name = "n" * 100
+    (here / f"{name}.toml").write_text(GOOD)
+    assert run("draw", f"{name}.toml").exit_code == 0
+    assert written(here / "out") == {f"{name}/{name}.{end}" for end in ("flat.dxf", "formed.step", "flat.svg", "json")}
+    assert json.loads((here / f"out/{name}/{name}.json").read_text("utf-8"))["name"] == name
+    assert (here / f"out/{name}/{name}.formed.step").read_text().startswith("ISO-10303-21")
+
+
 def test_a_folder_that_cannot_be_written(here: Path, run: Run) -> None:
     (here / "p.toml").write_text(GOOD)
     (here / "blocked").write_text("a file stands where the folder should be")
