@@ -122,7 +122,10 @@ def test_a_radius_under_the_minimum_is_drawn_and_marked(here: Path, run: Run) ->
     from ezdxf import readfile
 
     texts = " ".join(e.dxf.text for e in readfile(here / "out/tight/tight.flat.dxf").modelspace().query("TEXT"))
-    assert "0.3 mm" in texts
+    assert "Caution: bend A: inside radius 0.3 mm" in texts
+    assert "under the least for 6061-T6" in texts
+    cut = readfile(here / "out/tight/tight.cut.dxf")
+    assert {e.dxf.layer for e in cut.modelspace()} == {"OUTLINE"}
     assert run("check", "tight.toml").exit_code == 1
 
 
@@ -136,6 +139,17 @@ def test_check_says_when_drawings_are_out_of_date(here: Path, run: Run) -> None:
     assert "FG107" in changed.stdout
     (here / "out/p/p.json").write_text("[1, 2")
     assert "FG107" not in run("check", "p.toml").stdout
+
+
+def test_what_is_said_of_several_bends_stands_on_the_drawing_once(here: Path, run: Run) -> None:
+    from ezdxf import readfile
+
+    more = '{ leg = "40 mm" },\n  { bend = 90, way = "up" },\n  { leg = "30 mm" },\n]'
+    (here / "tight.toml").write_text(GOOD.replace("1/8 in", "0.3 mm").replace('{ leg = "40 mm" },\n]', more))
+    assert run("draw", "tight.toml").exit_code == 1
+    texts = " ".join(e.dxf.text for e in readfile(here / "out/tight/tight.flat.dxf").modelspace().query("TEXT"))
+    assert texts.count("Caution: bends A, B: inside radius 0.3 mm") == 1
+    assert texts.count("inside radius 0.3 mm (") == 1
 
 
 def test_several_profiles_one_failure_does_not_stop_the_others(here: Path, run: Run) -> None:
