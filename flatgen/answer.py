@@ -47,7 +47,7 @@ def _row(console: Console, word: str, text: str) -> None:
 
 
 def _bends(profile: Profile, lines: Sequence[float]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2), header_style="italic")
+    table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="italic")
     heads = ("  bend", "line at", "way", "angle", "inside radius", "K", "allowance", "deduction", "by")
     for head in heads:
         table.add_column(head, justify="left" if head in ("  bend", "way", "by") else "right")

@@ -255,7 +255,7 @@ def _own_tables(console: Any, own: tuple[Path, ...]) -> None:
 def _console() -> Any:
     from rich.console import Console
 
-    return Console(highlight=False, width=None if sys.stdout.isatty() else 120)
+    return Console(highlight=False, width=None if sys.stdout.isatty() else 160)
 
 
 def _print_json(rows: Any) -> None:
