@@ -167,18 +167,41 @@ class Loop:
 
 
 @dataclass(frozen=True)
+class Region:
+    """A piece of sheet: its outline and the openings inside it."""
+
+    outline: Loop
+    openings: tuple[Loop, ...] = ()
+
+    @property
+    def area(self) -> float:
+        """With the openings taken out [mm2]."""
+        return self.outline.area - math.fsum(o.area for o in self.openings)
+
+    def moved(self, move: Matrix) -> Region:
+        return Region(self.outline.moved(move), tuple(o.moved(move) for o in self.openings))
+
+
+@dataclass(frozen=True)
 class Panel:
     """A flat part of the sheet.
 
-    ``outline`` and ``openings`` are its own region in the flat (openings that lie inside it).
+    ``outline`` and ``openings`` are its own region in the flat (openings that lie inside it); where slots or
+    cuts part it between its bends, ``others`` are the further pieces, the first being the largest.
     ``placed`` (4 x 4) carries a point (x, y, z) of the flat to the formed part; z = 0 is the far face.
-    ``name`` is the user's, or None.
+    ``name`` is the user's, or None. Where the two faces of the sheet differ, a panel is that of the near face.
     """
 
     outline: Loop
     openings: tuple[Loop, ...]
     placed: Matrix
     name: str | None = None
+    others: tuple[Region, ...] = ()
+
+    @property
+    def regions(self) -> tuple[Region, ...]:
+        """All its pieces, the largest first."""
+        return (Region(self.outline, self.openings), *self.others)
 
 
 @dataclass(frozen=True)
@@ -301,8 +324,14 @@ def _apply(move: Matrix, point: Point) -> Point:
 
 
 def _moved_panel(panel: Panel, move: Matrix, back: Matrix) -> Panel:
-    openings = tuple(o.moved(move) for o in panel.openings)
-    return replace(panel, outline=panel.outline.moved(move), openings=openings, placed=panel.placed @ back)
+    first, *others = (r.moved(move) for r in panel.regions)
+    return replace(
+        panel,
+        outline=first.outline,
+        openings=first.openings,
+        placed=panel.placed @ back,
+        others=tuple(others),
+    )
 
 
 def _moved_bend(bend: Bend, move: Matrix) -> Bend:

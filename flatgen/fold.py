@@ -97,7 +97,7 @@ def folded_volume(flat: FlatPattern) -> float:
     A bend's zone of area S is a share S / allowance x angle of a ring between r and r + t.
     """
     t = flat.thickness
-    panels = math.fsum(p.outline.area - math.fsum(o.area for o in p.openings) for p in flat.panels)
+    panels = math.fsum(r.area for p in flat.panels for r in p.regions)
     total = panels * t
     for bend in flat.bends:
         area = math.fsum(s.zone.area - math.fsum(o.area for o in s.openings) for s in bend.segments)

@@ -17,6 +17,8 @@ from flatgen.errors import Finding
 from flatgen.flat import Way
 from flatgen.metal.allowance import Allowance, Dimensions
 from flatgen.metal.metals import Metal
+from flatgen.profile.cutouts import Cut, Opening
+from flatgen.watch.rules import Rules, default_rules
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,7 @@ class BendSpec:
 
 @dataclass(frozen=True)
 class Profile:
-    """A part of one section along its whole ``length`` [mm].
+    """A part of one section along its whole ``length`` [mm], less its openings and cuts.
 
     ``thickness_note`` says what a gauge was resolved to. ``order`` is the user's own order of bending, by
     labels, or None; it is not checked against a brake. ``fingerprint`` changes with any number of the part.
@@ -80,6 +82,9 @@ class Profile:
     order: tuple[str, ...] | None = None
     findings: tuple[Finding, ...] = ()
     title: str = ""
+    openings: tuple[Opening, ...] = ()
+    cuts: tuple[Cut, ...] = ()
+    rules: Rules = field(default_factory=default_rules)
     fingerprint: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
@@ -160,5 +165,6 @@ def _fingerprint(profile: Profile) -> str:
         for b in profile.bends
     ]
     head = (profile.name, profile.title, profile.metal.name, profile.thickness, profile.length)
-    text = repr((head, profile.dimensions, legs, bends, profile.order))
+    taken = (profile.openings, profile.cuts, profile.rules) if profile.openings or profile.cuts else ()
+    text = repr((head, profile.dimensions, legs, bends, profile.order, *taken))
     return hashlib.sha256(text.encode()).hexdigest()[:16]
