@@ -32,7 +32,7 @@ CODES: dict[str, str] = {
     "FG010": "a length that cannot be read, or has no unit",
     "FG011": "decimal comma",
     "FG012": "a size outside of what can be made",
-    "FG013": "an angle outside of what can be bent",
+    "FG013": "an angle outside of what can be bent, turned or tilted",
     "FG014": "a gauge number that the metal's system does not have",
     # the part
     "FG020": "a section that is not leg, bend, leg, ...",
@@ -40,6 +40,9 @@ CODES: dict[str, str] = {
     "FG022": "legs that run through each other when formed",
     "FG023": "an order or a name that does not fit the bends",
     "FG024": "an allowance that cannot be used for this bend",
+    "FG025": "an opening or a cut that cannot be placed: off its leg, over the edge, or there twice",
+    "FG026": "a row, or a number of openings or cuts, that cannot be",
+    "FG027": "a rule that cannot be read",
     # metals
     "FG030": "unknown metal",
     "FG031": "a metal table that cannot be used",
@@ -47,6 +50,7 @@ CODES: dict[str, str] = {
     "FG040": "not a sheet of one thickness",
     "FG041": "a form that cannot be developed yet",
     "FG042": "the flat overlaps itself",
+    "FG043": "an opening or cut that leaves no one sound part",
     # findings
     "FG101": "inside radius under the metal's minimum",
     "FG102": "inside radius at the edge of the metal's minimum",
@@ -60,6 +64,7 @@ CODES: dict[str, str] = {
     "FG901": "volume of flat and formed solid disagree",
     "FG902": "the flat folded up again is not the solid",
     "FG999": "a fault of flatgen's own",
+    "FG904": "the drawn edge is not the developed edge of the formed part",
     "FG903": "a name, bend or panel of the definition was not found in the solid",
 }
 

@@ -246,8 +246,9 @@ class Bend:
 
     @property
     def centre(self) -> tuple[Point, Point]:
-        """The bend line from one end to the other, through all segments."""
-        return _span([s.centre for s in self.segments], self.along)
+        """The bend line from one end to the other, through all segments that it crosses."""
+        crossed = [s.centre for s in self.segments if math.dist(*s.centre) > 0]
+        return _span(crossed or [s.centre for s in self.segments], self.along)
 
     @property
     def tangents(self) -> tuple[tuple[Point, Point], tuple[Point, Point]]:
@@ -264,11 +265,24 @@ class Bend:
 
 
 @dataclass(frozen=True)
+class Differing:
+    """Where the two faces of the sheet do not end at one line: by how much at most [mm], and where."""
+
+    largest: float
+    at: Point
+
+
+@dataclass(frozen=True)
 class FlatPattern:
     """The blank: outline, openings, and the tree of panels and bends behind them.
 
     ``outline`` runs counter-clockwise, ``openings`` clockwise, collinear pieces joined into one.
     ``panels[root]`` is where the development began.
+
+    Where the faces of the sheet differ, metal is left on: the larger outline, the smaller opening. Then
+    ``outline_differs`` says by how much, and ``openings_differ`` (index of the opening, how) for openings.
+    ``fitted`` is the bound [mm] to which curves that are neither lines nor arcs are drawn, 0 where there are none.
+    ``volume_outside`` [mm3] is what the solid has more (or less) than its two faces bound, 0 for straight walls.
     """
 
     thickness: float
@@ -277,6 +291,10 @@ class FlatPattern:
     panels: tuple[Panel, ...]
     bends: tuple[Bend, ...]
     root: int = 0
+    outline_differs: Differing | None = None
+    openings_differ: tuple[tuple[int, Differing], ...] = ()
+    fitted: float = 0.0
+    volume_outside: float = 0.0
 
     def __post_init__(self) -> None:
         if len(self.bends) != len(self.panels) - 1:
@@ -312,6 +330,8 @@ class FlatPattern:
             openings=tuple(o.moved(move) for o in self.openings),
             panels=tuple(_moved_panel(p, move, back) for p in self.panels),
             bends=tuple(_moved_bend(b, move) for b in self.bends),
+            outline_differs=_moved_gap(self.outline_differs, move) if self.outline_differs else None,
+            openings_differ=tuple((n, _moved_gap(d, move)) for n, d in self.openings_differ),
         )
 
     def with_bends(self, bends: tuple[Bend, ...]) -> FlatPattern:
@@ -321,6 +341,10 @@ class FlatPattern:
 def _apply(move: Matrix, point: Point) -> Point:
     x, y = move[:2, :2] @ np.asarray(point) + move[:2, -1]
     return (float(x), float(y))
+
+
+def _moved_gap(gap: Differing, move: Matrix) -> Differing:
+    return replace(gap, at=_apply(move, gap.at))
 
 
 def _moved_panel(panel: Panel, move: Matrix, back: Matrix) -> Panel:

@@ -83,12 +83,13 @@ def fold_zone(flat: FlatPattern, bend: Bend, placed: Matrix, points: Points, ang
     travel = (points - np.array((*bend.origin, 0.0))) @ across
     if angle <= 0.0:
         return fold_panel(placed, points)
-    feet = points - np.outer(travel, across)
-    rolled = [
-        _turn(bend, flat.thickness, angle, math.radians(angle) * u / bend.allowance) @ (*foot, 1.0)
-        for u, foot in zip(travel, feet, strict=True)
-    ]
-    return fold_panel(placed, np.array(rolled)[:, :3])
+    centre, axis, sign = _axis(bend, flat.thickness, angle)
+    arms = points - np.outer(travel, across) - centre
+    turned = sign * math.radians(angle) * travel / bend.allowance
+    sideways = np.cross(axis, arms)
+    rise = np.outer(arms @ axis, axis)
+    rolled = centre + rise + np.cos(turned)[:, None] * (arms - rise) + np.sin(turned)[:, None] * sideways
+    return fold_panel(placed, rolled)
 
 
 def folded_volume(flat: FlatPattern) -> float:
@@ -110,15 +111,18 @@ def _angle(bend: Bend, angles: Mapping[str, float] | None) -> float:
     return bend.angle if angles is None else angles.get(bend.label, bend.angle)
 
 
-def _turn(bend: Bend, thickness: float, full: float, turned: float) -> Matrix:
-    """Rotation by ``turned`` [rad] about the axis that the bend has when it stands at ``full`` [deg]."""
+def _axis(bend: Bend, thickness: float, full: float) -> tuple[Points, Points, float]:
+    """Point, direction and sense of turning of the axis that a bend has when it stands at ``full`` [deg]."""
     radius = bend.allowance / math.radians(full) - bend.k * thickness
     up = bend.way == "up"
-    height = thickness + radius if up else -radius
-    centre = np.array((*bend.origin, height))
-    x, y = bend.along
-    axis = np.array((x, y, 0.0))
-    a = -turned if up else turned  # a right-handed turn about ``along`` carries ``across`` down
+    centre = np.array((*bend.origin, thickness + radius if up else -radius))
+    return centre, np.array((*bend.along, 0.0)), -1.0 if up else 1.0  # right-handed about ``along``: across goes down
+
+
+def _turn(bend: Bend, thickness: float, full: float, turned: float) -> Matrix:
+    """Rotation by ``turned`` [rad] about the axis that the bend has when it stands at ``full`` [deg]."""
+    centre, axis, sign = _axis(bend, thickness, full)
+    a = sign * turned
     skew = np.array(((0, -axis[2], axis[1]), (axis[2], 0, -axis[0]), (-axis[1], axis[0], 0)))
     rotation = np.eye(3) + math.sin(a) * skew + (1 - math.cos(a)) * skew @ skew
     move = np.eye(4)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,7 +16,6 @@ from flatgen.flat import FlatPattern
 from flatgen.fold import folded_volume, placements
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
-from flatgen.unfold.identities import refold_points
 
 THOROUGH = 500
 
@@ -38,6 +38,26 @@ def test_closed_form_solid_and_refold_agree(seed: int, tmp_path: Path) -> None:
         assert sorted(line[0][0] for line in bend.tangents) == pytest.approx(zone, abs=1e-6)
     assert folded_volume(flat) == pytest.approx(solid.Volume(), rel=1e-9)
     assert farthest_from(solid, refold_points(flat)[:: 3 + len(flat.bends)]) < 1e-6
+
+
+def refold_points(flat: FlatPattern) -> np.ndarray:
+    """Corners and middles of all edges of the flat's panels and zones, both faces, folded up: (n, 3) [mm]."""
+    from flatgen.fold import fold_panel, fold_zone, placements
+
+    placed, home = placements(flat), flat.panels[flat.root].placed
+
+    def both_faces(loops: list[object]) -> np.ndarray:
+        spots = [p.at(s) for loop in loops for p in loop for s in (0.0, 0.5)]  # type: ignore[attr-defined]
+        return np.array([(x, y, z) for x, y in spots for z in (0.0, flat.thickness)])
+
+    found = [
+        fold_panel(home @ where, both_faces([lp for r in panel.regions for lp in (r.outline, *r.openings)]))
+        for panel, where in zip(flat.panels, placed, strict=True)
+    ]
+    for bend in flat.bends:
+        for part in bend.segments:
+            found.append(fold_zone(flat, bend, home @ placed[bend.first], both_faces([part.zone, *part.openings])))
+    return np.vstack(found)
 
 
 def farthest_from(solid: object, points: np.ndarray) -> float:
@@ -137,27 +157,32 @@ def test_a_bend_of_the_wrong_sign_stops_the_command(
 @pytest.mark.parametrize("share", [1e-6, -1e-6])
 def test_the_volume_identity_notices_a_wrong_k(share: float, tmp_path: Path) -> None:
     """A flat whose allowance does not belong to its K does not have the solid's volume."""
-    from flatgen.profile.solid import build
-    from flatgen.unfold.identities import check_identities
-    from flatgen.unfold.read import read_shell
 
-    profile = random_section(3, tmp_path)
-    flat, _ = job.unfolded(profile)
-    shell = read_shell(build(profile)[0])
-    check_identities(flat, shell)
+    check, flat = _checked(3, tmp_path)
+    check(flat)
     bend = replace(flat.bends[0], k=flat.bends[0].k * (1 + 1e4 * share))
     with pytest.raises(IdentityFailed, match="FG90"):
-        check_identities(flat.with_bends((bend, *flat.bends[1:])), shell)
+        check(flat.with_bends((bend, *flat.bends[1:])))
+
+
+def _checked(seed: int, folder: Path) -> tuple[Callable[[FlatPattern], None], FlatPattern]:
+    """The checks of a random section's solid, and the flat that passes them."""
+    from flatgen.profile.solid import build, rule_of, view_of
+    from flatgen.unfold.assemble import develop as develop_shell
+    from flatgen.unfold.identities import check_identities
+    from flatgen.unfold.read import read_shell
+    from flatgen.unfold.skins import find_skins
+
+    profile = random_section(seed, folder)
+    solid, found = build(profile)
+    shell = read_shell(solid)
+    skins = find_skins(shell, profile.thickness)
+    made = develop_shell(shell, skins, rule_of(profile, found), view_of(found, profile.length))
+    return lambda flat: check_identities(flat, made, shell), made.flat
 
 
 def test_refold_notices_a_wrong_radius_or_way(tmp_path: Path) -> None:
-    from flatgen.profile.solid import build
-    from flatgen.unfold.identities import check_identities
-    from flatgen.unfold.read import read_shell
-
-    profile = random_section(5, tmp_path)
-    flat, _ = job.unfolded(profile)
-    shell = read_shell(build(profile)[0])
+    check, flat = _checked(5, tmp_path)
 
     def broken(**change: object) -> FlatPattern:
         return flat.with_bends((replace(flat.bends[0], **change), *flat.bends[1:]))  # type: ignore[arg-type]
@@ -165,7 +190,7 @@ def test_refold_notices_a_wrong_radius_or_way(tmp_path: Path) -> None:
     other = "down" if flat.bends[0].way == "up" else "up"
     for wrong in (broken(way=other), broken(angle=flat.bends[0].angle + 1e-4)):
         with pytest.raises(IdentityFailed, match="FG90"):
-            check_identities(wrong, shell)
+            check(wrong)
 
 
 def test_the_flat_plate_is_a_part_too(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 from flatgen.flat import FlatPattern
 from flatgen.rule import Axis, BendAllowance, Rule, View
-from flatgen.unfold.assemble import flat_pattern
+from flatgen.unfold.assemble import develop
 from flatgen.unfold.identities import check_identities
 from flatgen.unfold.read import read_shell
 from flatgen.unfold.skins import find_skins
@@ -40,6 +40,5 @@ def unfold(solid: Any, rule: Rule, *, thickness: float | None = None, view: View
         FG901 to FG903: flat and solid disagree, a bug.
     """
     shell = read_shell(solid)
-    flat = flat_pattern(shell, find_skins(shell, thickness), rule, view)
-    check_identities(flat, shell)
-    return flat
+    made = develop(shell, find_skins(shell, thickness), rule, view)
+    return check_identities(made.flat, made, shell)

@@ -8,50 +8,61 @@ decided by the shape itself (the smallest list of corner coordinates), never by 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatgen.errors import Fault, IdentityFailed, InputRefused
-from flatgen.flat import Arc, Bend, FlatPattern, Line, Loop, Matrix, Panel, Piece, Point, Segment
+from flatgen.errors import Fault, IdentityFailed
+from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Region, Segment
 from flatgen.rule import Rule, Triple, View
-from flatgen.unfold.develop import LaidJoint, Layout, chains, lay_out, panel_piece, zone_piece
-from flatgen.unfold.sheet import Curve, Plane, Shell
+from flatgen.unfold.chart import ZoneChart, far_charts, near_charts
+from flatgen.unfold.develop import LaidJoint, Layout, lay_out
+from flatgen.unfold.faces import FITTED_WITHIN, loop_of, one_flat
+from flatgen.unfold.loops import clean_loop, rounded
+from flatgen.unfold.sheet import Plane, Shell
+from flatgen.unfold.skin import Skin, develop_skin
 from flatgen.unfold.skins import DISTANCE, Skins
 from flatgen.unfold.tree import Tree, Zone, grow_tree
 
-DIGITS = 9
-"""Coordinates are rounded to so many decimals [mm], which takes the kernel's last-digit noise away."""
 
-Develop = dict[int, Callable[[Curve], Piece | None]]
+@dataclass(frozen=True)
+class Developed:
+    """A flat pattern with what it was made from: both skins, and the move (3 x 3) from their plane to the flat's."""
+
+    flat: FlatPattern
+    near: Skin
+    far: Skin
+    layout: Layout
+    start: int
+
+    @property
+    def move(self) -> Matrix:
+        """From the plane of ``layout`` to that of the flat."""
+        carried = np.linalg.inv(self.flat.panels[self.start].placed) @ self.layout.frames[self.start]
+        move = np.eye(3)
+        move[:2, :2], move[:2, 2] = carried[:2, :2], carried[:2, 3]
+        return move
 
 
-def flat_pattern(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> FlatPattern:
+def develop(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> Developed:
     """Develop a sheet, as seen by ``view`` or by the rules of the house.
 
     Raises
     ------
     InputRefused
-        FG041 where the sheet cannot be developed.
+        FG041, FG042 where the sheet cannot be developed.
     """
     if view is not None:
         tree, start = _tree_of_view(shell, skins, view)
-        flat = _develop(shell, skins, tree, rule, start)
-        x = np.linalg.inv(flat.panels[start].placed)[:3, :3] @ np.asarray(view.across)
-        return _to_corner(flat.moved(_rotation(-math.atan2(x[1], x[0]))))
+        made = _develop(shell, skins, tree, rule, start)
+        x = np.linalg.inv(made.flat.panels[start].placed)[:3, :3] @ np.asarray(view.across)
+        return replace(made, flat=_to_corner(made.flat.moved(_rotation(-math.atan2(x[1], x[0])))))
     trees = [grow_tree(shell, skins, side) for side in skins.sides]
     width = [round(math.fsum(j.length for j in t.joints if j.up), 6) for t in trees]
-    flats = [_develop(shell, skins, t, rule, t.root) for t, w in zip(trees, width, strict=True) if w == max(width)]
-    turned = [_to_corner(f.moved(_rotation(-a))) for f in flats for a in _directions(f)]
-    return min(turned, key=_signature)
-
-
-def far_loops(shell: Shell, skins: Skins, flat_frames: Layout, tree: Tree) -> list[Loop]:
-    """The loops of the far skin, developed with the frames of the near one."""
-    far = frozenset(skins.partner[f] for f in tree.near)
-    develop = {skins.partner[f]: d for f, d in _developers(tree, flat_frames).items()}
-    return _loops(shell, far, develop, join=True)
+    sides = [_develop(shell, skins, t, rule, t.root) for t, w in zip(trees, width, strict=True) if w == max(width)]
+    turned = [(m, _to_corner(m.flat.moved(_rotation(-a)))) for m in sides for a in _directions(m.flat)]
+    made, flat = min(turned, key=lambda pair: _signature(pair[1]))
+    return replace(made, flat=flat)
 
 
 def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
@@ -68,124 +79,57 @@ def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
     )
 
 
-def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> FlatPattern:
+def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> Developed:
     layout = lay_out(shell, tree, skins.thickness, rule, start)
-    develop = _developers(tree, layout)
-    outline, openings = _outline_and_openings(_loops(shell, tree.near, develop, join=True))
-    _same_on_both_skins(far_loops(shell, skins, layout, tree), (outline, *openings))
-    panels = []
-    for faces, frame in zip(tree.panels, layout.frames, strict=True):
-        region = _outline_and_openings(_loops(shell, faces, develop))
-        panels.append(Panel(region[0], region[1], frame))
-    bends = tuple(_bend(shell, step, develop) for step in layout.joints)
-    return FlatPattern(skins.thickness, outline, openings, tuple(panels), bends, start)
+    near = develop_skin(shell, near_charts(tree, layout), far=False)
+    far = develop_skin(shell, far_charts(shell, skins, tree, layout), far=True)
+    loops, gaps = one_flat(near.loops(), far.loops())
+    differs = dict(gaps)
+    flat = FlatPattern(
+        thickness=skins.thickness,
+        outline=loops[0],
+        openings=tuple(loops[1:]),
+        panels=tuple(_panel(near, f, frame) for f, frame in zip(tree.panels, layout.frames, strict=True)),
+        bends=tuple(_bend(near, far, step) for step in layout.joints),
+        root=start,
+        outline_differs=differs.get(0),
+        openings_differ=tuple((n - 1, gap) for n, gap in gaps if n > 0),
+        fitted=FITTED_WITHIN if near.bowed or far.bowed else 0.0,
+    )
+    return Developed(flat, near, far, layout, start)
 
 
-def _developers(tree: Tree, layout: Layout) -> Develop:
-    develop: Develop = {}
-    for faces, frame in zip(tree.panels, layout.frames, strict=True):
-        develop |= dict.fromkeys(faces, panel_piece(frame))
-    for step in layout.joints:
-        for zone in step.joint.zones:
-            develop |= dict.fromkeys(zone.faces, zone_piece(step))
-    return develop
+def _panel(near: Skin, faces: frozenset[int], frame: Matrix) -> Panel:
+    first, *others = regions(near, faces)
+    return Panel(first.outline, first.openings, frame, None, tuple(others))
 
 
-def _loops(shell: Shell, faces: frozenset[int], develop: Develop, *, join: bool = False) -> list[Loop]:
-    """Boundary of some faces; edge by edge as the solid has them, or with collinear neighbours joined."""
-    twins = shell.twins
-    halves = [h for f in faces for wire in shell.faces[f].wires for h in wire]
-    inner = {h for h in halves if h in twins and shell.half_edges[twins[h]].face in faces}
-    return [clean_loop(chain, join=join) for chain in chains(shell, sorted(faces), develop, inner)]
+def regions(skin: Skin, faces: frozenset[int]) -> list[Region]:
+    """The pieces of sheet that some faces make, the largest first; edge by edge as the solid has them."""
+    loops = [loop_of(trails, join=False) for trails in skin.loops(faces)]
+    outlines = sorted((lp for lp in loops if lp.signed_area > 0), key=lambda lp: -lp.area)
+    holes = [lp for lp in loops if lp.signed_area < 0]
+    if len(outlines) == 1 or not holes:
+        return [Region(o, tuple(holes)) for o in outlines]
+    return _sorted_into(outlines, holes)
 
 
-def _outline_and_openings(loops: list[Loop]) -> tuple[Loop, tuple[Loop, ...]]:
-    ordered = sorted(loops, key=lambda lp: -lp.area)
-    if any(lp.signed_area > 0 for lp in ordered[1:]):
-        raise InputRefused(Fault("FG042", "the flat", "its boundary has more than one outline", "check the solid"))
-    outline = ordered[0]
-    openings = tuple(o if o.signed_area < 0 else o.reversed() for o in ordered[1:])
-    return (outline if outline.signed_area > 0 else outline.reversed()), openings
+def _sorted_into(outlines: list[Loop], holes: list[Loop]) -> list[Region]:
+    """Holes given to the outline that they lie in."""
+    import shapely
+
+    tree = shapely.STRtree([shapely.Polygon(o.points()) for o in outlines])
+    inside: dict[int, list[Loop]] = {}
+    for hole in holes:
+        spot = shapely.Polygon(hole.points()).representative_point()
+        home = tree.query(spot, predicate="within")
+        inside.setdefault(int(home[0]) if len(home) else 0, []).append(hole)
+    return [Region(o, tuple(inside.get(n, ()))) for n, o in enumerate(outlines)]
 
 
-def _same_on_both_skins(far: list[Loop], near: tuple[Loop, ...]) -> None:
-    """Walls square to the sheet: both skins give one flat."""
-    one = sorted(lp.area for lp in far)
-    two = sorted(lp.area for lp in near)
-    corners = [_corners(far), _corners(near)]
-    same = len(one) == len(two) and all(abs(a - b) < 1e-6 * max(1.0, a) for a, b in zip(one, two, strict=True))
-    if not same or corners[0].shape != corners[1].shape or np.abs(corners[0] - corners[1]).max() > 1e-6:
-        raise InputRefused(
-            Fault(
-                "FG041",
-                "the sheet",
-                f"its two skins develop to different flats (largest outline {max(two):.4f} and {max(one):.4f} mm2)",
-                "cut every edge square to the sheet",
-            )
-        )
-
-
-def _corners(loops: list[Loop] | tuple[Loop, ...]) -> Matrix:
-    points = np.array([p.start for lp in loops for p in lp if not (isinstance(p, Arc) and p.full)]).reshape(-1, 2)
-    rounded = np.round(points, 5)
-    ordered: Matrix = points[np.lexsort((rounded[:, 1], rounded[:, 0]))]
-    return ordered
-
-
-def clean_loop(chain: list[Piece], *, join: bool = True) -> Loop:
-    """A closed loop without noise: ends that meet, nothing of no length, collinear neighbours in one."""
-    pieces = [_rounded(p) for p in chain]
-    pieces = [p for p in pieces if p.length > 10.0**-DIGITS]
-    if not join:
-        return Loop(tuple(_met(pieces)))
-    joined: list[Piece] = []
-    for piece in pieces:
-        if joined and (both := _joined(joined[-1], piece)):
-            joined[-1] = both
-        else:
-            joined.append(piece)
-    if len(joined) > 1 and (both := _joined(joined[-1], joined[0])):
-        joined = [both, *joined[1:-1]]
-    return Loop(tuple(_met(joined)))
-
-
-def _rounded(piece: Piece) -> Piece:
-    if isinstance(piece, Line):
-        return Line(_round(piece.start), _round(piece.end))
-    return Arc(_round(piece.centre), round(piece.radius, DIGITS), round(piece.first, DIGITS + 2), piece.sweep)
-
-
-def _round(point: Point) -> Point:
-    return (round(point[0], DIGITS) + 0.0, round(point[1], DIGITS) + 0.0)
-
-
-def _joined(one: Piece, two: Piece) -> Piece | None:
-    if isinstance(one, Line) and isinstance(two, Line):
-        a = np.subtract(one.end, one.start)
-        b = np.subtract(two.end, two.start)
-        off = abs(float(a[0] * b[1] - a[1] * b[0])) / (one.length + two.length)
-        return Line(one.start, two.end) if off < 1e-8 and float(a @ b) > 0 else None
-    if isinstance(one, Arc) and isinstance(two, Arc) and one.sweep * two.sweep > 0:
-        same = math.dist(one.centre, two.centre) < 1e-8 and abs(one.radius - two.radius) < 1e-8
-        if same and abs(one.sweep + two.sweep) < 360 + 1e-9:
-            return replace(one, sweep=one.sweep + two.sweep)
-    return None
-
-
-def _met(pieces: list[Piece]) -> list[Piece]:
-    """Lines take the exact end of the piece before them and the exact start of the one after."""
-    met = []
-    for n, piece in enumerate(pieces):
-        before, after = pieces[n - 1], pieces[(n + 1) % len(pieces)]
-        if isinstance(piece, Line) and len(pieces) > 1:
-            piece = Line(before.end, after.start if isinstance(after, Arc) else piece.end)
-        met.append(piece)
-    return met
-
-
-def _bend(shell: Shell, step: LaidJoint, develop: Develop) -> Bend:
+def _bend(near: Skin, far: Skin, step: LaidJoint) -> Bend:
     joint = step.joint
-    segments = tuple(_segment(shell, step, zone, develop) for zone in joint.zones)
+    segments = tuple(_segment(near, far, step, zone) for zone in joint.zones)
     axis = (_triple(joint.origin), _triple(step.axis))
     return Bend(
         first=step.first,
@@ -205,28 +149,48 @@ def _bend(shell: Shell, step: LaidJoint, develop: Develop) -> Bend:
     )
 
 
-def _segment(shell: Shell, step: LaidJoint, zone: Zone, develop: Develop) -> Segment:
-    outline, openings = _outline_and_openings(_loops(shell, zone.faces, develop))
+def _segment(near: Skin, far: Skin, step: LaidJoint, zone: Zone) -> Segment:
+    """One piece of a bend. Its lines run as far as either face reaches, so that they end on the drawn edge."""
+    region, *_ = regions(near, zone.faces)
+    behind = _behind(far, step, zone, region)
     (ox, oy), (ax, ay), wide = step.origin, step.along, step.allowance.length
 
-    def local(p: Point) -> tuple[float, float]:
-        return ((p[0] - ox) * ax + (p[1] - oy) * ay, (p[0] - ox) * ay - (p[1] - oy) * ax)
-
     def across(u: float) -> tuple[Point, Point]:
-        spots = []
-        for piece in outline:
-            (s0, u0), (s1, u1) = local(piece.start), local(piece.end)
-            if abs(u0 - u) < DISTANCE:
-                spots.append(s0)
-            if (u0 - u) * (u1 - u) < 0:
-                spots.append(s0 + (s1 - s0) * (u - u0) / (u1 - u0))
+        spots = [s for loop in (region.outline, *behind) for s in _crossings(loop, step, u)]
+        if not spots:
+            spots = [(region.outline.pieces[0].start[0] - ox) * ax + (region.outline.pieces[0].start[1] - oy) * ay]
         low, high = min(spots), max(spots)
         return (
             (ox + ax * low + ay * u, oy + ay * low - ax * u),
             (ox + ax * high + ay * u, oy + ay * high - ax * u),
         )
 
-    return Segment(outline, openings, across(wide / 2), (across(0.0), across(wide)))
+    return Segment(region.outline, region.openings, across(wide / 2), (across(0.0), across(wide)))
+
+
+def _behind(far: Skin, step: LaidJoint, zone: Zone, region: Region) -> list[Loop]:
+    """Outlines of the far skin's patches of the same bend that lie before a near patch."""
+    faces = frozenset(f for f, chart in far.charts.items() if isinstance(chart, ZoneChart) and chart.step is step)
+    outlines = [r.outline for r in regions(far, faces)]
+    if len(step.joint.zones) == 1 or not outlines:
+        return outlines
+    import shapely
+
+    here = shapely.Polygon(region.outline.points())
+    shared = [here.intersection(shapely.Polygon(o.points())).area for o in outlines]
+    return [o for o, area in zip(outlines, shared, strict=True) if area > 0]
+
+
+def _crossings(loop: Loop, step: LaidJoint, u: float) -> list[float]:
+    """Where along a bend a loop crosses the line ``u`` beyond its first tangent line [mm]."""
+    (ox, oy), (ax, ay) = step.origin, step.along
+    points = np.array(loop.points(1e-4)) - (ox, oy)
+    s, w = points @ (ax, ay), points @ (ay, -ax) - u
+    s1, w1 = np.roll(s, -1), np.roll(w, -1)
+    met = w * w1 < 0
+    met &= (np.abs(w) > DISTANCE) & (np.abs(w1) > DISTANCE)
+    between = s[met] + (s1[met] - s[met]) * w[met] / (w[met] - w1[met])
+    return [float(x) for x in (*s[np.abs(w) <= DISTANCE], *between)]
 
 
 def _directions(flat: FlatPattern) -> list[float]:
@@ -269,7 +233,7 @@ def _to_corner(flat: FlatPattern) -> FlatPattern:
 
 def _tidy_bend(bend: Bend) -> Bend:
     def ends(line: tuple[Point, Point]) -> tuple[Point, Point]:
-        return (_round(line[0]), _round(line[1]))
+        return (rounded(line[0]), rounded(line[1]))
 
     segments = tuple(
         replace(s, centre=ends(s.centre), tangents=(ends(s.tangents[0]), ends(s.tangents[1]))) for s in bend.segments

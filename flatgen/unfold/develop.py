@@ -2,23 +2,18 @@
 
 Every panel gets a frame: the rigid move from the flat to the formed solid, worked out from the solid's own
 faces (not from allowances alone, so that folding the flat up again is a check and not an echo). A point of
-a bend zone goes to ``allowance x angle turned / bend angle`` beyond the tangent line. Lines stay lines,
-circles on panels stay circles, circles about a bend's axis become lines across the zone.
+a bend zone goes to ``allowance x angle turned / bend angle`` beyond the tangent line.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Arc, Line, Matrix, Piece, Point
+from flatgen.flat import Matrix, Point
 from flatgen.rule import Axis, BendAllowance, Rule
-from flatgen.unfold.sheet import Circular, Curve, Plane, Shell, Straight, Vector
-from flatgen.unfold.skins import DISTANCE, describe
+from flatgen.unfold.sheet import Plane, Shell, Vector
 from flatgen.unfold.tree import Joint, Tree
 
 
@@ -41,16 +36,15 @@ class LaidJoint:
     start: Vector
     forward: Vector
 
-    def place(self, point: Vector) -> Point:
-        """A point of the formed zone, in the flat [mm]."""
-        arm = point - self.base
-        turned = math.degrees(math.atan2(float(arm @ self.forward), float(arm @ self.start)))
-        if turned < -90:  # just past half a turn: closed bends
-            turned += 360
+    def place(self, points: Vector) -> Vector:
+        """Points (n, 3) of the formed zone, in the flat (n, 2) [mm]."""
+        arms = points - self.base
+        turned = np.degrees(np.arctan2(arms @ self.forward, arms @ self.start))
+        turned = np.where(turned < -90, turned + 360, turned)  # just past half a turn: closed bends
         u = self.allowance.length * turned / self.joint.angle
-        s = float(arm @ self.axis)
+        s = arms @ self.axis
         (ax, ay), (ox, oy) = self.along, self.origin
-        return (ox + ax * s + ay * u, oy + ay * s - ax * u)
+        return np.column_stack((ox + ax * s + ay * u, oy + ay * s - ax * u))
 
 
 @dataclass(frozen=True)
@@ -120,10 +114,10 @@ def _cross(
     """A joint entered from ``panel``: its direction, and where it lies in the flat."""
     normal = _plane(shell, tree, panel).normal
     start = -normal if joint.up else normal
-    half = next(h for p, h in joint.zones[0].links if p == panel)
+    half = next(h for p, h in joint.whole.links if p == panel)
     edge = shell.half_edges[half].curve
     base = joint.origin + joint.axis * float((edge.at(0.5) - joint.origin) @ joint.axis)
-    beyond = next(h for p, h in joint.zones[0].links if p == other)
+    beyond = next(h for p, h in joint.whole.links if p == other)
     axis = joint.axis
     forward = np.cross(axis, normal)
     if _sideways(shell, joint, base, forward, beyond) < 0:
@@ -175,96 +169,6 @@ def _next_frame(shell: Shell, tree: Tree, step: LaidJoint, thickness: float) -> 
     u = step.allowance.length
     flat = (ox + y2 * u, oy - x2 * u)
     return _frame(x, y, normal, foot - flat[0] * x - flat[1] * y)
-
-
-def panel_piece(frame: Matrix) -> Callable[[Curve], Piece | None]:
-    """A developer of curves that lie in a panel; it gives None where a curve is neither line nor circle."""
-    inverse = np.linalg.inv(frame)
-
-    def flat(point: Vector) -> Point:
-        x, y, _ = inverse[:3, :3] @ point + inverse[:3, 3]
-        return (float(x), float(y))
-
-    def piece(curve: Curve) -> Piece | None:
-        if isinstance(curve, Straight):
-            return Line(flat(curve.start), flat(curve.end))
-        if isinstance(curve, Circular):
-            u, v = inverse[:3, :3] @ curve.u, inverse[:3, :3] @ curve.v
-            if abs(u[2]) + abs(v[2]) > 1e-9:
-                return None
-            hand = 1.0 if u[0] * v[1] - u[1] * v[0] > 0 else -1.0
-            first = math.degrees(math.atan2(u[1], u[0]))
-            return Arc(flat(curve.centre), curve.radius, first, hand * math.degrees(curve.sweep))
-        return None
-
-    return piece
-
-
-def zone_piece(step: LaidJoint) -> Callable[[Curve], Piece | None]:
-    """A developer of curves on a bend: lines along its axis and circles about it; else None."""
-
-    def piece(curve: Curve) -> Piece | None:
-        if isinstance(curve, Straight):
-            reach = curve.end - curve.start
-            sideways = reach - step.axis * (reach @ step.axis)
-            return Line(step.place(curve.start), step.place(curve.end)) if _small(sideways) else None
-        if isinstance(curve, Circular):
-            about = curve.centre - step.base
-            off = about - step.axis * (about @ step.axis)
-            tilted = abs(float(curve.u @ step.axis)) + abs(float(curve.v @ step.axis)) > 1e-9
-            if _small(off) and not tilted:
-                return Line(step.place(curve.at(0.0)), step.place(curve.at(1.0)))
-        return None
-
-    return piece
-
-
-def chains(
-    shell: Shell, faces: Iterable[int], develop: dict[int, Callable[[Curve], Piece | None]], inner: set[int]
-) -> list[list[Piece]]:
-    """Boundary of a set of faces as closed chains of developed pieces.
-
-    ``inner`` holds the half-edges over which faces of the set hang together; the walk goes straight across
-    them, so that each chain follows the region's own boundary even where edges meet in one point.
-    """
-    twins = shell.twins
-    edges = [h for f in faces for wire in shell.faces[f].wires for h in wire if h not in inner]
-    found, used = [], set()
-    for start in edges:
-        if start in used:
-            continue
-        chain: list[Piece] = []
-        half = start
-        while half not in used:
-            used.add(half)
-            here = shell.half_edges[half]
-            piece = develop[here.face](here.curve)
-            if piece is None:
-                raise _cannot(shell, half)
-            chain.append(piece)
-            half = here.following
-            while half in inner:
-                half = shell.half_edges[twins[half]].following
-        found.append(chain)
-    return found
-
-
-def _cannot(shell: Shell, half: int) -> InputRefused:
-    here = shell.half_edges[half]
-    x, y, z = here.curve.at(0.5)
-    kind = type(here.curve).__name__.lower()
-    return InputRefused(
-        Fault(
-            "FG041",
-            describe(shell, here.face),
-            f"its edge at x {x:.2f}, y {y:.2f}, z {z:.2f} ({kind}) does not develop to a line or an arc",
-            "keep edges of panels to lines and circles, and edges across bends square to the bend",
-        )
-    )
-
-
-def _small(vector: Vector) -> bool:
-    return float(np.linalg.norm(vector)) < DISTANCE
 
 
 def _triple(vector: Vector) -> tuple[float, float, float]:

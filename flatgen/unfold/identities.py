@@ -1,50 +1,130 @@
 """The checks that always run on an unfolded sheet. A miss is a bug of ours, never the user's fault.
 
-volume      the flat folded up has the solid's volume; and V_formed - V_flat = (1/2 - K) t2 sum of (w dA)
-refold      corners and edge middles of both skins lie where folding the flat up puts them
+area        every face of both skins has in the flat the area that it has in the solid
+volume      the flat folded up has the solid's volume; and V_formed - V_flat = (1/2 - K) t2 sum of (w dA);
+            where every wall stands square to the sheet
+refold      ends and middles of all edges of both skins lie where folding the flat up puts them
+drawn       the drawn edge is the developed edge of either face, and no metal of either lies outside of it
 overlap     the flat does not cover itself (this one is the part's fault, and refused)
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
 from flatgen.errors import Fault, IdentityFailed, InputRefused
-from flatgen.flat import FlatPattern, Loop
+from flatgen.flat import FlatPattern, Line, Loop
 from flatgen.fold import fold_panel, fold_zone, folded_volume, placements
-from flatgen.unfold.sheet import Shell
+from flatgen.unfold.assemble import Developed
+from flatgen.unfold.chart import Bow, Chart, PanelChart, Trail
+from flatgen.unfold.faces import FITTED_WITHIN, areal, ring_of
+from flatgen.unfold.sheet import Circular, Cylinder, Free, Other, Shell, Vector, spots
+from flatgen.unfold.skin import Skin
 
 LENGTH = 1e-6
 """Largest distance between two computations of one point [mm]."""
 VOLUME = 1e-9
-"""Largest relative difference between two computations of one volume."""
+"""Largest relative difference between two computations of one volume, or of one area."""
+SQUARE = 1e-7
+"""Cosine between wall and skin up to which they stand square."""
+BOUNDS = 1e-5
+"""How far a volume may pass bounds that are worked out on sampled edges, relative."""
+CURVED = 1e-6
+"""The same for areas within edges that the kernel itself only approximates."""
 
 
-def check_identities(flat: FlatPattern, shell: Shell) -> None:
+def check_identities(flat: FlatPattern, made: Developed, shell: Shell) -> FlatPattern:
     """All of them.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        What was made.
+    made : Developed
+        Both skins that it was made from.
+    shell : Shell
+        The solid.
+
+    Returns
+    -------
+    FlatPattern
+        The flat, with ``volume_outside`` filled in where walls lean.
 
     Raises
     ------
     IdentityFailed
-        FG901, FG902 with both numbers.
+        FG901, FG902, FG904 with both numbers.
     InputRefused
         FG042 where the flat covers itself.
     """
-    _check_volume(flat, shell)
-    _check_refold(flat, shell)
+    for skin in (made.near, made.far):
+        _check_areas(skin, shell)
+    if walls_square(made) and not (flat.outline_differs or flat.openings_differ):
+        _check_volume(flat, shell)
+    else:
+        flat = replace(flat, volume_outside=volume_outside(flat, made, shell))
+        _check_sheet(flat, shell)
+    _check_refold(flat, made)
+    _check_drawn(flat, made)
     _check_overlap(flat)
+    return flat
+
+
+def trail_area(trail: Trail) -> float:
+    """A trail's share of the area that its chain encloses, by Green's theorem [mm2]; Romberg's rule on bows."""
+    if not isinstance(trail, Bow):
+        return trail.area_term()
+    points = trail.places(np.linspace(0.0, 1.0, 257))
+    column = []
+    for step in (32, 16, 8, 4, 2, 1):
+        x, y = points[::step].T
+        column.append(0.5 * float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])))
+    for order in range(1, len(column)):
+        weight = 4.0**order
+        column = [(weight * b - a) / (weight - 1) for a, b in pairwise(column)]
+    return column[0]
+
+
+def _check_areas(skin: Skin, shell: Shell) -> None:
+    for index, chart in skin.charts.items():
+        face = shell.faces[index]
+        halves = [h for wire in face.wires for h in wire]
+        flat = abs(math.fsum(trail_area(skin.trails[h]) for h in halves))
+        radius = face.surface.radius if isinstance(face.surface, Cylinder) else math.inf
+        expected = face.area * chart.stretch(radius)
+        curved = [shell.half_edges[h].curve for h in halves if isinstance(skin.trails[h], Bow)]
+        slack = VOLUME * max(1.0, expected)
+        if curved:
+            reach = math.fsum(_run(c) for c in curved)
+            loose = max((c.tolerance for c in curved if isinstance(c, Free)), default=0.0)
+            slack = CURVED * max(1.0, expected) + 2 * loose * reach
+        if abs(flat - expected) > slack:
+            text = f"face {index + 1} has {flat:.6f} mm2 in the flat, {expected:.6f} mm2 by the solid"
+            raise IdentityFailed(Fault("FG901", "the flat", text))
+
+
+def _run(curve: Circular | Free | object) -> float:
+    points = spots(curve, np.linspace(0.0, 1.0, 9))  # type: ignore[arg-type]
+    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
 
 
 def _check_volume(flat: FlatPattern, shell: Shell) -> None:
+    """A curve that is drawn as arcs may cost its bound times its length."""
     t = flat.thickness
+    loops = (flat.outline, *flat.openings)
+    slack = VOLUME * shell.volume + flat.fitted * t * math.fsum(lp.perimeter for lp in loops)
     turned = 0.0
     for bend in flat.bends:
         zone = math.fsum(s.zone.area - math.fsum(o.area for o in s.openings) for s in bend.segments)
         turned += (0.5 - bend.k) * t * t * zone * math.radians(bend.angle) / bend.allowance
     for what, volume in (("folded up", folded_volume(flat)), ("by its allowances", flat.area * t + turned)):
-        if abs(volume / shell.volume - 1) > VOLUME:
+        if abs(volume - shell.volume) > slack:
             raise IdentityFailed(
                 Fault(
                     "FG901",
@@ -54,58 +134,158 @@ def _check_volume(flat: FlatPattern, shell: Shell) -> None:
             )
 
 
-def refold_points(flat: FlatPattern) -> np.ndarray:
-    """Corners and middles of all edges of the flat's panels and zones, both skins, folded up: (n, 3) [mm]."""
+def walls_square(made: Developed) -> bool:
+    """Whether every wall stands square to the sheet where it meets a skin."""
+    shell = made.near.shell
+    for skin in (made.near, made.far):
+        for half in skin.trails:
+            other = shell.half_edges[shell.twins[half]].face if half in shell.twins else None
+            if other is None or other in skin.charts:
+                continue
+            if isinstance(shell.faces[other].surface, Other):
+                return False
+            middle = shell.half_edges[half].curve.at(0.5)
+            lean = float(shell.normal_at(other, middle) @ shell.normal_at(shell.half_edges[half].face, middle))
+            if abs(lean) > SQUARE:
+                return False
+    return True
+
+
+def volume_outside(flat: FlatPattern, made: Developed, shell: Shell) -> float:
+    """By how much the solid's volume passes what its faces bound, where walls lean [mm3]; signed, 0 within bounds.
+
+    A wall that runs straight from face to face keeps the volume between what both faces cover and what either
+    does; a hollow or bulging one need not.
+    """
+    import shapely
+
+    t, low, high = flat.thickness, 0.0, 0.0
+    steps = {id(step): n for n, step in enumerate(made.layout.joints)}
+    sides = [{_key(c): _polygon(skin, halves) for c, halves in _by_chart(skin)} for skin in (made.near, made.far)]
+    for key in sides[0] | sides[1]:
+        near, far = (side.get(key, shapely.Polygon()) for side in sides)
+        depth = t
+        if key in steps:
+            bend = flat.bends[steps[key]]
+            depth = math.radians(bend.angle) / bend.allowance * (bend.inside_radius * t + t * t / 2)
+        low += depth * shapely.intersection(near, far).area
+        high += depth * shapely.union(near, far).area
+    slack = BOUNDS * high
+    return min(0.0, shell.volume - low + slack) + max(0.0, shell.volume - high - slack)
+
+
+def _check_sheet(flat: FlatPattern, shell: Shell) -> None:
+    """A wall may bulge or be hollow by half a square thickness along its edge, no more."""
+    room = 0.5 * flat.thickness**2 * math.fsum(lp.perimeter for lp in (flat.outline, *flat.openings))
+    if abs(flat.volume_outside) > room:
+        word = "more" if flat.volume_outside > 0 else "less"
+        text = (
+            f"its volume of {shell.volume:.2f} mm3 is {abs(flat.volume_outside):.2f} mm3 {word} than a sheet "
+            f"{flat.thickness:.4g} mm thick between its two faces can have"
+        )
+        raise InputRefused(Fault("FG040", "the solid", text, "pass a bent sheet of one thickness"))
+
+
+def _key(chart: Chart) -> int:
+    return -1 - chart.panel if isinstance(chart, PanelChart) else id(chart.step)  # type: ignore[attr-defined]
+
+
+def _polygon(skin: Skin, halves: list[int]) -> Any:
+    """The region of one panel or bend on one skin, in the plane of the layout."""
+    import shapely
+
+    faces = {skin.shell.half_edges[h].face for h in halves}
+    rings = [ring_of(c) for c in skin.loops(faces)]
+    whole = shapely.Polygon()
+    for ring in rings:
+        whole = whole.symmetric_difference(areal(shapely.Polygon(ring)))
+    return whole
+
+
+def _check_refold(flat: FlatPattern, made: Developed) -> None:
+    """Every end and middle of an edge of either skin comes back to its place in the solid."""
     placed = placements(flat)
     home = flat.panels[flat.root].placed
-    found = []
-    for panel, where in zip(flat.panels, placed, strict=True):
-        found.append(fold_panel(home @ where, _both_skins((panel.outline, *panel.openings), flat.thickness)))
-    for bend in flat.bends:
-        for part in bend.segments:
-            points = _both_skins((part.zone, *part.openings), flat.thickness)
-            found.append(fold_zone(flat, bend, home @ placed[bend.first], points))
-    folded: np.ndarray = np.vstack(found)
-    return folded
+    steps = {id(step): n for n, step in enumerate(made.layout.joints)}
+    for skin in (made.near, made.far):
+        z = 0.0 if skin.far else flat.thickness
+        for chart, halves in _by_chart(skin):
+            plain, solid, loose = _witnesses(skin, halves)
+            points = np.column_stack((_carried(plain, made.move), np.full(len(plain), z)))
+            if isinstance(chart, PanelChart):
+                folded = fold_panel(home @ placed[chart.panel], points)
+                folded = np.vstack((folded, fold_panel(flat.panels[chart.panel].placed, points)))
+                solid, loose = np.vstack((solid, solid)), np.concatenate((loose, loose))
+            else:
+                bend = flat.bends[steps[id(chart.step)]]  # type: ignore[attr-defined]
+                folded = fold_zone(flat, bend, home @ placed[bend.first], points)
+            miss = np.linalg.norm(folded - solid, axis=1) - loose
+            if miss.max() > LENGTH:
+                text = f"folded up it misses the formed solid by {miss.max():.3g} mm"
+                raise IdentityFailed(Fault("FG902", "the flat", text))
 
 
-def _both_skins(loops: tuple[Loop, ...], thickness: float) -> np.ndarray:
-    flat = [piece.at(share) for loop in loops for piece in loop for share in (0.0, 0.5)]
-    return np.array([(x, y, z) for x, y in flat for z in (0.0, thickness)])
+def _by_chart(skin: Skin) -> Iterable[tuple[Chart, list[int]]]:
+    groups: dict[int, tuple[Chart, list[int]]] = {}
+    for face, chart in skin.charts.items():
+        halves = groups.setdefault(_key(chart), (chart, []))[1]
+        halves += [h for wire in skin.shell.faces[face].wires for h in wire]
+    return groups.values()
 
 
-def _check_refold(flat: FlatPattern, shell: Shell) -> None:
-    """Every folded point is a corner or the middle of an edge of the solid."""
-    solid = np.array([h.curve.at(s) for h in shell.half_edges for s in (0.0, 0.5)])
-    lost = _without_neighbour(refold_points(flat), solid)
-    miss = max((float(np.linalg.norm(solid - p, axis=1).min()) for p in lost[:50]), default=0.0)
-    if miss > LENGTH:
-        raise IdentityFailed(Fault("FG902", "the flat", f"folded up it misses the formed solid by {miss:.3g} mm"))
+def _witnesses(skin: Skin, halves: list[int]) -> tuple[Vector, Vector, Vector]:
+    """Flat points (n, 2), their places in the solid (n, 3), and how loosely the kernel holds these (n,) [mm]."""
+    curves = [skin.shell.half_edges[h].curve for h in halves]
+    shares = np.array((0.0, 0.5))
+    solid = np.vstack([spots(c, shares) for c in curves])
+    plain = np.array([skin.trails[h].at(s) for h in halves for s in (0.0, 0.5)])
+    loose = np.repeat([c.tolerance if isinstance(c, Free) else 0.0 for c in curves], 2)
+    return plain, solid, loose
 
 
-def _without_neighbour(points: np.ndarray, others: np.ndarray) -> np.ndarray:
-    """Points (n, 3) that may have none of the others (m, 3) within ``LENGTH``: those that are surely near are gone.
+def _carried(points: Vector, move: Vector) -> Vector:
+    moved: Vector = points @ move[:2, :2].T + move[:2, 2]
+    return moved
 
-    Space is cut into cells of ten times ``LENGTH``; a point is looked up in the cells about it.
-    """
-    cell = 10 * LENGTH
-    taken: dict[tuple[int, int, int], list[int]] = {}
-    for n, key in enumerate(map(tuple, np.floor(others / cell).astype(np.int64))):
-        taken.setdefault(key, []).append(n)
-    lost = []
-    for point in points:
-        low, high = np.floor((point - LENGTH) / cell).astype(int), np.floor((point + LENGTH) / cell).astype(int)
-        keys = {(x, y, z) for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])}
-        near = [n for key in keys for n in taken.get(key, ())]
-        if not any(np.linalg.norm(others[n] - point) <= LENGTH for n in near):
-            lost.append(point)
-    return np.array(lost).reshape(-1, 3)
+
+def _check_drawn(flat: FlatPattern, made: Developed) -> None:
+    """By area where lines and arcs of one face are all; else by distance from both developed faces."""
+    if not (flat.fitted or flat.outline_differs or flat.openings_differ):
+        exact = math.fsum(
+            trail_area(made.near.trails[h])
+            for face in made.near.charts
+            for wire in made.near.shell.faces[face].wires
+            for h in wire
+        )
+        if abs(exact - flat.area) > VOLUME * exact:
+            text = f"its drawn edges hold {flat.area:.6f} mm2, its developed faces {exact:.6f} mm2"
+            raise IdentityFailed(Fault("FG904", "the flat", text))
+        return
+    import shapely
+
+    drawn = [np.array(lp.points(1e-3)) for lp in (flat.outline, *flat.openings)]
+    sheet = shapely.Polygon(drawn[0], drawn[1:])
+    rings = [_carried(ring_of(c), made.move) for skin in (made.near, made.far) for c in skin.loops()]
+    true = shapely.MultiLineString([np.vstack((r, r[:1])) for r in rings])
+    marks = shapely.points(np.vstack([_edge_spots(lp) for lp in (flat.outline, *flat.openings)]))
+    strayed = float(shapely.distance(marks, true).max())
+    outside = float(shapely.distance(shapely.points(np.vstack(rings)), sheet).max())
+    if max(strayed, outside) > FITTED_WITHIN:
+        text = (
+            f"its drawn edge strays {strayed:.4f} mm from both faces' edges, and leaves metal {outside:.4f} mm outside"
+        )
+        raise IdentityFailed(Fault("FG904", "the flat", text))
+
+
+def _edge_spots(loop: Loop) -> Vector:
+    shares = (0.0, 0.25, 0.5, 0.75)
+    return np.array([p.at(s) for p in loop for s in (shares[:1] if isinstance(p, Line) else shares)])
 
 
 def _check_overlap(flat: FlatPattern) -> None:
     from shapely import Polygon, STRtree, area, intersection
 
-    loops = [(p.outline, p.openings) for p in flat.panels]
+    loops = [(r.outline, r.openings) for p in flat.panels for r in p.regions]
     loops += [(s.zone, s.openings) for b in flat.bends for s in b.segments]
     shapes = [Polygon(o.points(), [h.points() for h in holes]) for o, holes in loops]
     one, two = STRtree(shapes).query(shapes, predicate="intersects")

@@ -138,7 +138,7 @@ def _read_curve(edge: Any, backward: bool) -> Curve:
         v = -math.sin(first) * x + math.cos(first) * y
         return Circular(_vector(circle.Location()), u, v, circle.Radius(), last - first)
     kind = str(curve.GetType()).rsplit("_", 1)[-1].lower()
-    return Free(kind, lambda share: _vector(curve.Value(first + (last - first) * share)))
+    return Free(kind, lambda share: _vector(curve.Value(first + (last - first) * share)), curve.Tolerance())
 
 
 def _vector(item: Any) -> Vector:

@@ -75,13 +75,39 @@ class Circular:
 
 @dataclass(frozen=True)
 class Free:
-    """Any other curve, by a function of the share 0..1 of its parameter range."""
+    """Any other curve, by a function of the share 0..1 of its parameter range.
+
+    ``tolerance`` is how far the kernel lets it lie off its faces [mm].
+    """
 
     kind: str
     at: Callable[[float], Vector]
+    tolerance: float = 0.0
 
 
 Curve: TypeAlias = Straight | Circular | Free
+
+
+def spots(curve: Curve, shares: Vector) -> Vector:
+    """Points of a curve at many shares at once.
+
+    Parameters
+    ----------
+    curve : Curve
+    shares : (n,) 0..1
+
+    Returns
+    -------
+    (n, 3) [mm]
+    """
+    if isinstance(curve, Straight):
+        found: Vector = curve.start + np.outer(shares, curve.end - curve.start)
+    elif isinstance(curve, Circular):
+        angles = curve.sweep * shares
+        found = curve.centre + curve.radius * (np.outer(np.cos(angles), curve.u) + np.outer(np.sin(angles), curve.v))
+    else:
+        found = np.array([curve.at(float(s)) for s in shares])
+    return found
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,10 @@ class Skins:
     sides: tuple[frozenset[int], frozenset[int]]
     partner: dict[int, int]
 
+    def other(self, side: frozenset[int]) -> frozenset[int]:
+        """The skin that is not this one."""
+        return self.sides[1] if side == self.sides[0] else self.sides[0]
+
 
 def find_skins(shell: Shell, thickness: float | None = None) -> Skins:
     """Thickness and skins of a sheet.
@@ -56,11 +60,41 @@ def find_skins(shell: Shell, thickness: float | None = None) -> Skins:
     start = max(planes, key=lambda i: shell.faces[i].area)
     near = _flood(shell, start, paired)
     partner = _partners(shell, pairs, near)
-    far = frozenset(partner[i] for i in near)
-    missing = _flood(shell, partner[start], paired) - far
+    far = _flood(shell, partner[start], paired)
+    missing = {partner[i] for i in near} - far
     if missing:
         raise InputRefused(_lone(shell, min(missing), thickness))
+    _through(shell, near, far)
     return Skins(thickness, (near, far), partner | {b: a for a, b in partner.items()})
+
+
+def _through(shell: Shell, near: frozenset[int], far: frozenset[int]) -> None:
+    """Walls lead from one skin to the other: no pockets, bosses or voids."""
+    twins = shell.twins
+    seen: set[int] = set(near | far)
+    for start in range(len(shell.faces)):
+        if start in seen:
+            continue
+        group, todo, met = {start}, [start], set()
+        while todo:
+            face = todo.pop()
+            for half in (h for h in _edges_of(shell.faces[face]) if h in twins):
+                other = shell.half_edges[twins[half]].face
+                if other in near or other in far:
+                    met.add(other in near)
+                elif other not in group:
+                    group.add(other)
+                    todo.append(other)
+        seen |= group
+        if len(met) < 2:
+            raise InputRefused(
+                Fault(
+                    "FG041",
+                    describe(shell, min(group)),
+                    "metal stands on the sheet or is taken out of it here, but not through it",
+                    "leave bosses, pockets and engraving out of the part: a flat blank cannot show them",
+                )
+            )
 
 
 def describe(shell: Shell, face: int) -> str:

@@ -1,0 +1,215 @@
+"""How the faces of a sheet lie in the flat: one chart per panel and per bend, the same for both skins.
+
+A curve on a face develops to a *trail*: a line, an arc, or a ``Bow`` where it is neither (an ellipse, a
+cope across a bend). Lines stay lines, circles on panels stay circles, lines along and circles about a bend's
+axis become lines of the zone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol, TypeAlias
+
+import numpy as np
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.flat import Arc, Line, Matrix, Point
+from flatgen.unfold.develop import LaidJoint, Layout
+from flatgen.unfold.sheet import Circular, Curve, Cylinder, Plane, Shell, Straight, Vector, spots
+from flatgen.unfold.skins import DISTANCE, Skins, describe
+from flatgen.unfold.tree import Tree
+
+
+@dataclass(frozen=True)
+class Bow:
+    """A developed curve that is neither line nor arc; ``places`` takes shares (n,) to points (n, 2) [mm]."""
+
+    places: Callable[[Vector], Vector]
+
+    def at(self, share: float) -> Point:
+        """Point at a share 0..1 of the way [mm]."""
+        x, y = self.places(np.array([share]))[0]
+        return (float(x), float(y))
+
+    @property
+    def start(self) -> Point:
+        return self.at(0.0)
+
+    @property
+    def end(self) -> Point:
+        return self.at(1.0)
+
+
+Trail: TypeAlias = Line | Arc | Bow
+
+
+class Chart(Protocol):
+    """Carries one panel or one bend into the flat."""
+
+    def place(self, points: Vector) -> Vector:
+        """Points (n, 3) of the formed part, on either skin, in the flat (n, 2) [mm]."""
+
+    def simple(self, curve: Curve) -> Line | Arc | None:
+        """A curve's development where it is a line or an arc."""
+
+    def stretch(self, radius: float) -> float:
+        """Area in the flat per area of a skin face of a radius [-]."""
+
+
+@dataclass(frozen=True)
+class PanelChart:
+    """``inverse`` carries the formed part into the flat (4 x 4)."""
+
+    panel: int
+    inverse: Matrix
+
+    def place(self, points: Vector) -> Vector:
+        moved: Vector = points @ self.inverse[:2, :3].T + self.inverse[:2, 3]
+        return moved
+
+    def simple(self, curve: Curve) -> Line | Arc | None:
+        if isinstance(curve, Straight):
+            return _line(self, curve)
+        if not isinstance(curve, Circular):
+            return None
+        u, v = self.inverse[:3, :3] @ curve.u, self.inverse[:3, :3] @ curve.v
+        if abs(u[2]) + abs(v[2]) > 1e-9:
+            return None
+        hand = 1.0 if u[0] * v[1] - u[1] * v[0] > 0 else -1.0
+        x, y = self.place(curve.centre[None])[0]
+        first = math.degrees(math.atan2(u[1], u[0]))
+        return Arc((float(x), float(y)), curve.radius, first, hand * math.degrees(curve.sweep))
+
+    def stretch(self, radius: float) -> float:
+        return 1.0
+
+
+@dataclass(frozen=True)
+class ZoneChart:
+    """A bend where it was laid."""
+
+    step: LaidJoint
+
+    def place(self, points: Vector) -> Vector:
+        return self.step.place(points)
+
+    def simple(self, curve: Curve) -> Line | Arc | None:
+        axis = self.step.axis
+        if isinstance(curve, Straight):
+            reach = curve.end - curve.start
+            sideways = reach - axis * (reach @ axis)
+            return _line(self, curve) if _small(sideways) else None
+        if isinstance(curve, Circular):
+            about = curve.centre - self.step.base
+            off = about - axis * (about @ axis)
+            tilted = abs(float(curve.u @ axis)) + abs(float(curve.v @ axis)) > 1e-9
+            return _line(self, curve) if _small(off) and not tilted else None
+        return None
+
+    def stretch(self, radius: float) -> float:
+        return self.step.allowance.length / (math.radians(self.step.joint.angle) * radius)
+
+
+def _line(chart: Chart, curve: Curve) -> Line:
+    (x0, y0), (x1, y1) = chart.place(spots(curve, np.array((0.0, 1.0))))
+    return Line((float(x0), float(y0)), (float(x1), float(y1)))
+
+
+def _small(vector: Vector) -> bool:
+    return float(np.linalg.norm(vector)) < DISTANCE
+
+
+def trail(chart: Chart, curve: Curve) -> Trail:
+    """The development of a curve."""
+    return chart.simple(curve) or Bow(lambda shares: chart.place(spots(curve, shares)))
+
+
+def near_charts(tree: Tree, layout: Layout) -> dict[int, Chart]:
+    """A chart for every face of the near skin."""
+    charts: dict[int, Chart] = {}
+    for n, (faces, frame) in enumerate(zip(tree.panels, layout.frames, strict=True)):
+        charts |= dict.fromkeys(faces, PanelChart(n, np.asarray(np.linalg.inv(frame))))
+    for step in layout.joints:
+        for zone in step.joint.zones:
+            charts |= dict.fromkeys(zone.faces, ZoneChart(step))
+    return charts
+
+
+def far_charts(shell: Shell, skins: Skins, tree: Tree, layout: Layout) -> dict[int, Chart]:
+    """A chart for every face of the far skin, found by walking it from below the first panel.
+
+    A walk over a smooth edge leads from a panel to the bends that hang on it and from a bend to its panels;
+    which of these is told by axis or plane.
+
+    Raises
+    ------
+    InputRefused
+        FG041 where a face of the far skin has nothing of the near one before it.
+    """
+    far = skins.other(tree.near)
+    panels = {c.panel: c for c in near_charts(tree, layout).values() if isinstance(c, PanelChart)}
+    bends = [(s.first, s.second, ZoneChart(s)) for s in layout.joints]
+    start = max(tree.panels[tree.root], key=lambda f: shell.faces[f].area)
+    charts: dict[int, Chart] = {skins.partner[start]: panels[tree.root]}
+    todo = list(charts)
+    while todo:
+        face = todo.pop()
+        for half in (h for wire in shell.faces[face].wires for h in wire if h in shell.twins):
+            other = shell.half_edges[shell.twins[half]].face
+            if other not in far or other in charts:
+                continue
+            chart = _next_chart(shell, other, charts[face], panels, bends, skins.thickness)
+            if chart is not None:
+                charts[other] = chart
+                todo.append(other)
+    lost = far - set(charts)
+    if lost:
+        raise InputRefused(
+            Fault(
+                "FG041",
+                describe(shell, min(lost)),
+                "the sheet is cut so slantingly here that one of its sides has no counterpart",
+                "cut it more nearly square to the sheet",
+            )
+        )
+    return charts
+
+
+def _next_chart(
+    shell: Shell,
+    face: int,
+    came: Chart,
+    panels: dict[int, PanelChart],
+    bends: list[tuple[int, int, ZoneChart]],
+    thickness: float,
+) -> Chart | None:
+    """The chart of a far face that is reached from one of another chart, or of the same."""
+    surface = shell.faces[face].surface
+    if isinstance(surface, Plane):
+        near = [came.panel] if isinstance(came, PanelChart) else []
+        near += [came.step.first, came.step.second] if isinstance(came, ZoneChart) else []
+        return next((panels[n] for n in near if _behind_panel(surface, panels[n])), None)
+    if isinstance(surface, Cylinder):
+        choices = [came] if isinstance(came, ZoneChart) else []
+        choices += [c for a, b, c in bends if isinstance(came, PanelChart) and came.panel in (a, b)]
+        return next((c for c in choices if _behind_bend(surface, c, thickness)), None)
+    return None
+
+
+def _behind_panel(plane: Plane, chart: PanelChart) -> bool:
+    """Whether a plane is a panel's far face."""
+    normal = chart.inverse[2, :3]
+    height = float(normal @ plane.origin + chart.inverse[2, 3])
+    return bool(plane.normal @ normal < -1 + 1e-9 and abs(height) < DISTANCE)
+
+
+def _behind_bend(cylinder: Cylinder, chart: ZoneChart, thickness: float) -> bool:
+    """Whether a cylinder is a bend's far face."""
+    joint = chart.step.joint
+    radius = joint.inside_radius + (thickness if joint.up else 0.0)
+    arm = cylinder.origin - joint.origin
+    off = arm - joint.axis * (arm @ joint.axis)
+    coaxial = 1 - abs(float(cylinder.axis @ joint.axis)) < 1e-7 and _small(off)
+    return bool(coaxial and abs(cylinder.radius - radius) < DISTANCE)

@@ -1,0 +1,327 @@
+"""The two faces of a sheet as one drawn flat.
+
+Where every wall stands square to the sheet both skins develop to the same loops. Where one does not, the metal
+is left on: the drawn region is all that either face covers, so the outline is the larger and an opening the
+smaller of the two, and how far they differ is said.
+
+The union is worked out on finely sampled boundaries; each of its edges is then traced back to the line, arc or
+bow that it came from, which stands in the result as it is (a bow as arcs close to it).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.flat import Arc, Differing, Line, Loop, Piece, Point
+from flatgen.unfold.chart import Bow, Trail
+from flatgen.unfold.fit import SAMPLED, fitted, sampled
+from flatgen.unfold.loops import clean_loop
+from flatgen.unfold.sheet import Vector
+
+FITTED_WITHIN = 0.01
+"""What is said of curves that are drawn as arcs: fit, sampling and rounding together stay within it [mm]."""
+SAME = 1e-6
+"""Two developments of one corner that lie closer are one [mm]."""
+GRID = 1e-7
+"""The union's own rounding [mm]."""
+TOLD = 1e-3
+"""Faces that differ by less count as square [mm]."""
+
+
+def pieces_of(trail: Trail) -> list[Piece]:
+    """A trail as lines and arcs."""
+    return fitted(sampled(trail)) if isinstance(trail, Bow) else [trail]
+
+
+def loop_of(trails: Iterable[Trail], *, join: bool = True) -> Loop:
+    """A closed chain of trails as a clean loop."""
+    return clean_loop([p for t in trails for p in pieces_of(t)], join=join)
+
+
+def points_of(trail: Trail, sagitta: float = SAMPLED) -> Vector:
+    """Points (n, 2) along a trail, ends included [mm]."""
+    if isinstance(trail, Line):
+        return np.array((trail.start, trail.end))
+    if isinstance(trail, Bow):
+        return sampled(trail, sagitta)
+    reach = 2 * math.acos(max(0.0, 1 - min(sagitta, trail.radius) / trail.radius))
+    steps = max(2, math.ceil(math.radians(abs(trail.sweep)) / reach))
+    angles = np.radians(trail.first + trail.sweep * np.linspace(0.0, 1.0, steps + 1))
+    return np.column_stack(
+        (trail.centre[0] + trail.radius * np.cos(angles), trail.centre[1] + trail.radius * np.sin(angles))
+    )
+
+
+def ring_of(trails: Sequence[Trail], sagitta: float = SAMPLED) -> Vector:
+    """Points (n, 2) around a closed chain, not closed [mm]."""
+    return np.vstack([points_of(t, sagitta)[:-1] for t in trails])
+
+
+def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> tuple[list[Loop], tuple[tuple[int, Differing], ...]]:
+    """The drawn loops, outline first, from the boundaries of both skins; and (index of loop, how faces differ).
+
+    Raises
+    ------
+    InputRefused
+        FG041, FG042 where a face has no one outline.
+    """
+    near, far = _outline_first(near), _outline_first(far)
+    pairs = _alike(near, far)
+    loops = {n: loop_of(near[n]) for n in pairs}
+    odd_near = [n for n in range(len(near)) if n not in pairs]
+    odd_far = [n for n in range(len(far)) if n not in set(pairs.values())]
+    if not odd_near and not odd_far:
+        return [loops[n] for n in range(len(near))], ()
+    joined, gaps = _union([near[n] for n in odd_near], [far[n] for n in odd_far], outline=0 not in pairs)
+    if 0 in pairs:
+        found = [loops[0], *joined]
+        gaps = [(n + 1, g) for n, g in gaps]
+    else:
+        found = list(joined)
+    found += [loops[n] for n in sorted(pairs) if n > 0]
+    return found, tuple(gaps)
+
+
+def _outline_first(chains: list[list[Trail]]) -> list[list[Trail]]:
+    areas = [_area(ring_of(c, 0.01)) for c in chains]
+    order = sorted(range(len(chains)), key=lambda n: -abs(areas[n]))
+    if any(areas[n] > 0 for n in order[1:]):
+        raise InputRefused(Fault("FG042", "the flat", "its boundary has more than one outline", "check the solid"))
+    return [chains[n] for n in order]
+
+
+def _area(ring: Vector) -> float:
+    x, y = ring.T
+    return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def _alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
+    """Chains of both faces that are one, by corners and size."""
+    marks: dict[tuple[int, ...], list[tuple[int, Vector]]] = {}
+    for n, chain in enumerate(far):
+        mark = _mark(chain)
+        marks.setdefault(_key(mark), []).append((n, mark))
+    pairs: dict[int, int] = {}
+    taken: set[int] = set()
+    for n, chain in enumerate(near):
+        mark = _mark(chain)
+        for m, other in marks.get(_key(mark), []):
+            if m not in taken and np.abs(mark - other).max() < SAME:
+                pairs[n] = m
+                taken.add(m)
+                break
+    return pairs
+
+
+def _mark(chain: list[Trail]) -> Vector:
+    """What two chains that are one agree in: corners, and the middles of their trails, in one order."""
+    spots = np.array([p for t in chain for p in _spots(t)])
+    order = np.lexsort((np.round(spots[:, 1], 4), np.round(spots[:, 0], 4)))
+    marks: Vector = spots[order]
+    return marks
+
+
+def _spots(trail: Trail) -> list[Point]:
+    if isinstance(trail, Arc) and trail.full:
+        (x, y), r = trail.centre, trail.radius
+        return [(x, y), (x + r, y)]
+    return [trail.start, trail.at(0.5)]
+
+
+def _key(mark: Vector) -> tuple[int, ...]:
+    """Coarse: a near miss only sends two chains the longer way round."""
+    x, y = mark.mean(axis=0)
+    return (len(mark), round(x, 2).__hash__(), round(y, 2).__hash__())
+
+
+@dataclass(frozen=True)
+class _Sources:
+    """All sampled edges of both faces in one search tree; ``owner`` is the trail of each."""
+
+    trails: list[Trail]
+    owner: Vector
+    tree: Any
+
+    def trail_at(self, points: Vector) -> Vector:
+        """Index of the trail that each point (n, 2) of a boundary lies on; of several the first."""
+        import shapely
+
+        where, edge = self.tree.query(shapely.points(points), predicate="dwithin", distance=5 * GRID)
+        found = np.full(len(points), len(self.trails))
+        np.minimum.at(found, where, self.owner[edge])
+        for n in np.flatnonzero(found == len(self.trails)):
+            found[n] = self.owner[int(self.tree.nearest(shapely.Point(points[n])))]
+        return found
+
+
+def _union(
+    near: list[list[Trail]], far: list[list[Trail]], *, outline: bool
+) -> tuple[list[Loop], list[tuple[int, Differing]]]:
+    """Loops of the region that either face covers; without ``outline`` the chains are openings only."""
+    import shapely
+
+    far = _snapped(near, far)
+    rings = [[ring_of(c) for c in chains] for chains in (near, far)]
+    frame = _frame([r for side in rings for r in side])
+    regions = []
+    for side in rings:
+        shell, holes = (side[0], side[1:]) if outline else (frame, side)
+        regions.append(areal(shapely.Polygon(shell, holes)))
+    both = shapely.union(*regions, grid_size=GRID)
+    if both.geom_type != "Polygon":
+        raise InputRefused(Fault("FG042", "the flat", "its two faces do not make one sheet", "check the solid"))
+    trails = [t for side in (near, far) for chain in side for t in chain]
+    edges, owner = [], []
+    for n, trail in enumerate(trails):
+        points = points_of(trail)
+        edges += list(shapely.linestrings(np.stack((points[:-1], points[1:]), axis=1)))
+        owner += [n] * (len(points) - 1)
+    sources = _Sources(trails, np.array(owner), shapely.STRtree(edges))
+    kept = [both.exterior, *both.interiors] if outline else list(both.interiors)
+    lines = [shapely.MultiLineString([np.vstack((r, r[:1])) for r in side]) for side in rings]
+    loops: list[Loop] = []
+    gaps: list[tuple[int, Differing]] = []
+    for ring in kept:
+        points = shapely.get_coordinates(ring)[:-1]
+        loop = _traced(points, sources)
+        if len(loops) or not outline:
+            loop = loop if loop.signed_area < 0 else loop.reversed()
+        else:
+            loop = loop if loop.signed_area > 0 else loop.reversed()
+        gap = _difference(points, rings, lines)
+        if gap is not None:
+            gaps.append((len(loops), gap))
+        loops.append(loop)
+    return loops, gaps
+
+
+def areal(shape: Any) -> Any:
+    """A polygon mended where its rings touch, without the lines and points that this may leave."""
+    import shapely
+
+    mended = shapely.make_valid(shape)
+    parts = [p for p in shapely.get_parts(mended) if p.geom_type in ("Polygon", "MultiPolygon")]
+    return mended if mended.geom_type == "Polygon" else shapely.union_all(parts)
+
+
+def _frame(rings: list[Vector]) -> Vector:
+    points = np.vstack(rings)
+    (x0, y0), (x1, y1) = points.min(axis=0) - 10.0, points.max(axis=0) + 10.0
+    return np.array(((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
+
+
+def _snapped(near: list[list[Trail]], far: list[list[Trail]]) -> list[list[Trail]]:
+    """The far chains, each trail that runs as a near one does replaced by that."""
+    known: dict[tuple[int, int], list[Trail]] = {}
+    for trail in (t for chain in near for t in chain):
+        x, y = trail.at(0.5)
+        known.setdefault((math.floor(x), math.floor(y)), []).append(trail)
+    found = []
+    for chain in far:
+        found.append([_same_trail(t, known) or t for t in chain])
+    return found
+
+
+def _same_trail(trail: Trail, known: dict[tuple[int, int], list[Trail]]) -> Trail | None:
+    x, y = trail.at(0.5)
+    for cell in {(math.floor(x + a), math.floor(y + b)) for a in (-1e-3, 1e-3) for b in (-1e-3, 1e-3)}:
+        for other in known.get(cell, ()):
+            if type(other) is type(trail) and all(
+                math.dist(trail.at(s), other.at(s)) < SAME for s in (0.0, 0.25, 0.5, 0.75, 1.0)
+            ):
+                return other
+    return None
+
+
+def _traced(points: Vector, sources: _Sources) -> Loop:
+    """A ring of the union as the trails that it came from."""
+    following = np.roll(points, -1, axis=0)
+    owners = sources.trail_at((points + following) / 2)
+    starts = np.flatnonzero(owners != np.roll(owners, 1))
+    if not len(starts):
+        return loop_of([sources.trails[int(owners[0])]])
+    runs = []
+    for n, start in enumerate(starts):
+        stop = starts[(n + 1) % len(starts)]
+        index = np.arange(start, stop + 1 if stop > start else stop + 1 + len(points)) % len(points)
+        runs.append((sources.trails[int(owners[start])], points[index]))
+    runs = [r for r in runs if len(r[1]) > 2 or math.dist(r[1][0], r[1][-1]) > 10 * GRID] or runs
+    joints = [_joint(runs[n - 1][0], run[0], run[1][0]) for n, run in enumerate(runs)]
+    pieces: list[Piece] = []
+    for n, (trail, along) in enumerate(runs):
+        pieces += _between(trail, joints[n], joints[(n + 1) % len(runs)], along)
+    return clean_loop(pieces)
+
+
+def _joint(one: Trail, two: Trail, near: Vector) -> Point:
+    """Where two trails meet: an end of theirs, or where they cross, close to a point."""
+    spot = (float(near[0]), float(near[1]))
+    for trail in (one, two):
+        for end in (trail.start, trail.end):
+            if math.dist(end, spot) < SAME:
+                return end
+    shares = [_share(t, near) for t in (one, two)]
+    for _ in range(20):
+        a, b = (np.array(t.at(s)) for t, s in zip((one, two), shares, strict=True))
+        slopes = []
+        for trail, share in zip((one, two), shares, strict=True):
+            slopes.append((np.array(trail.at(share + 1e-6)) - np.array(trail.at(share - 1e-6))) / 2e-6)
+        matrix = np.column_stack((slopes[0], -slopes[1]))
+        if abs(np.linalg.det(matrix)) < 1e-9 * np.linalg.norm(slopes[0]) * np.linalg.norm(slopes[1]):
+            return spot
+        step = np.linalg.solve(matrix, b - a)
+        shares = [float(min(max(s + d, 0.0), 1.0)) for s, d in zip(shares, step, strict=True)]
+        if np.abs(a - b).max() < 1e-12:
+            break
+    met = one.at(shares[0])
+    return met if math.dist(met, spot) < 20 * SAMPLED and math.dist(met, two.at(shares[1])) < SAME else spot
+
+
+def _share(trail: Trail, point: Vector) -> float:
+    points = points_of(trail)
+    start, end = points[:-1], points[1:]
+    way = end - start
+    size = np.maximum((way**2).sum(axis=1), 1e-30)
+    t = np.clip(((point - start) * way).sum(axis=1) / size, 0.0, 1.0)
+    off = np.hypot(*(start + way * t[:, None] - point).T)
+    best = int(np.argmin(off))
+    return (best + float(t[best])) / len(start)
+
+
+def _between(trail: Trail, start: Point, end: Point, along: Vector) -> list[Piece]:
+    """The part of a trail from one point on it to another, by way of sampled points."""
+    if isinstance(trail, Line):
+        return [Line(start, end)]
+    if isinstance(trail, Arc):
+        middle = along[len(along) // 2] if len(along) > 2 else (along[0] + along[-1]) / 2
+        return [_arc_between(trail, start, end, middle)]
+    points = np.vstack((start, along[1:-1], end))
+    return fitted(points)
+
+
+def _arc_between(arc: Arc, start: Point, end: Point, middle: Vector) -> Arc:
+    def angle(p: Sequence[float] | Vector) -> float:
+        return math.degrees(math.atan2(p[1] - arc.centre[1], p[0] - arc.centre[0]))
+
+    first, half, last = angle(start), angle(middle), angle(end)
+    ahead = (last - first) % 360.0
+    sweep = ahead if (half - first) % 360.0 < ahead else ahead - 360.0
+    return Arc(arc.centre, arc.radius, first, sweep)
+
+
+def _difference(points: Vector, rings: list[list[Vector]], lines: list[Any]) -> Differing | None:
+    """How far the two faces' edges lie apart along one drawn ring, where it is most."""
+    import shapely
+
+    spots = shapely.points(np.vstack((points, (points + np.roll(points, -1, axis=0)) / 2)))
+    apart = np.maximum(*(shapely.distance(spots, line) for line in lines))
+    worst = int(np.argmax(apart))
+    if apart[worst] < TOLD:
+        return None
+    return Differing(float(apart[worst]), (float(spots[worst].x), float(spots[worst].y)))

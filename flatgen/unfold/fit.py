@@ -1,0 +1,118 @@
+"""Curves that are neither lines nor arcs, as a chain of arcs and lines that stays close to them.
+
+A run of points is split at its middle until the arc through its ends and its middle point passes all points
+between closely enough. Every end of a piece lies on the curve.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from flatgen.flat import Arc, Line, Piece, Point
+from flatgen.unfold.chart import Bow
+from flatgen.unfold.sheet import Vector
+
+FITTED = 0.005
+"""An arc that stands for a curve stays this close to it [mm]."""
+SAMPLED = 0.001
+"""A curve bulges over the chords between its sampled points by so much at most [mm]."""
+MOST_POINTS = 1 << 14
+STRAIGHT = 1e-6
+"""Points that bulge less over their chord are on a line [mm]."""
+
+
+def sampled(bow: Bow, sagitta: float = SAMPLED) -> Vector:
+    """Points (n, 2) along a bow, ends included, n - 1 a power of two.
+
+    Parameters
+    ----------
+    bow : Bow
+    sagitta : float
+        Largest bulge of the curve over a chord [mm].
+    """
+    count = 32
+    points = bow.places(np.linspace(0.0, 1.0, count + 1))
+    while count < MOST_POINTS:
+        finer = np.empty((2 * count + 1, 2))
+        finer[::2] = points
+        finer[1::2] = bow.places((np.arange(count) + 0.5) / count)
+        bulge = np.abs(_off_chord(points[:-1], points[1:], finer[1::2])).max()
+        points, count = finer, 2 * count
+        if bulge < 4 * sagitta:  # half the chord has a quarter of the bulge
+            break
+    return points
+
+
+def _off_chord(start: Vector, end: Vector, points: Vector) -> Vector:
+    """Distances of points from the lines start-end (all (n, 2)); from ``start`` where the two are one."""
+    along = end - start
+    size = np.hypot(along[:, 0], along[:, 1])
+    arm = points - start
+    across = along[:, 0] * arm[:, 1] - along[:, 1] * arm[:, 0]
+    off: Vector = np.where(size > 1e-12, across / np.maximum(size, 1e-12), np.hypot(arm[:, 0], arm[:, 1]))
+    return off
+
+
+def fitted(points: Vector, tolerance: float = FITTED) -> list[Piece]:
+    """Arcs and lines through points (n, 2) that lie densely on a curve.
+
+    Parameters
+    ----------
+    points : (n, 2), n >= 2 [mm]
+    tolerance : float
+        Largest distance of a point from its piece [mm].
+    """
+    points = points[np.r_[True, np.hypot(*np.diff(points, axis=0).T) > 1e-9]]
+    if len(points) < 2:
+        return []
+    way = np.r_[0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
+    found: list[Piece] = []
+    todo = [(0, len(points) - 1)]
+    while todo:
+        low, high = todo.pop()
+        middle = int(np.searchsorted(way, (way[low] + way[high]) / 2))
+        middle = min(max(middle, low + 1), high - 1)
+        piece = _piece(points[low : high + 1], middle - low, tolerance)
+        if piece is not None:
+            found.append(piece)
+        else:
+            todo += [(middle, high), (low, middle)]
+    return found
+
+
+def _piece(points: Vector, middle: int, tolerance: float) -> Piece | None:
+    """One piece through the first, middle and last of some points, if it passes the others closely."""
+    a, b = _point(points[0]), _point(points[-1])
+    if len(points) == 2:
+        return Line(a, b)
+    chord = math.dist(a, b)
+    if chord < 1e-9:
+        return None
+    off = _off_chord(np.tile(points[0], (len(points), 1)), np.tile(points[-1], (len(points), 1)), points)
+    if np.abs(off).max() < STRAIGHT:
+        return Line(a, b)
+    arc = arc_through(a, _point(points[middle]), b)
+    if arc is None or abs(arc.sweep) > 180:
+        return None
+    reach = np.hypot(points[:, 0] - arc.centre[0], points[:, 1] - arc.centre[1])
+    return arc if np.abs(reach - arc.radius).max() < tolerance else None
+
+
+def arc_through(a: Point, m: Point, b: Point) -> Arc | None:
+    """The arc from ``a`` over ``m`` to ``b``, or None where they lie on one line."""
+    ux, uy, vx, vy = m[0] - a[0], m[1] - a[1], b[0] - a[0], b[1] - a[1]
+    cross = ux * vy - uy * vx
+    if abs(cross) < 1e-12 * max(1.0, math.hypot(ux, uy) * math.hypot(vx, vy)):
+        return None
+    u2, v2 = ux * ux + uy * uy, vx * vx + vy * vy
+    cx, cy = (vy * u2 - uy * v2) / (2 * cross), (ux * v2 - vx * u2) / (2 * cross)
+    first = math.degrees(math.atan2(-cy, -cx))
+    last = math.degrees(math.atan2(vy - cy, vx - cx))
+    sweep = (last - first) % 360.0 if cross > 0 else -((first - last) % 360.0)
+    return Arc((a[0] + cx, a[1] + cy), math.hypot(cx, cy), first, sweep)
+
+
+def _point(row: Vector) -> Point:
+    return (float(row[0]), float(row[1]))

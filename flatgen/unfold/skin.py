@@ -1,0 +1,71 @@
+"""One skin of a sheet, developed: its faces with their charts, every edge's trail, and the loops around them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatgen.unfold.chart import Bow, Chart, Trail, trail
+from flatgen.unfold.sheet import Shell
+
+
+@dataclass(frozen=True)
+class Skin:
+    """``charts`` has every face of the skin; ``trails`` every half-edge of these, as it is walked."""
+
+    shell: Shell
+    charts: dict[int, Chart]
+    trails: dict[int, Trail]
+    far: bool
+
+    def loops(self, faces: Iterable[int] | None = None) -> list[list[Trail]]:
+        """Boundary of some faces, or of the skin, as seen from the near side: outlines counter-clockwise.
+
+        The walk goes straight across edges over which the faces hang together, so that each chain follows the
+        region's own boundary even where edges meet in one point.
+        """
+        chosen = sorted(self.charts if faces is None else faces)
+        held = set(chosen)
+        shell, twins = self.shell, self.shell.twins
+        halves = [h for f in chosen for wire in shell.faces[f].wires for h in wire]
+        inner = {h for h in halves if h in twins and shell.half_edges[twins[h]].face in held}
+        found, used = [], set()
+        for start in halves:
+            if start in used or start in inner:
+                continue
+            chain: list[Trail] = []
+            half = start
+            while half not in used:
+                used.add(half)
+                chain.append(self.trails[half])
+                half = shell.half_edges[half].following
+                while half in inner:
+                    half = shell.half_edges[twins[half]].following
+            found.append([turned_round(t) for t in reversed(chain)] if self.far else chain)
+        return found
+
+    @property
+    def bowed(self) -> bool:
+        """Whether any edge is neither line nor arc in the flat."""
+        return any(isinstance(t, Bow) for t in self.trails.values())
+
+
+def develop_skin(shell: Shell, charts: dict[int, Chart], *, far: bool) -> Skin:
+    """Develop every edge of a skin."""
+    trails = {
+        h: trail(chart, shell.half_edges[h].curve)
+        for face, chart in charts.items()
+        for wire in shell.faces[face].wires
+        for h in wire
+    }
+    return Skin(shell, charts, trails, far)
+
+
+def turned_round(one: Trail) -> Trail:
+    """A trail walked the other way."""
+    if isinstance(one, Bow):
+        places = one.places
+        return Bow(lambda shares: places(1.0 - np.asarray(shares)))
+    return one.reversed()
