@@ -59,6 +59,7 @@ CODES: dict[str, str] = {
     "FG105": "an allowance method used past its range",
     "FG106": "the neutral fibre lies outside the sheet",
     "FG107": "drawings on disk were made from another state of the definition",
+    "FG108": "openings that overlap and are one hole",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 Point: TypeAlias = tuple[float, float]
 Matrix: TypeAlias = NDArray[np.float64]
 Way = Literal["up", "down"]
+_Plain: TypeAlias = tuple[float, float, float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,10 @@ class Line:
         return (x0 + (x1 - x0) * share, y0 + (y1 - y0) * share)
 
     def moved(self, move: Matrix) -> Line:
-        return Line(_apply(move, self.start), _apply(move, self.end))
+        return self._moved(_plain(move))
+
+    def _moved(self, m: _Plain) -> Line:
+        return Line(_carried(m, self.start), _carried(m, self.end))
 
     def reversed(self) -> Line:
         return Line(self.end, self.start)
@@ -91,10 +95,13 @@ class Arc:
         )
 
     def moved(self, move: Matrix) -> Arc:
-        turn = math.degrees(math.atan2(move[1, 0], move[0, 0]))
-        if np.linalg.det(move[:2, :2]) > 0:
-            return Arc(_apply(move, self.centre), self.radius, self.first + turn, self.sweep)
-        return Arc(_apply(move, self.centre), self.radius, turn - self.first, -self.sweep)
+        return self._moved(_plain(move))
+
+    def _moved(self, m: _Plain) -> Arc:
+        turn = math.degrees(math.atan2(m[2], m[0]))
+        if m[0] * m[3] - m[1] * m[2] > 0:
+            return Arc(_carried(m, self.centre), self.radius, self.first + turn, self.sweep)
+        return Arc(_carried(m, self.centre), self.radius, turn - self.first, -self.sweep)
 
     def reversed(self) -> Arc:
         return Arc(self.centre, self.radius, self.first + self.sweep, -self.sweep)
@@ -142,8 +149,9 @@ class Loop:
         return max(math.dist(a.end, b.start) for a, b in zip(self.pieces, following, strict=True))
 
     def moved(self, move: Matrix) -> Loop:
-        loop = Loop(tuple(p.moved(move) for p in self.pieces))
-        return loop if np.linalg.det(move[:2, :2]) > 0 else loop.reversed()
+        m = _plain(move)
+        loop = Loop(tuple(p._moved(m) for p in self.pieces))
+        return loop if m[0] * m[3] - m[1] * m[2] > 0 else loop.reversed()
 
     def reversed(self) -> Loop:
         return Loop(tuple(p.reversed() for p in reversed(self.pieces)))
@@ -338,9 +346,20 @@ class FlatPattern:
         return replace(self, bends=bends)
 
 
+def _plain(move: Matrix) -> _Plain:
+    """A rigid move of the plane (3 x 3) as plain numbers: its four directions, then its shift."""
+    (a, b), (c, d) = move[:2, :2].tolist()
+    x, y = move[:2, -1].tolist()
+    return (a, b, c, d, x, y)
+
+
+def _carried(m: _Plain, point: Point) -> Point:
+    x, y = point
+    return (m[0] * x + m[1] * y + m[4], m[2] * x + m[3] * y + m[5])
+
+
 def _apply(move: Matrix, point: Point) -> Point:
-    x, y = move[:2, :2] @ np.asarray(point) + move[:2, -1]
-    return (float(x), float(y))
+    return _carried(_plain(move), point)
 
 
 def _moved_gap(gap: Differing, move: Matrix) -> Differing:

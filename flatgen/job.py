@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from flatgen import record
-from flatgen.errors import Fault, Finding, IdentityFailed, InputRefused
+from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
 from flatgen.metal.metals import Metal, load_metals
-from flatgen.profile.closed_form import develop
+from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
 
@@ -32,8 +32,6 @@ KINDS = {
 }
 """What can be written, and the end of each file's name."""
 USUAL = ("dxf", "step", "svg", "json")
-AGREE = 1e-6
-"""Closed form and unfolded solid may differ by so much [mm]."""
 
 
 @dataclass(frozen=True)
@@ -47,13 +45,14 @@ class Options:
 
 @dataclass(frozen=True)
 class Drawn:
-    """A part that was drawn: definition, flat, solid, and the files written."""
+    """A part that was drawn: definition, flat, solid, where its openings are, and the files written."""
 
     profile: Profile
     flat: FlatPattern
     solid: Any
     findings: tuple[Finding, ...]
     files: tuple[Path, ...] = ()
+    homes: tuple[OpeningHome, ...] = ()
 
     @property
     def exit_status(self) -> int:
@@ -75,43 +74,37 @@ def metals_beside(path: Path, extra: tuple[Path, ...] = ()) -> tuple[dict[str, M
     return load_metals(*own), own
 
 
-def unfolded(profile: Profile) -> tuple[FlatPattern, Any]:
-    """The flat pattern of a definition by way of its formed solid, and that solid.
+@dataclass(frozen=True)
+class Unfolded:
+    """A definition's flat and formed solid, and where its openings are in the flat."""
+
+    flat: FlatPattern
+    solid: Any
+    homes: tuple[OpeningHome, ...]
+
+
+def unfolded(profile: Profile) -> Unfolded:
+    """The flat pattern of a definition by way of its formed solid.
 
     Raises
     ------
     InputRefused
-        FG022, FG041, FG042: legs that meet when formed, or a flat that cannot be.
+        FG022, FG041 to FG043: legs that meet when formed, openings or cuts that cannot be, or a flat that cannot.
     IdentityFailed
-        FG900 to FG903: two computations of one number disagree.
+        FG900 to FG904: two computations of one number disagree.
     """
     from flatgen.drawing.typeface import lettering
-    from flatgen.profile.solid import build, named, rule_of, view_of
+    from flatgen.profile.agreement import require_agreement
+    from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
     from flatgen.unfold import unfold
 
     lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
     solid, found = build(profile)
-    view = view_of(found, profile.length)
+    view = view_of(solid, found)
     flat = named(unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view), profile, found)
-    _compare(profile, flat)
-    return flat, solid
-
-
-def _compare(profile: Profile, flat: FlatPattern) -> None:
-    """Closed form against unfolded solid: blank, and both tangent lines of every bend."""
-    closed = develop(profile)
-    rows = [("blank width", closed.width, flat.width), ("blank length", profile.length, flat.length)]
-    for (low, high), bend in zip(closed.zones, flat.bends, strict=True):
-        lines = sorted(line[0][0] for line in bend.tangents)
-        rows += [(f"first tangent line of bend {bend.label}", low, lines[0])]
-        rows += [(f"second tangent line of bend {bend.label}", high, lines[1])]
-    faults = [
-        Fault("FG900", profile.path, f"{what}: {one:.9f} mm by the closed form, {two:.9f} mm from the solid")
-        for what, one, two in rows
-        if not abs(one - two) <= AGREE
-    ]
-    if faults:
-        raise IdentityFailed(*faults)
+    homes = opening_homes(flat, profile, found)
+    require_agreement(profile, flat, found, homes)
+    return Unfolded(flat, solid, homes)
 
 
 def draw(
@@ -142,9 +135,9 @@ def draw(
     if metals is None:
         metals, _ = metals_beside(path)
     profile = read_profile(path, dict(metals))
-    flat, solid = unfolded(profile)
+    made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
-    drawn = Drawn(profile, flat, solid, profile.findings)
+    drawn = Drawn(profile, made.flat, made.solid, profile.findings, homes=made.homes)
     return write(drawn, folder, options or Options())
 
 

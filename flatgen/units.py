@@ -140,13 +140,15 @@ def parse_length(
     return Length(float(-value if minus else value), shown)
 
 
-def parse_angle(text: str | int | float) -> float:
+def parse_angle(text: str | int | float, *, signed: bool = False) -> float:
     """Read an angle in degrees: ``90``, ``"90 deg"``, ``"90°"``, ``"22 1/2 deg"``.
 
     Parameters
     ----------
     text : str | int | float
         What stands in the file, [deg]
+    signed : bool
+        Accept a leading minus (a turn or a tilt can be either way), [-]
 
     Returns
     -------
@@ -165,15 +167,16 @@ def parse_angle(text: str | int | float) -> float:
     """
     shown = _shown(text)
     body, minus = _body(text, shown, "FG013")
-    if minus:
+    if minus and not signed:
         raise NotALength("FG013", f"{shown} is negative", 'give the angle above zero and the direction as way = "down"')
     found = _ANGLE.fullmatch(body)
     if not found:
         raise NotALength("FG013", f"{shown} is no angle in degrees", 'write for example 90, "90 deg" or "22.5°"')
     value = _number(found["number"], shown)
     if value > LARGEST_VALUE:
-        raise NotALength("FG013", f"{shown} is far more than a full turn", "give degrees, above 0 and below 180")
-    return float(value)
+        remedy = "give degrees, up to a full turn" if signed else "give degrees, above 0 and below 180"
+        raise NotALength("FG013", f"{shown} is far more than a full turn", remedy)
+    return float(-value if minus else value)
 
 
 def in_mm_and_inch(value: float, *, thickness: bool = False) -> str:

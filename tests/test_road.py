@@ -14,6 +14,7 @@ from flatgen import job
 from flatgen.errors import IdentityFailed
 from flatgen.flat import FlatPattern
 from flatgen.fold import folded_volume, placements
+from flatgen.profile import agreement
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
 
@@ -30,7 +31,8 @@ def both(count: int) -> list[object]:
 def test_closed_form_solid_and_refold_agree(seed: int, tmp_path: Path) -> None:
     """Two paths coded apart: arithmetic on legs, and the unfolded solid; then the flat folded up again."""
     profile = random_section(seed, tmp_path)
-    flat, solid = job.unfolded(profile)
+    made = job.unfolded(profile)
+    flat, solid = made.flat, made.solid
     closed = develop(profile)
     assert flat.width == pytest.approx(closed.width, abs=1e-6)
     assert flat.length == pytest.approx(profile.length, abs=1e-6)
@@ -79,7 +81,7 @@ def test_points_inside_the_flat_fold_onto_the_skins(seed: int, tmp_path: Path) -
     from flatgen.fold import fold_zone
 
     profile = random_section(seed, tmp_path)
-    flat, _ = job.unfolded(profile)
+    flat = job.unfolded(profile).flat
     home = flat.panels[flat.root].placed
     placed = placements(flat)
     rng = np.random.default_rng(seed)
@@ -117,7 +119,7 @@ def test_a_corrupted_closed_form_stops_the_command(
     corrupt: object, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object
 ) -> None:
     """One of two paths is made wrong: a leg by 0.1 um, an allowance by 0.01 um; exit status 3, nothing written."""
-    monkeypatch.setattr(job, "develop", lambda profile: develop(corrupt(profile)))  # type: ignore[operator]
+    monkeypatch.setattr(agreement, "develop", lambda profile: develop(corrupt(profile)))  # type: ignore[operator]
     result = run("draw", str(profile_of(tmp_path)), "--out", str(tmp_path / "out"))  # type: ignore[operator]
     assert result.exit_code == 3
     assert "FG900" in result.stderr
@@ -177,7 +179,7 @@ def _checked(seed: int, folder: Path) -> tuple[Callable[[FlatPattern], None], Fl
     solid, found = build(profile)
     shell = read_shell(solid)
     skins = find_skins(shell, profile.thickness)
-    made = develop_shell(shell, skins, rule_of(profile, found), view_of(found, profile.length))
+    made = develop_shell(shell, skins, rule_of(profile, found), view_of(solid, found))
     return lambda flat: check_identities(flat, made, shell), made.flat
 
 

@@ -19,7 +19,20 @@ LEAST_FLAT = 0.001
 """Between the tangent lines of a leg, and across a bend [mm]."""
 LARGEST_ANGLE = 180.0
 """Bend angles stay below [deg]."""
+LARGEST_TURN = 360.0
+"""Either way, of an opening or a cut [deg]."""
+LARGEST_TILT = 89.0
+"""Either way, of a cut's tool [deg]."""
 MOST_LEGS = 500
+MOST_OPENINGS = 5000
+"""Of a part, all rows together."""
+MOST_CUTS = 100
+LEAST_OPENING = 0.01
+"""Of an opening and of a tool [mm]."""
+LEAST_EDGE = 0.001
+"""A straight side of an opening, and metal between an opening and the part's edge [mm]."""
+MOST_TOLD = 50
+"""Faults of one table, or of all openings or all cuts, that are told one by one."""
 LONGEST_LABEL = 12
 LONGEST_TITLE = 200
 END_FLAT_IN_THICKNESSES = 2.0

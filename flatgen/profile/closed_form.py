@@ -11,8 +11,12 @@ import math
 from dataclasses import dataclass
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.metal.allowance import setback
+from flatgen.flat import Loop, Point
+from flatgen.metal.allowance import Dimensions, setback
+from flatgen.profile.bounds import EDGE
+from flatgen.profile.cutouts import AcrossFrom, AlongFrom, Opening
 from flatgen.profile.model import Profile
+from flatgen.profile.outlines import opening_loop, turned
 
 
 @dataclass(frozen=True)
@@ -93,3 +97,166 @@ def require_chain(profile: Profile) -> None:
     if not profile.is_chain:
         text = "the legs branch, and only a section without branches can be developed yet"
         raise InputRefused(Fault("FG041", profile.path, text, "write the part as one section"))
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Between what a place on a leg is measured: the flat, and beyond its tangent lines the setbacks [mm].
+
+    A setback is 0 where the leg ends with an edge of the part.
+    """
+
+    left: float
+    flat: float
+    right: float
+
+    @property
+    def width(self) -> float:
+        """From limit to limit [mm]."""
+        return self.left + self.flat + self.right
+
+
+def leg_limits(profile: Profile, flat: float, leg: int, dimensions: Dimensions) -> Limits:
+    """The limits of a leg of a chain, as ``dimensions`` draws them.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, a chain, [-]
+    flat : float
+        The leg's flat, of :func:`flat_lengths`, [mm]
+    leg : int
+        Its index, [-]
+    dimensions : Dimensions
+        To which line places are measured, [-]
+
+    Returns
+    -------
+    Limits
+        Flat and setbacks, [mm]
+    """
+
+    def at(bend: int) -> float:
+        if not 0 <= bend < len(profile.bends):
+            return 0.0
+        spec = profile.bends[bend]
+        return setback(spec.angle, spec.inside_radius, profile.thickness, dimensions)
+
+    return Limits(at(leg - 1), flat, at(leg))
+
+
+def measured(value: float, start: AcrossFrom | AlongFrom, width: float) -> float:
+    """A size from one end of a width, from its other end, or from its middle, told from its left or bottom end.
+
+    Parameters
+    ----------
+    value : float
+        As written, [mm]
+    start : AcrossFrom | AlongFrom
+        From where, [-]
+    width : float
+        From limit to limit, [mm]
+
+    Returns
+    -------
+    float
+        From the left or bottom limit, [mm]
+
+    Examples
+    --------
+    >>> [measured(3.0, start, 10.0) for start in ("left", "right", "middle")]
+    [3.0, 7.0, 8.0]
+    """
+    if start in ("left", "bottom"):
+        return value
+    return width - value if start in ("right", "top") else width / 2 + value
+
+
+def opening_centre(profile: Profile, opening: Opening) -> Point | None:
+    """Where the centre of an opening lies in the flat of the definition, its lower left corner at (0, 0).
+
+    x = the flats and allowances left of the leg + the place from the leg's left limit - the setback there.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, a chain, [-]
+    opening : Opening
+        One of its openings, [-]
+
+    Returns
+    -------
+    Point | None
+        The centre, None if it lies beyond a tangent line of its leg, [mm]
+
+    Raises
+    ------
+    InputRefused
+        If the part is not a chain (FG041)
+    """
+    return _centre(profile, develop(profile), opening)
+
+
+def opening_centres(profile: Profile) -> tuple[Point | None, ...]:
+    """:func:`opening_centre` of all openings of a part.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, a chain, [-]
+
+    Returns
+    -------
+    tuple[Point | None, ...]
+        One per opening, [mm]
+    """
+    closed = develop(profile)
+    return tuple(_centre(profile, closed, o) for o in profile.openings)
+
+
+def flat_openings(profile: Profile) -> tuple[Loop | None, ...]:
+    """The openings in the flat of the definition, as they are on the legs that they are placed on.
+
+    What an opening takes out of further legs (``through``) is not among them.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, a chain, [-]
+
+    Returns
+    -------
+    tuple[Loop | None, ...]
+        One outline per opening, clockwise; None where it reaches beyond a tangent line, [mm]
+
+    Raises
+    ------
+    InputRefused
+        If the part is not a chain (FG041)
+    """
+    closed = develop(profile)
+    return tuple(_placed(profile, closed, o) for o in profile.openings)
+
+
+def _centre(profile: Profile, closed: Closed, opening: Opening) -> Point | None:
+    place = opening.place
+    limits = leg_limits(profile, closed.flats[place.leg], place.leg, place.dimensions)
+    on_flat = measured(place.across, place.across_from, limits.width) - limits.left
+    if not -EDGE <= on_flat <= limits.flat + EDGE:
+        return None
+    return (_start(closed, place.leg) + on_flat, measured(place.along, place.along_from, profile.length))
+
+
+def _placed(profile: Profile, closed: Closed, opening: Opening) -> Loop | None:
+    centre = _centre(profile, closed, opening)
+    if centre is None:
+        return None
+    loop = opening_loop(opening).moved(turned(0.0, *centre))
+    x0, _, x1, _ = loop.box()
+    start = _start(closed, opening.place.leg)
+    on_flat = start - EDGE <= x0 and x1 <= start + closed.flats[opening.place.leg] + EDGE
+    return loop if on_flat else None
+
+
+def _start(closed: Closed, leg: int) -> float:
+    return closed.zones[leg - 1][1] if leg else 0.0

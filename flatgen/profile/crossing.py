@@ -61,7 +61,7 @@ def crossings(formed: Trace, thickness: float) -> tuple[Crossing, ...]:
         return ()
     from shapely import STRtree
 
-    shapes = _elements(formed, thickness)
+    shapes = elements(formed, thickness)
     left, right = STRtree(shapes).query(shapes, predicate="dwithin", distance=TOUCH)
     pairs = [(int(a), int(b)) for a, b in zip(left, right, strict=True) if b - a > CLOSEST_KIN]
     of_legs = {(a, b) for a, b in pairs if a % 2 == b % 2 == 0}
@@ -76,7 +76,21 @@ def _near_any(pair: tuple[int, int], pairs: set[tuple[int, int]]) -> bool:
     return any((pair[0] + i, pair[1] + j) in pairs for i in near for j in near)
 
 
-def _elements(formed: Trace, thickness: float) -> list[Polygon]:
+def elements(formed: Trace, thickness: float) -> list[Polygon]:
+    """Legs and bends as polygons in the section plane, in the order of the file.
+
+    Parameters
+    ----------
+    formed : Trace
+        The formed section, [mm]
+    thickness : float
+        Thickness, [mm]
+
+    Returns
+    -------
+    list[Polygon]
+        One per element, arcs in chords within ``SAGITTA``, [mm]
+    """
     shapes = [_leg(formed.legs[0], thickness)]
     for bend, leg in zip(formed.bends, formed.legs[1:], strict=True):
         shapes += [_bend(bend, thickness), _leg(leg, thickness)]

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from flatgen.errors import Finding
 from flatgen.flat import Way
@@ -165,6 +165,8 @@ def _fingerprint(profile: Profile) -> str:
         for b in profile.bends
     ]
     head = (profile.name, profile.title, profile.metal.name, profile.thickness, profile.length)
-    taken = (profile.openings, profile.cuts, profile.rules) if profile.openings or profile.cuts else ()
+    openings = [replace(o, where="") for o in profile.openings]
+    cuts = [replace(c, where="") for c in profile.cuts]
+    taken = (openings, cuts, profile.rules) if openings or cuts else ()
     text = repr((head, profile.dimensions, legs, bends, profile.order, *taken))
     return hashlib.sha256(text.encode()).hexdigest()[:16]

@@ -104,6 +104,38 @@ def angle(notes: Notes, path: Path, raw: Any) -> float | None:
     return None
 
 
+def turning(notes: Notes, path: Path, raw: Any, most: float) -> float:
+    """A turn or a tilt, either way [deg]; 0 where none is written, and after noting what is wrong.
+
+    Parameters
+    ----------
+    notes : Notes
+        Takes the fault, [-]
+    path : Path
+        Key of the value, [-]
+    raw : Any
+        What stands there, [deg]
+    most : float
+        The largest, either way, [deg]
+
+    Returns
+    -------
+    float
+        The angle, [deg]
+    """
+    if raw is None:
+        return 0.0
+    try:
+        found = parse_angle(raw, signed=True)
+    except NotALength as error:
+        notes.add(path, error.code, error.text, error.remedy)
+        return 0.0
+    if abs(found) <= most:
+        return found + 0.0  # no minus before a zero
+    notes.add(path, "FG013", f"{found:g} deg is not from -{most:g} to {most:g}", "give degrees in these limits")
+    return 0.0
+
+
 def metal_named(text: str | None, metals: Mapping[str, Metal], notes: Notes) -> Metal | None:
     """The metal of this name, or None after noting that there is none.
 

@@ -1,8 +1,8 @@
 """A profile definition from its file: read, resolved to numbers, and judged.
 
 All faults of a file are collected and raised at once. A later check runs only where the values that it
-needs are good, so that one slip is told once. The walk: file, shape, head, section, bends, then what only
-the whole part shows (flats, order, crossings).
+needs are good, so that one slip is told once. The walk: file, shape, head, section, bends, openings and cuts
+as written, then what only the whole part shows (flats, order, places of openings, crossings).
 """
 
 from __future__ import annotations
@@ -19,10 +19,13 @@ from flatgen.profile import bounds
 from flatgen.profile.bends import Head, bend_specs
 from flatgen.profile.closed_form import flat_lengths
 from flatgen.profile.crossing import crossings
+from flatgen.profile.cutouts import Opening
 from flatgen.profile.lines import key_text
 from flatgen.profile.model import BendSpec, Leg, Profile
 from flatgen.profile.names import NotAName, safe_name
+from flatgen.profile.place_openings import placed_openings
 from flatgen.profile.quantities import gauge_of, length, metal_named
+from flatgen.profile.read_cutouts import read_cutouts
 from flatgen.profile.shapes import BendShape, LegShape, PartShape, shape, shown
 from flatgen.profile.source import Notes, read_toml
 from flatgen.profile.trace import trace
@@ -60,7 +63,9 @@ def read_profile(path: str | FilePath, metals: Mapping[str, Metal] | None = None
     legs, raw_bends = _section(part, head, notes)
     bends = bend_specs(raw_bends, part, head, notes)
     order = _order(part, bends, notes)
-    if notes.faults or head.metal is None or head.thickness is None or head.length is None:
+    sound = not notes.faults
+    taken = read_cutouts(part, legs, head, notes)
+    if not sound or head.metal is None or head.thickness is None or head.length is None:
         raise notes.refuse()
     profile = Profile(
         name=path.stem,
@@ -77,10 +82,13 @@ def read_profile(path: str | FilePath, metals: Mapping[str, Metal] | None = None
         title=part["title"].strip(),
     )
     flats = _check_flats(profile, notes)
-    if not notes.faults:
+    openings: tuple[Opening, ...] = ()
+    if min(flats) >= bounds.LEAST_FLAT - bounds.EDGE:
+        openings = placed_openings(profile, flats, taken.drafts, notes)
         _check_crossings(profile, notes)
     if notes.faults:
         raise notes.refuse()
+    profile = replace(profile, openings=openings, cuts=taken.cuts, rules=taken.rules, fingerprint="")
     return _with_findings(profile, flats)
 
 

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationErr
 from pydantic_core import PydanticCustomError
 
 from flatgen.metal.allowance import METHODS
-from flatgen.profile.bounds import LONGEST_TITLE
+from flatgen.profile.bounds import LONGEST_TITLE, MOST_TOLD
 from flatgen.profile.lines import Path
 from flatgen.profile.source import Notes
 
@@ -47,11 +47,35 @@ def _title(value: Any) -> str:
     return value
 
 
+def _leg(value: Any) -> str | int:
+    if isinstance(value, bool) or not isinstance(value, str | int):
+        raise PydanticCustomError("written", "the name of a leg, or its number from 1")
+    return value
+
+
+def _legs(value: Any) -> list[str | int] | str:
+    if value == "all":
+        return "all"
+    if not isinstance(value, list) or any(isinstance(v, bool) or not isinstance(v, str | int) for v in value):
+        raise PydanticCustomError("written", 'a list of legs, or "all"')
+    return value
+
+
+def _whole(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise PydanticCustomError("written", "a whole number")
+    return value
+
+
 DIMENSIONS = ("mould-line", "inside", "overall", "inside-overall")
 
 Quantity = Annotated[Any, PlainValidator(_written)]
 Ratio = Annotated[Any, PlainValidator(_ratio)]
 Mode = Annotated[Any, PlainValidator(_dimensions)]
+LegMark = Annotated[Any, PlainValidator(_leg)]
+LegMarks = Annotated[Any, PlainValidator(_legs)]
+Whole = Annotated[Any, PlainValidator(_whole)]
+Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
 class _Shape(BaseModel):
@@ -80,13 +104,16 @@ class PartShape(_Uses):
     units: Literal["mm", "in"] | None = None
     section: Annotated[list[Any], Field(min_length=1)]
     order: list[str] | None = None
+    opening: Any = None
+    cut: Any = None
+    rules: Any = None
 
 
 class LegShape(_Shape):
     """``{ leg = "18 mm", name = "lip", dimensions = "inside" }``"""
 
     leg: Quantity
-    name: Annotated[str, Field(min_length=1, max_length=60)] | None = None
+    name: Name | None = None
     dimensions: Mode = None
 
 
@@ -98,9 +125,56 @@ class BendShape(_Uses):
     label: str | None = None
 
 
+class _PlaceShape(_Shape):
+    """Where an opening or a cut is."""
+
+    leg: LegMark
+    across: Quantity = None
+    across_from: Literal["left", "right", "middle"] | None = None
+    along: Quantity = None
+    along_from: Literal["bottom", "top", "middle"] | None = None
+    dimensions: Mode = None
+    name: Name | None = None
+    turn: Quantity = None
+    diameter: Quantity = None
+    size_across: Quantity = None
+    size_along: Quantity = None
+    corner_radius: Quantity = None
+
+
+class OpeningShape(_PlaceShape):
+    """``[[opening]]``"""
+
+    shape: Literal["round", "slot", "rectangle"]
+    through: LegMarks = None
+    rivet: bool = False
+    row_across: dict[str, Any] | None = None
+    row_along: dict[str, Any] | None = None
+
+
+class RowShape(_Shape):
+    """``{ count = 5, pitch = "40 mm" }``"""
+
+    count: Whole = None
+    pitch: Quantity = None
+    last: Quantity = None
+
+
+class CutShape(_PlaceShape):
+    """``[[cut]]``"""
+
+    tool: Literal["plane", "round", "box"]
+    above: Quantity = None
+    tilt: Quantity = None
+    axis: Literal["normal", "across", "along"] | None = None
+    size_above: Quantity = None
+    remove: Literal["top", "bottom", "left", "right"] | None = None
+    legs: LegMarks = None
+
+
 _REMEDIES = {
     "metal": 'write its name in quotes, as metal = "6061-T6"; "flatgen metals" lists those known',
-    "dimensions": "choose one of them, or leave it out for mould-line",
+    "dimensions": "choose one of them, or leave it out",
     "deduction_to": "choose one of them, or leave it out for the part's own dimensions",
     "units": 'choose "mm" or "in", or leave it out and give every length its unit',
     "title": f"write up to {LONGEST_TITLE} printable characters",
@@ -112,8 +186,45 @@ _REMEDIES = {
     "section": 'write section = [ { leg = "18 mm" }, ... ]: leg, bend, leg, from left to right',
     "way": 'add way = "up" or way = "down": walking the section from left to right, up turns left',
     "method": "known are " + ", ".join(METHODS),
+    "leg": 'write leg = "web", the name of a leg, or its number from the left, leg = 2',
+    "shape": 'write shape = "round", "slot" or "rectangle"',
+    "tool": 'write tool = "plane", "round" or "box"',
+    "across": 'write for example across = "30 mm", from the left limit of the leg',
+    "along": 'write for example along = "25 mm", from the bottom end of the part',
+    "across_from": 'write "left", "right" or "middle"',
+    "along_from": 'write "bottom", "top" or "middle"',
+    "through": 'write through = ["web", 3], names or numbers of further legs, or through = "all"',
+    "legs": 'write legs = ["web", 3], names or numbers of legs, or leave it out for all',
+    "rivet": "write rivet = true or rivet = false",
+    "row_across": 'write row_across = { count = 5, pitch = "40 mm" }',
+    "row_along": 'write row_along = { count = 5, pitch = "40 mm" }',
+    "count": "write a whole number without quotes, as count = 5",
+    "axis": 'write "normal", "across" or "along"',
+    "remove": 'write remove = "top", "bottom", "left" or "right": the side to take away',
+}
+_SPOKEN_OF_CUTS = {
+    "width": "size_across",
+    "height": "size_along",
+    "dia": "diameter",
+    "radius": "corner_radius",
+    "type": "shape",
+    "kind": "shape",
+    "angle": "turn",
+    "rotation": "turn",
+    "side": "remove",
+    "keep": "remove",
+    "spacing": "pitch",
+    "number": "count",
+    "x": "across",
+    "y": "along",
+    "z": "above",
 }
 _SPOKEN = {
+    "hole": "opening",
+    "holes": "opening",
+    "openings": "opening",
+    "cuts": "cut",
+    "rule": "rules",
     "material": "metal",
     "alloy": "metal",
     "radius": "inside_radius",
@@ -151,8 +262,11 @@ def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path
         return dict(model.model_validate(data))
     except ValidationError as error:
         wrong = error.errors(include_url=False)
-    for entry in wrong:
+    for entry in wrong[:MOST_TOLD]:
         _note(entry, list(model.model_fields), notes, path)
+    if len(wrong) > MOST_TOLD:
+        text = f"{len(wrong) - MOST_TOLD} more keys or values of this table cannot be used"
+        notes.add((*path, *wrong[MOST_TOLD]["loc"]), "FG003", text, "mend those told first")
     bad = {entry["loc"][0] for entry in wrong}
     kept = {key: value for key, value in data.items() if key not in bad}
     defaults = {k: f.get_default() for k, f in model.model_fields.items() if k not in bad and not f.is_required()}
@@ -171,7 +285,7 @@ def _note(entry: Any, known: list[str], notes: Notes, path: Path) -> None:
     loc, kind = tuple(entry["loc"]), entry["type"]
     key = str(loc[0])
     if kind == "extra_forbidden":
-        near = _SPOKEN.get(key.lower()) if _SPOKEN.get(key.lower()) in known else None
+        near = next((s[key.lower()] for s in (_SPOKEN, _SPOKEN_OF_CUTS) if s.get(key.lower()) in known), None)
         close = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.5)
         best = near or (close[0] if close else None)
         all_keys = ", ".join(known)

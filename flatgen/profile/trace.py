@@ -118,6 +118,34 @@ def trace(profile: Profile) -> Trace:
     return _placed(Trace(thickness, tuple(legs), tuple(bends), root))
 
 
+def limits(profile: Profile, found: Trace, leg: int, dimensions: Dimensions) -> tuple[float, float]:
+    """Where a leg's left and right limits lie, along it from where its flat begins.
+
+    A limit is the edge of the sheet or, at a bend, the line that the dimensions name.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, a chain, [-]
+    found : Trace
+        Its formed section, [mm]
+    leg : int
+        Index of the leg, [-]
+    dimensions : Dimensions
+        What is measured to, [-]
+
+    Returns
+    -------
+    tuple[float, float]
+        Left and right limit, [mm]
+    """
+    reach = [0.0, 0.0]
+    for n, bend in ((0, leg - 1), (1, leg)):
+        if 0 <= bend < len(profile.bends):
+            reach[n] = _beyond_tangent(profile.bends[bend], profile.thickness, dimensions)
+    return (-reach[0], found.legs[leg].length + reach[1])
+
+
 def _placed(found: Trace) -> Trace:
     """Turned and moved so that the root leg lies along +x from x = 0, its far face on z = 0."""
     base = found.legs[found.root]

@@ -19,7 +19,7 @@ import numpy as np
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Arc, Differing, Line, Loop, Piece, Point
-from flatgen.unfold.chart import Bow, Trail
+from flatgen.unfold.chart import Bow, Trail, trail_area
 from flatgen.unfold.fit import SAMPLED, fitted, sampled
 from flatgen.unfold.loops import clean_loop
 from flatgen.unfold.sheet import Vector
@@ -89,16 +89,11 @@ def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> tuple[list[Loop
 
 
 def _outline_first(chains: list[list[Trail]]) -> list[list[Trail]]:
-    areas = [_area(ring_of(c, 0.01)) for c in chains]
+    areas = [math.fsum(trail_area(t) for t in c) for c in chains]
     order = sorted(range(len(chains)), key=lambda n: -abs(areas[n]))
     if any(areas[n] > 0 for n in order[1:]):
         raise InputRefused(Fault("FG042", "the flat", "its boundary has more than one outline", "check the solid"))
     return [chains[n] for n in order]
-
-
-def _area(ring: Vector) -> float:
-    x, y = ring.T
-    return 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
 
 
 def _alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:

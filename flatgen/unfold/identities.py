@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -22,7 +21,7 @@ from flatgen.errors import Fault, IdentityFailed, InputRefused
 from flatgen.flat import FlatPattern, Line, Loop
 from flatgen.fold import fold_panel, fold_zone, folded_volume, placements
 from flatgen.unfold.assemble import Developed
-from flatgen.unfold.chart import Bow, Chart, PanelChart, Trail
+from flatgen.unfold.chart import Bow, Chart, PanelChart, trail_area
 from flatgen.unfold.faces import FITTED_WITHIN, areal, ring_of
 from flatgen.unfold.sheet import Circular, Cylinder, Free, Other, Shell, Vector, spots
 from flatgen.unfold.skin import Skin
@@ -74,21 +73,6 @@ def check_identities(flat: FlatPattern, made: Developed, shell: Shell) -> FlatPa
     _check_drawn(flat, made)
     _check_overlap(flat)
     return flat
-
-
-def trail_area(trail: Trail) -> float:
-    """A trail's share of the area that its chain encloses, by Green's theorem [mm2]; Romberg's rule on bows."""
-    if not isinstance(trail, Bow):
-        return trail.area_term()
-    points = trail.places(np.linspace(0.0, 1.0, 257))
-    column = []
-    for step in (32, 16, 8, 4, 2, 1):
-        x, y = points[::step].T
-        column.append(0.5 * float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])))
-    for order in range(1, len(column)):
-        weight = 4.0**order
-        column = [(weight * b - a) / (weight - 1) for a, b in pairwise(column)]
-    return column[0]
 
 
 def _check_areas(skin: Skin, shell: Shell) -> None:

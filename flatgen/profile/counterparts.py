@@ -1,0 +1,274 @@
+"""Names, letters, allowances and openings of a definition, found in its unfolded flat by *geometry*.
+
+A leg is found by the plane and the range of its flat, a bend by its axis, an opening by where its axis passes
+the near face. One that finds no counterpart was cut away, or is a bug and stops the command.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flatgen.errors import Fault, FlatgenError, IdentityFailed, InputRefused
+from flatgen.flat import Bend, FlatPattern, Loop, Matrix, Panel, Point
+from flatgen.profile.body import near_radius
+from flatgen.profile.model import BendSpec, Profile
+from flatgen.profile.piercing import faces_of
+from flatgen.profile.places import Layout, Spot, called, frame, lay_out, polygon_of
+from flatgen.profile.skinfaces import NEAR, local, looks, outline_of, skins_of
+from flatgen.profile.trace import Trace
+from flatgen.rule import Axis, BendAllowance, Rule, View
+
+OVER = 1e-3
+"""A panel may reach past its leg's tangent lines by so much [mm]."""
+COARSE = 0.05
+"""About how far edges are from their chords where a point of metal is looked for [mm]."""
+
+
+@dataclass(frozen=True)
+class OpeningHome:
+    """Where an opening of the definition is in the flat.
+
+    ``opening`` is its index in the profile, ``leg`` that of the leg, ``flat`` that of the loop in
+    ``FlatPattern.openings``, or None where it runs into the outline or was cut away. ``centre`` is its axis
+    through the near face of the leg, or of a bend beside it, in the flat [mm].
+    """
+
+    opening: int
+    leg: int
+    flat: int | None
+    centre: Point
+
+
+def view_of(solid: Any, found: Trace) -> View:
+    """How the definition is read: its near face, x from the first leg to the last.
+
+    Parameters
+    ----------
+    solid : Any
+        The formed part, [mm]
+    found : Trace
+        Its section, [mm]
+
+    Returns
+    -------
+    View
+        A point of metal on the near face of the root leg, [mm]
+
+    Raises
+    ------
+    IdentityFailed
+        FG903 where the root leg has no near face.
+    """
+    place = frame(found, found.root)
+    outlines = [outline_of(f, COARSE) for f in faces_of(solid.wrapped) if looks(f, place) == 1]
+    near, _ = skins_of(outlines, found, found.root)
+    if not near:
+        raise IdentityFailed(Fault("FG903", "the solid", f"leg {found.root + 1} of the definition has no near face"))
+    number = max(near, key=lambda n: near[n].area)
+    spot = _metal(near[number], 2 * outlines[number].slack + NEAR)
+    point = place[:3, :3] @ (*spot, 0.0) + place[:3, 3]
+    return View((float(point[0]), float(point[1]), float(point[2])), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+
+
+def _metal(shape: Any, clear: float) -> Point:
+    """A point in a polygon, clear of its edges."""
+    import shapely
+
+    point = shape.representative_point()
+    if shape.boundary.distance(point) < clear:
+        point = shapely.Point(shapely.maximum_inscribed_circle(shape).coords[0])
+    return (point.x, point.y)
+
+
+def rule_of(profile: Profile, found: Trace) -> Rule:
+    """Each bend's own allowance, found by the axis of the bend."""
+
+    def rule(axis: Axis, inside_radius: float, angle: float) -> BendAllowance:
+        bend = profile.bends[_bend_at(found, axis)]
+        return BendAllowance(bend.allowance.length, bend.allowance.k, bend.allowance.method)
+
+    return rule
+
+
+def named(flat: FlatPattern, profile: Profile, found: Trace) -> FlatPattern:
+    """The flat with the definition's leg names, bend labels and order attached.
+
+    Raises
+    ------
+    InputRefused
+        FG043 where openings or cuts took away a leg or a bend of the definition.
+    IdentityFailed
+        FG903 where one has no counterpart although nothing was cut, or two have the same.
+    """
+    homes = [_panel_of(flat, profile, found, n) for n in range(len(found.legs))]
+    order = [_bend_at(found, b.axis) for b in flat.bends]
+    gone = sorted(set(range(len(profile.bends))) - set(order))
+    if gone:
+        raise _gone(profile, f"bend {profile.bends[gone[0]].label}")
+    if len(set(homes)) != len(flat.panels) or len(order) != len(profile.bends):
+        raise IdentityFailed(Fault("FG903", profile.path, "two legs or bends of the definition share one in the solid"))
+    panels = list(flat.panels)
+    for leg, home in zip(profile.legs, homes, strict=True):
+        panels[home] = replace(panels[home], name=leg.name)
+    bends = []
+    for spec_index, bend in sorted(zip(order, flat.bends, strict=True), key=lambda pair: pair[0]):
+        spec = profile.bends[spec_index]
+        _same_bend(profile, spec, bend.way, bend.angle, bend.inside_radius)
+        bends.append(replace(bend, label=spec.label, order=profile.order_of(spec.label)))
+    return replace(flat, panels=tuple(panels), bends=tuple(bends))
+
+
+def _gone(profile: Profile, what: str) -> FlatgenError:
+    if profile.openings or profile.cuts:
+        text = f"openings and cuts leave nothing of {what}"
+        return InputRefused(Fault("FG043", profile.path, text, "take it out of the section, or move what is cut"))
+    return IdentityFailed(Fault("FG903", profile.path, f"{what} of the definition has no counterpart in the solid"))
+
+
+def _same_bend(profile: Profile, spec: BendSpec, way: str, angle: float, radius: float) -> None:
+    if way != spec.way or abs(angle - spec.angle) > NEAR or abs(radius - spec.inside_radius) > NEAR:
+        text = f"bend {spec.label} is {spec.way} {spec.angle:g} deg, r {spec.inside_radius:g} mm in the definition"
+        text += f" and {way} {angle:g} deg, r {radius:g} mm in the solid"
+        raise IdentityFailed(Fault("FG903", profile.path, text))
+
+
+def _bend_at(found: Trace, axis: Axis) -> int:
+    (x, _, z), direction = axis
+    for n, bend in enumerate(found.bends):
+        if math.dist(bend.centre, (x, z)) < NEAR and abs(abs(direction[1]) - 1) < NEAR:
+            return n
+    raise IdentityFailed(Fault("FG903", "the solid", f"no bend of the definition turns about x {x:.4f}, z {z:.4f} mm"))
+
+
+def _panel_of(flat: FlatPattern, profile: Profile, found: Trace, leg: int) -> int:
+    """The panel whose near face lies in the plane of a leg and between the ends of its flat."""
+    place, wide = frame(found, leg), found.legs[leg].length
+    for n, panel in enumerate(flat.panels):
+        move = np.linalg.inv(place) @ panel.placed
+        if abs(move[2, 2] - 1) > NEAR or abs(move[2, 2] * flat.thickness + move[2, 3]) > NEAR:
+            continue
+        x0, y0, x1, y1 = panel.outline.box()
+        corners = np.array([(x, y, flat.thickness, 1.0) for x in (x0, x1) for y in (y0, y1)])
+        across = (corners @ move.T)[:, 0]
+        inside = across.min() > -OVER and across.max() < wide + OVER
+        if inside and 0 < across.mean() < wide:
+            return n
+    raise _gone(profile, profile.leg_text(leg))
+
+
+def opening_homes(flat: FlatPattern, profile: Profile, found: Trace) -> tuple[OpeningHome, ...]:
+    """Where each opening of the definition is in the flat.
+
+    One per opening and, after it, one per leg of ``through`` whose plane its axis is not parallel to.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat of the part, named, [mm]
+    profile : Profile
+        The part, [-]
+    found : Trace
+        Its formed section, [mm]
+
+    Returns
+    -------
+    tuple[OpeningHome, ...]
+        In the order of the definition, [mm]
+
+    Raises
+    ------
+    IdentityFailed
+        FG903 where an opening on a leg's flat, which no cut can have touched, has no loop.
+    """
+    if not profile.openings:
+        return ()
+    layout = lay_out(profile, found)
+    charts = _Charts(flat, profile, found)
+    rows = [(s.number, leg, xy) for s in layout.spots for leg, xy in _centres(charts, profile, s)]
+    loops = _holding(flat.openings, np.array([xy for _, _, xy in rows]))
+    homes = tuple(OpeningHome(n, leg, loop, xy) for (n, leg, xy), loop in zip(rows, loops, strict=True))
+    _require_whole(profile, layout, homes)
+    return homes
+
+
+@dataclass
+class _Charts:
+    """From the frame of a leg to the flat: one rigid move per leg, and the developing of bends beside it."""
+
+    flat: FlatPattern
+    profile: Profile
+    found: Trace
+
+    def __post_init__(self) -> None:
+        count = range(len(self.found.legs))
+        self.frames = [frame(self.found, n) for n in count]
+        panels: list[Panel] = [self.flat.panels[_panel_of(self.flat, self.profile, self.found, n)] for n in count]
+        self.moves: list[Matrix] = [
+            np.asarray(np.linalg.inv(p.placed) @ f, dtype=np.float64) for p, f in zip(panels, self.frames, strict=True)
+        ]
+        self.bends: dict[int, Bend] = {_bend_at(self.found, b.axis): b for b in self.flat.bends}
+
+    def carry(self, leg: int, across: float, along: float) -> Point:
+        """A point above a leg's near face or a bend beside it, carried down along the leg's normal, in the flat."""
+        developed = self._developed(leg, across)
+        x, y = (self.moves[leg] @ (developed, along, 0.0, 1.0))[:2]
+        return (float(x), float(y))
+
+    def _developed(self, leg: int, across: float) -> float:
+        wide = self.found.legs[leg].length
+        if 0 <= across <= wide:
+            return across
+        number, beyond, edge, sign = (leg - 1, -across, 0.0, -1.0) if across < 0 else (leg, across - wide, wide, 1.0)
+        if number not in self.bends:
+            return across
+        bend = self.found.bends[number]
+        radius = near_radius(bend, self.found.thickness)
+        angle = math.degrees(math.asin(min(1.0, beyond / radius)))
+        if beyond > radius or angle > bend.angle:
+            return across
+        return edge + sign * self.bends[number].allowance * angle / bend.angle
+
+
+def _centres(charts: _Charts, profile: Profile, spot: Spot) -> Iterable[tuple[int, Point]]:
+    yield spot.leg, charts.carry(spot.leg, *spot.centre)
+    own = charts.frames[spot.leg]
+    start = own[:3, :3] @ (*spot.centre, 0.0) + own[:3, 3]
+    for leg in profile.openings[spot.number].through:
+        other = charts.frames[leg]
+        foot = local(other, start)
+        run = own[:3, 2] @ other[:3, :3]
+        if abs(run[2]) > NEAR:
+            at = foot - run * (foot[2] / run[2])
+            yield leg, charts.carry(leg, float(at[0]), float(at[1]))
+
+
+def _holding(loops: tuple[Loop, ...], points: NDArray[np.float64]) -> list[int | None]:
+    """For each point the loop that it lies in, or None."""
+    import shapely
+
+    if not loops:
+        return [None] * len(points)
+    tree = shapely.STRtree([polygon_of(loop) for loop in loops])
+    home: list[int | None] = [None] * len(points)
+    for point, loop in zip(*tree.query(shapely.points(points), predicate="within"), strict=True):
+        home[int(point)] = int(loop)
+    return home
+
+
+def _require_whole(profile: Profile, layout: Layout, homes: tuple[OpeningHome, ...]) -> None:
+    """An opening alone on its leg's flat, which no other tool may take metal from, must have its own loop."""
+    every = any(c.legs is None for c in profile.cuts)
+    touched = {leg for c in profile.cuts for leg in c.legs or ()} | {n for o in profile.openings for n in o.through}
+    faults = [
+        Fault("FG903", profile.path, f"{called(profile, profile.openings[h.opening])} has no loop in the flat")
+        for h in homes
+        if h.opening in layout.free and h.flat is None and not every and h.leg not in touched
+    ]
+    if faults:
+        raise IdentityFailed(*faults)

@@ -1,0 +1,224 @@
+"""The flat faces of each leg on a kernel solid, as polygons in the frame of the leg, and shadows of the rest.
+
+shadow    what a face that is no skin of a leg covers of the leg's flat, seen along its normal: the hull of its
+          edges, which holds a face on a plane or cylinder whole, since its straight lines end on its edges
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flatgen.flat import Matrix
+from flatgen.profile.places import WEB, frame
+from flatgen.profile.trace import Trace
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+    from shapely.geometry.base import BaseGeometry
+
+NEAR = 1e-6
+"""Two places of the formed part that lie closer are one [mm]."""
+CHORD = 1e-3
+"""Farthest that an edge may be from its chords [mm]."""
+CHORDS = 16
+MOST_CHORDS = 2000
+
+Points = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Outline:
+    """A kernel face in points [mm]: one array per wire, and ``slack``, the most that an edge leaves its chords."""
+
+    face: Any
+    wires: tuple[Points, ...]
+    slack: float
+
+
+def outline_of(face: Any, chord: float = CHORD) -> Outline:
+    """The wires of a kernel face as points along their edges, in the formed part.
+
+    Parameters
+    ----------
+    face : Any
+        A kernel face, [mm]
+    chord : float
+        About how far an edge may be from its chords, [mm]
+
+    Returns
+    -------
+    Outline
+        Its points, [mm]
+    """
+    from OCP.BRepTools import BRepTools_WireExplorer
+    from OCP.TopAbs import TopAbs_WIRE
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS
+
+    wires, slack = [], 0.0
+    explorer = TopExp_Explorer(face, TopAbs_WIRE)
+    while explorer.More():
+        walk, points = BRepTools_WireExplorer(TopoDS.Wire_s(explorer.Current()), face), []
+        while walk.More():
+            added, loose = _edge_points(walk.Current(), chord)
+            points.append(added)
+            slack = max(slack, loose)
+            walk.Next()
+        if points:
+            wires.append(np.vstack(points))
+        explorer.Next()
+    return Outline(face, tuple(wires), slack)
+
+
+def _edge_points(edge: Any, chord: float) -> tuple[Points, float]:
+    """Points along an edge, its end left to the next one, and how far it leaves the chords between [mm]."""
+    from OCP.BRepAdaptor import BRepAdaptor_Curve
+    from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
+    from OCP.TopAbs import TopAbs_REVERSED
+
+    curve = BRepAdaptor_Curve(edge)
+    first, last = curve.FirstParameter(), curve.LastParameter()
+    if edge.Orientation() == TopAbs_REVERSED:
+        first, last = last, first
+    if curve.GetType() == GeomAbs_Circle:
+        return _circle_points(curve.Circle(), first, last, chord)
+
+    def points(count: int) -> Points:
+        items = (curve.Value(float(p)) for p in np.linspace(first, last, count + 1))
+        return np.array([(p.X(), p.Y(), p.Z()) for p in items])
+
+    if curve.GetType() == GeomAbs_Line:
+        start = curve.Value(first)
+        return np.array([(start.X(), start.Y(), start.Z())]), 0.0
+    made = points(CHORDS)
+    slack = _leaving(made)
+    if slack > chord:
+        made = points(min(MOST_CHORDS, int(CHORDS * np.sqrt(slack / chord)) + 1))
+        slack = _leaving(made)
+    return made[:-1], slack
+
+
+def _circle_points(circle: Any, first: float, last: float, chord: float) -> tuple[Points, float]:
+    """Points along an arc, at least eight of a full circle, and its sagitta [mm]."""
+    radius = circle.Radius()
+    reach = min(math.pi / 4, 2 * math.acos(max(0.0, 1 - chord / radius)))
+    count = min(MOST_CHORDS, max(1, math.ceil(abs(last - first) / reach)))
+    centre, x, y = circle.Location(), circle.XAxis().Direction(), circle.YAxis().Direction()
+    angles = np.linspace(first, last, count, endpoint=False)[:, None]
+    at, u, v = (np.array((p.X(), p.Y(), p.Z())) for p in (centre, x, y))
+    made: Points = at + radius * (np.cos(angles) * u + np.sin(angles) * v)
+    return made, radius * (1 - math.cos((last - first) / count / 2))
+
+
+def _leaving(points: Points) -> float:
+    """How far a curve leaves its chords, from second differences [mm]."""
+    return float(np.max(np.linalg.norm(points[2:] - 2 * points[1:-1] + points[:-2], axis=1))) / 8
+
+
+def local(place: Matrix, points: Points) -> Points:
+    """Points of the formed part in the frame of a leg."""
+    found: Points = (points - place[:3, 3]) @ place[:3, :3]
+    return found
+
+
+def skins_of(outlines: list[Outline], found: Trace, leg: int) -> tuple[dict[int, Polygon], dict[int, Polygon]]:
+    """Near and far flat faces of a leg, by number, as polygons across and along.
+
+    Parameters
+    ----------
+    outlines : list[Outline]
+        All faces of the solid, [mm]
+    found : Trace
+        The formed section, [mm]
+    leg : int
+        Index of the leg, [-]
+
+    Returns
+    -------
+    tuple[dict[int, Polygon], dict[int, Polygon]]
+        Those of the near and of the far side, [mm]
+    """
+    from shapely import Polygon
+
+    place, wide = frame(found, leg), found.legs[leg].length
+    sides: tuple[dict[int, Polygon], dict[int, Polygon]] = ({}, {})
+    for number, outline in enumerate(outlines):
+        side = _side(outline, place, wide, found.thickness)
+        if side is None:
+            continue
+        rings = [local(place, w)[:, :2] for w in outline.wires]
+        shapes = sorted((Polygon(r) for r in rings if len(r) > 2), key=lambda s: -s.area)
+        sides[side][number] = Polygon(shapes[0].exterior, [s.exterior for s in shapes[1:]])
+    return sides
+
+
+def _side(outline: Outline, place: Matrix, wide: float, thickness: float) -> int | None:
+    """0 where a face lies on the near side of a leg's flat, 1 on the far side, None elsewhere."""
+    if not outline.wires:
+        return None
+    points = local(place, outline.wires[0])
+    heights = points[:, 2]
+    middle = float(np.mean(points[:, 0]))
+    if np.ptp(heights) > NEAR or not 0 < middle < wide:
+        return None
+    if points[:, 0].min() < -NEAR or points[:, 0].max() > wide + NEAR:
+        return None
+    for side, height in ((0, 0.0), (1, -thickness)):
+        if abs(heights[0] - height) < NEAR:
+            return side if looks(outline.face, place) == (1 if side == 0 else -1) else None
+    return None
+
+
+def looks(face: Any, place: Matrix) -> int:
+    """1 where a flat face looks along the normal of a leg, -1 where against it, else 0."""
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.GeomAbs import GeomAbs_Plane
+    from OCP.TopAbs import TopAbs_REVERSED
+
+    surface = BRepAdaptor_Surface(face)
+    if surface.GetType() != GeomAbs_Plane:
+        return 0
+    plane = surface.Plane()
+    axis = plane.Axis().Direction()
+    share = float(np.dot((axis.X(), axis.Y(), axis.Z()), place[:3, 2]))
+    if (face.Orientation() == TopAbs_REVERSED) == plane.Position().Direct():
+        share = -share
+    return round(share) if abs(share) > 1 - NEAR else 0
+
+
+def shadows(outlines: list[Outline], found: Trace, leg: int, skins: set[int]) -> list[BaseGeometry]:
+    """What the faces that are no skin of a leg cover of its flat, grown by ``WEB`` and their slack.
+
+    Parameters
+    ----------
+    outlines : list[Outline]
+        All faces of the solid, [mm]
+    found : Trace
+        The formed section, [mm]
+    leg : int
+        Index of the leg, [-]
+    skins : set[int]
+        Numbers of the faces that are its skins, [-]
+
+    Returns
+    -------
+    list[BaseGeometry]
+        Shapes across and along, [mm]
+    """
+    from shapely import MultiPoint
+
+    place, wide = frame(found, leg), found.legs[leg].length
+    made = []
+    for number, outline in enumerate(outlines):
+        if number in skins or not outline.wires:
+            continue
+        points = local(place, np.vstack(outline.wires))
+        (u0, _, w0), (u1, _, w1) = points.min(axis=0), points.max(axis=0)
+        if w1 > NEAR - found.thickness and w0 < -NEAR and u1 > -WEB and u0 < wide + WEB:
+            made.append(MultiPoint(points[:, :2]).convex_hull.buffer(WEB + 2 * outline.slack))
+    return made

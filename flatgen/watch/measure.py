@@ -1,0 +1,313 @@
+"""How much metal is left about the openings of a flat: to tangent lines, to the edge, to one another.
+
+An opening is seen as its *core* grown by a *reach*: a circle is its centre and its radius, a slot the line
+between the centres of its ends and half its width, a rounded rectangle the rectangle of its corners' centres
+and their radius, a polygon itself and 0. Distances of cores less the reaches are exact. Any other shape is a
+polygon of chords no farther than ``SAGITTA`` from its edge, and distances are told smaller by that: never
+overstated, and true within 0.01 mm.
+
+Millimetres; x and y are those of the flat. Imports the flat only; shapely inside functions.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flatgen.flat import Arc, FlatPattern, Loop, Piece, Point
+
+SAGITTA = 0.002
+"""Chords of curves lie within this of them [mm]."""
+SAME = 1e-6
+"""Metal thinner than this is none [mm]."""
+EQUAL = 1e-9
+"""Radii and places that differ by less are the same [mm]."""
+
+Form = Literal["round", "slot", "other"]
+Array = NDArray[Any]
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What openings are measured against.
+
+    ``outline`` is None where the edge is not known. ``tangents`` are (bend, from, to), ``bands`` the corners
+    of each bend's zone, its openings and notches not left out, ``legs`` the outlines of each flat part.
+    """
+
+    outline: Loop | None
+    openings: tuple[Loop, ...]
+    tangents: tuple[tuple[str, Point, Point], ...] = ()
+    bands: tuple[tuple[str, tuple[Point, ...]], ...] = ()
+    legs: tuple[tuple[Loop, ...], ...] = ()
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One opening of a flat.
+
+    form         ``round``, ``slot`` or ``other``
+    centre       of a circle or a slot its own; otherwise the middle of its extents [mm]
+    size         extents in x and y; of a round one twice the diameter [mm]
+    legs         indices of the flat parts that it takes metal from;  bends  labels of the bends it runs over
+    to_tangent   metal to the nearest tangent line and whose it is; 0 if it reaches over it; None without bends
+    to_edge      metal to the edge of the blank; None where that is not known [mm]
+    to_opening   metal to the nearest other opening and its index; None where it is alone [mm]
+    """
+
+    form: Form
+    centre: Point
+    size: tuple[float, float]
+    legs: tuple[int, ...] = ()
+    bends: tuple[str, ...] = ()
+    to_tangent: float | None = None
+    tangent_of: str | None = None
+    to_edge: float | None = None
+    to_opening: float | None = None
+    nearest: int | None = None
+
+
+def ground_of(flat: FlatPattern) -> Ground:
+    """A flat pattern as openings are measured against it.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        From whatever solid, [mm]
+
+    Returns
+    -------
+    Ground
+        Legs are its panels, in their order, [mm]
+    """
+    return Ground(
+        flat.outline,
+        flat.openings,
+        tuple((b.label, *line) for b in flat.bends for s in b.segments for line in s.tangents if line[0] != line[1]),
+        tuple((b.label, (*b.tangents[0], *reversed(b.tangents[1]))) for b in flat.bends),
+        tuple(tuple(r.outline for r in p.regions) for p in flat.panels),
+    )
+
+
+def measure(ground: Ground) -> tuple[Measured, ...]:
+    """Measure every opening.
+
+    Parameters
+    ----------
+    ground : Ground
+        The openings and what they are measured against, [mm]
+
+    Returns
+    -------
+    tuple[Measured, ...]
+        One for each opening, in their order, [mm]
+
+    Examples
+    --------
+    A hole of 6 at (10, 12) in a sheet of 40 x 30: 10 - 3 = 7 to the left edge.
+
+    >>> from flatgen.flat import Line
+    >>> corners = [(0.0, 0.0), (40.0, 0.0), (40.0, 30.0), (0.0, 30.0)]
+    >>> sheet = Loop(tuple(Line(a, b) for a, b in zip(corners, corners[1:] + corners[:1])))
+    >>> measure(Ground(sheet, (Loop((Arc((10.0, 12.0), 3.0, 0.0, -360.0),)),)))[0].to_edge
+    7.0
+    """
+    if not ground.openings:
+        return ()
+    shapes = _Shapes.of(ground.openings)
+    tangents, owners = _to_tangents(ground, shapes)
+    edges = _to_edge(ground.outline, shapes)
+    webs, others = _to_openings(shapes)
+    legs = _met(shapes, [(n, loop.points(SAGITTA)) for n, loops in enumerate(ground.legs) for loop in loops], SAME)
+    bends = _met(shapes, list(enumerate(corners for _, corners in ground.bands)), -SAME)
+    rows = []
+    for n, (form, centre, size) in enumerate(shapes.facts):
+        over = tuple(ground.bands[b][0] for b in sorted(bends[n]))
+        tangent = None if tangents is None else float(tangents[n])
+        owner = None if tangents is None else owners[n]
+        edge = None if edges is None else float(edges[n])
+        web, other = (float(webs[n]), int(others[n])) if math.isfinite(webs[n]) else (None, None)
+        rows.append(Measured(form, centre, size, tuple(sorted(legs[n])), over, tangent, owner, edge, web, other))
+    return tuple(rows)
+
+
+@dataclass(frozen=True)
+class _Shapes:
+    """Openings as cores with their reaches, the slack of chords, and (form, centre, size) of each."""
+
+    cores: Array
+    reaches: Array
+    slacks: Array
+    facts: tuple[tuple[Form, Point, tuple[float, float]], ...]
+
+    @classmethod
+    def of(cls, loops: Sequence[Loop]) -> _Shapes:
+        import shapely
+
+        cores, reaches, slacks, facts = [], [], [], []
+        for loop in loops:
+            points, reach, slack = _core(loop)
+            x0, y0, x1, y1 = loop.box()
+            centre = ((x0 + x1) / 2, (y0 + y1) / 2)
+            form: Form = "round" if len(points) == 1 else "slot" if len(points) == 2 else "other"
+            if len(points) <= 2:
+                ends = points * 2 if len(points) == 1 else points
+                centre = ((ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2)
+            make = (shapely.Point, shapely.LineString)[len(points) - 1] if len(points) <= 2 else shapely.Polygon
+            cores.append(make(points[0] if len(points) == 1 else points))
+            reaches.append(reach)
+            slacks.append(slack)
+            facts.append((form, centre, (2 * reach, 2 * reach) if form == "round" else (x1 - x0, y1 - y0)))
+        return cls(np.array(cores, dtype=object), np.array(reaches), np.array(slacks), tuple(facts))
+
+    def less(self, distances: Array, which: Array) -> Array:
+        """Metal beyond the edge of openings whose cores are so far from something."""
+        metal: Array = np.maximum(distances - self.reaches[which] - self.slacks[which], 0.0)
+        return metal
+
+
+def _core(loop: Loop) -> tuple[list[Point], float, float]:
+    """Points of the core (one, two, or a polygon's), the reach, and the slack of chords [mm]."""
+    arcs = [p for p in loop if isinstance(p, Arc)]
+    if not arcs:
+        return [p.start for p in loop], 0.0, 0.0
+    reach = arcs[0].radius
+    centres: list[Point] = []
+    for arc in arcs:
+        if not centres or math.dist(arc.centre, centres[-1]) > EQUAL:
+            centres.append(arc.centre)
+    if len(centres) > 1 and math.dist(centres[0], centres[-1]) <= EQUAL:
+        centres.pop()
+    turn = math.fsum(a.sweep for a in arcs)
+    rounded = all(abs(a.radius - reach) <= EQUAL and a.sweep * turn > 0 for a in arcs)
+    if rounded and abs(abs(turn) - 360.0) < 1e-6 and _hugged(loop, centres, reach):
+        return centres, reach, 0.0
+    return loop.points(SAGITTA), 0.0, SAGITTA
+
+
+def _hugged(loop: Loop, centres: list[Point], reach: float) -> bool:
+    """Whether a loop is what lies within ``reach`` of the polygon of its arcs' centres: areas and perimeters tell."""
+    sides = [math.dist(a, b) for a, b in zip(centres, centres[1:] + centres[:1], strict=True)]
+    terms = (a[0] * b[1] - b[0] * a[1] for a, b in zip(centres, centres[1:] + centres[:1], strict=True))
+    around = math.fsum(sides)
+    area = abs(math.fsum(terms)) / 2 + around * reach + math.pi * reach * reach
+    size = max(1.0, loop.perimeter)
+    return (
+        abs(loop.perimeter - around - 2 * math.pi * reach) <= EQUAL * size
+        and abs(loop.area - area) <= EQUAL * size * size
+    )
+
+
+def _to_tangents(ground: Ground, shapes: _Shapes) -> tuple[Array | None, list[str]]:
+    import shapely
+
+    if not ground.tangents:
+        return None, []
+    tree = shapely.STRtree(shapely.linestrings(np.array([(a, b) for _, a, b in ground.tangents])))
+    (which, lines), distances = tree.query_nearest(shapes.cores, return_distance=True, all_matches=False)
+    metal, owners = np.zeros(len(shapes.cores)), [""] * len(shapes.cores)
+    metal[which] = shapes.less(distances, which)
+    for opening, line in zip(which, lines, strict=True):
+        owners[int(opening)] = ground.tangents[int(line)][0]
+    return metal, owners
+
+
+def _to_edge(outline: Loop | None, shapes: _Shapes) -> Array | None:
+    """To the pieces of an outline; from circles to arcs by their centres, all else by chords."""
+    import shapely
+
+    if outline is None:
+        return None
+    pieces = outline.pieces
+    slacks = np.array([SAGITTA if isinstance(p, Arc) else 0.0 for p in pieces])
+    tree = shapely.STRtree(
+        [
+            shapely.LineString([*Loop((p,)).points(SAGITTA), p.end]) if isinstance(p, Arc) else _segment(p)
+            for p in pieces
+        ]
+    )
+    (which, _), nearest = tree.query_nearest(shapes.cores, return_distance=True, all_matches=False)
+    reach = np.zeros(len(shapes.cores))
+    reach[which] = nearest + 2 * SAGITTA
+    which, near = tree.query(shapes.cores, predicate="dwithin", distance=reach)
+    distances = shapely.distance(shapes.cores[which], tree.geometries[near]) - slacks[near]
+    for row, (opening, piece) in enumerate(zip(which.tolist(), near.tolist(), strict=True)):
+        arc = pieces[piece]
+        if isinstance(arc, Arc) and shapes.facts[opening][0] == "round":
+            distances[row] = _to_arc(shapes.facts[opening][1], arc)
+    metal = np.full(len(shapes.cores), np.inf)
+    np.minimum.at(metal, which, shapes.less(distances, which))
+    return metal
+
+
+def _segment(piece: Piece) -> Any:
+    import shapely
+
+    return shapely.LineString([piece.start, piece.end])
+
+
+def _to_arc(point: Point, arc: Arc) -> float:
+    """Distance of a point from an arc [mm]."""
+    dx, dy = point[0] - arc.centre[0], point[1] - arc.centre[1]
+    way = math.degrees(math.atan2(dy, dx))
+    low = arc.first if arc.sweep > 0 else arc.first + arc.sweep
+    if (way - low) % 360.0 <= abs(arc.sweep):
+        return abs(math.hypot(dx, dy) - arc.radius)
+    return min(math.dist(point, arc.start), math.dist(point, arc.end))
+
+
+def _to_openings(shapes: _Shapes) -> tuple[Array, Array]:
+    """Metal to the nearest other opening, infinite without one; those that overlap are one hole and not meant."""
+    import shapely
+
+    count = len(shapes.cores)
+    best, other = np.full(count, np.inf), np.full(count, -1)
+    if count < 2:
+        return best, other
+    tree = shapely.STRtree(shapes.cores)
+    grown = shapes.reaches + shapes.slacks
+    x0, y0, x1, y1 = (shapely.bounds(shapes.cores).T[i] for i in range(4))
+    whole = math.hypot(x1.max() - x0.min(), y1.max() - y0.min()) + 2 * float(grown.max()) + 1.0
+    radius = np.full(count, 0.0)
+    (which, _), distances = tree.query_nearest(shapes.cores, exclusive=True, return_distance=True, all_matches=False)
+    radius[which] = distances
+    radius += grown.max() * 2 + SAME
+    open_ = np.arange(count)
+    while len(open_):
+        a, b = tree.query(shapes.cores[open_], predicate="dwithin", distance=radius[open_])
+        a = open_[a]
+        a, b = a[a != b], b[a != b]
+        metal = shapely.distance(shapes.cores[a], shapes.cores[b]) - grown[a] - grown[b]
+        a, b, metal = a[metal > SAME], b[metal > SAME], metal[metal > SAME]
+        order = np.lexsort((b, metal, a))
+        first = order[np.unique(a[order], return_index=True)[1]]
+        best[a[first]], other[a[first]] = metal[first], b[first]
+        needed = np.minimum(best[open_] + grown[open_] + grown.max(), whole)
+        left = needed > radius[open_]
+        radius[open_] = np.where(np.isfinite(best[open_]), needed, np.minimum(4 * radius[open_] + 1.0, whole))
+        open_ = open_[left]
+    return best, other
+
+
+def _met(shapes: _Shapes, areas: list[tuple[int, Sequence[Point]]], margin: float) -> list[set[int]]:
+    """For each opening the areas that it takes metal from, an area grown by ``margin`` [mm]."""
+    import shapely
+
+    found: list[set[int]] = [set() for _ in shapes.cores]
+    if not areas:
+        return found
+    polygons = np.array([shapely.Polygon(points) for _, points in areas], dtype=object)
+    if margin < 0:
+        polygons = shapely.buffer(polygons, margin, join_style="mitre")
+    numbers = [n for n, _ in areas]
+    tree = shapely.STRtree(polygons)
+    slack = shapes.slacks if margin > 0 else -shapes.slacks
+    distances = np.maximum(shapes.reaches + slack + max(margin, 0.0), 0.0)
+    for opening, area in tree.query(shapes.cores, predicate="dwithin", distance=distances).T.tolist():
+        found[opening].add(numbers[area])
+    return found
