@@ -76,11 +76,12 @@ def metals_beside(path: Path, extra: tuple[Path, ...] = ()) -> tuple[dict[str, M
 
 @dataclass(frozen=True)
 class Unfolded:
-    """A definition's flat and formed solid, and where its openings are in the flat."""
+    """A definition's flat and formed solid, where its openings are in the flat, and what is to be said of these."""
 
     flat: FlatPattern
     solid: Any
     homes: tuple[OpeningHome, ...]
+    findings: tuple[Finding, ...] = ()
 
 
 def unfolded(profile: Profile) -> Unfolded:
@@ -95,8 +96,10 @@ def unfolded(profile: Profile) -> Unfolded:
     """
     from flatgen.drawing.typeface import lettering
     from flatgen.profile.agreement import require_agreement
+    from flatgen.profile.places import overlap_findings
     from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
     from flatgen.unfold import unfold
+    from flatgen.watch.faces import face_findings
 
     lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
     solid, found = build(profile)
@@ -104,7 +107,7 @@ def unfolded(profile: Profile) -> Unfolded:
     flat = named(unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view), profile, found)
     homes = opening_homes(flat, profile, found)
     require_agreement(profile, flat, found, homes)
-    return Unfolded(flat, solid, homes)
+    return Unfolded(flat, solid, homes, overlap_findings(profile, found) + face_findings(flat))
 
 
 def draw(
@@ -137,7 +140,7 @@ def draw(
     profile = read_profile(path, dict(metals))
     made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
-    drawn = Drawn(profile, made.flat, made.solid, profile.findings, homes=made.homes)
+    drawn = Drawn(profile, made.flat, made.solid, profile.findings + made.findings, homes=made.homes)
     return write(drawn, folder, options or Options())
 
 

@@ -23,6 +23,9 @@ from flatgen.unfold.sheet import (
     Vector,
 )
 
+MEASURED = 1e-10
+"""Relative error asked of the kernel for areas and volumes within curves that are neither lines nor circles."""
+
 
 def read_shell(shape: Any) -> Shell:
     """Faces, half-edges and volume of one solid.
@@ -59,7 +62,10 @@ def read_shell(shape: Any) -> Shell:
         for i in range(maps[TopAbs_FACE].Extent())
     ]
     props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props)
+    if any(isinstance(h.curve, Free) for h in half_edges):
+        BRepGProp.VolumeProperties_s(shape, props, MEASURED, False, False)
+    else:
+        BRepGProp.VolumeProperties_s(shape, props)
     return Shell(tuple(faces), tuple(half_edges), abs(props.Mass()))
 
 
@@ -100,7 +106,10 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge]) ->
         wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
     props = GProp_GProps()
-    BRepGProp.SurfaceProperties_s(face, props)
+    if any(isinstance(half_edges[h].curve, Free) for wire in wires for h in wire):
+        BRepGProp.SurfaceProperties_s(face, props, MEASURED)
+    else:
+        BRepGProp.SurfaceProperties_s(face, props)
     return Face(_read_surface(BRepAdaptor_Surface(face), flipped), tuple(wires), props.Mass())
 
 

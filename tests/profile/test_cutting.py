@@ -97,7 +97,7 @@ def test_clear_openings_of_each_shape_take_their_area_times_the_thickness(channe
 def test_clear_openings_reach_the_flat_where_a_hand_formula_puts_them(channel: Make) -> None:
     """Flat x = flange flat + allowance + mould-line place - setback; the far flange one bend farther."""
     profile = channel((round_hole(20, 40, 8), round_hole(12, 70, 5, leg=2), round_hole(11, 90, 4, leg=0)))
-    flat, _ = job.unfolded(profile)
+    flat = job.unfolded(profile).flat
     allowance = profile.bends[0].allowance.length
     first = FLANGE - R - T + allowance
     expected = [(first + 20 - R - T, 40), (first + FLAT + allowance + 12 - R - T, 70), (11, 90)]
@@ -139,7 +139,7 @@ def test_overlapping_openings_are_one_hole_and_said_so(channel: Make) -> None:
     (note,) = overlap_findings(profile, trace(profile))
     assert note.code == "FG108"
     assert "opening 1 and opening 2 overlap" in note.text
-    flat, _ = job.unfolded(profile)
+    flat = job.unfolded(profile).flat
     one, two, three = opening_homes(flat, profile, trace(profile))
     assert one.flat == two.flat != three.flat
     assert None not in (one.flat, three.flat)
@@ -167,7 +167,7 @@ def test_an_opening_that_touches_the_end_is_refused_and_one_over_it_is_a_notch(c
     assert "the left edge" in refused(channel((round_hole(5, 50, 10, leg=0),)))
     profile = channel((round_hole(30, 0, 10),))
     assert taken(profile) == pytest.approx(math.pi * 25 / 2 * T, rel=1e-7)
-    flat, _ = job.unfolded(profile)
+    flat = job.unfolded(profile).flat
     assert opening_homes(flat, profile, trace(profile))[0].flat is None
 
 
@@ -196,7 +196,7 @@ def test_a_hole_drilled_through_both_flanges(channel: Make) -> None:
     profile = channel((hole,))
     assert taken(profile) == pytest.approx(2 * math.pi * 16 * T, rel=1e-9)
     assert taken(channel((replace(hole, through=()),))) == pytest.approx(math.pi * 16 * T, rel=1e-9)
-    flat, _ = job.unfolded(profile)
+    flat = job.unfolded(profile).flat
     homes = opening_homes(flat, profile, trace(profile))
     assert [(h.opening, h.leg) for h in homes] == [(0, 0), (0, 2)]
     assert homes[0].centre == pytest.approx((12, 100), abs=1e-6)
@@ -298,7 +298,7 @@ def _unfolded(profile: Profile) -> tuple[Any, Any]:
 
 def test_a_cut_that_misses_says_where_it_stands_and_where_the_part_is(channel: Make) -> None:
     said = refused(channel(cuts=(Cut(at(30, 300), "round", diameter=10.0, name="cope", where="f.toml:9: cut[0]"),)))
-    assert said.startswith("f.toml:9: cut[0]: cut 1 \"cope\" touches no metal")
+    assert said.startswith('f.toml:9: cut[0]: cut 1 "cope" touches no metal')
     assert "y 300.00" in said
     assert "y 0.00 to 200.00" in said
 
@@ -338,7 +338,7 @@ def test_a_plane_along_the_side_that_it_is_to_remove_is_refused(channel: Make) -
 def test_names_are_found_although_the_middles_of_legs_are_holes(channel: Make) -> None:
     middle = Place(1, 0.0, "middle", 0.0, "middle", "mould-line")
     holes = tuple(Opening(replace(middle, leg=n), "round", 16.0, 16.0) for n in range(3))
-    flat, _ = job.unfolded(channel(holes))
+    flat = job.unfolded(channel(holes)).flat
     assert [p.name for p in sorted(flat.panels, key=lambda p: p.outline.box()[0])] == ["left", "web", "right"]
     assert len(flat.openings) == 3
 
@@ -351,7 +351,7 @@ def test_legs_in_one_plane_keep_their_names_and_openings(channel: Make) -> None:
         '  { leg = 30, name = "c" }]\n'
     )
     profile = channel((round_hole(12, 50, 6, leg=0), round_hole(18, 50, 9, leg=4)), text=text)
-    flat, _ = job.unfolded(profile)
+    flat = job.unfolded(profile).flat
     names = [p.name for p in sorted(flat.panels, key=lambda p: p.outline.box()[0])]
     assert names == ["a", None, "b", None, "c"]
     homes = opening_homes(flat, profile, trace(profile))

@@ -421,6 +421,21 @@ def test_the_most_openings_of_all_rows_together(tmp_path: Path) -> None:
     assert "5001 openings, more than 5000" in fault.text
 
 
+def test_faults_without_number_are_told_in_bounds(tmp_path: Path) -> None:
+    """Slips by the thousand: some are told, then that the rest was not looked at; nobody waits for it."""
+    legs = ", ".join(f'{{ leg = 20, name = "leg {n}" }}, {{ bend = 1, way = "up" }}' for n in range(300))
+    head = PART.split("section")[0] + f'section = [{legs}, {{ leg = 20 }}]\nunits = "mm"\n'
+    through = ", ".join(['"leg nr 7"'] * 60)
+    start = time.perf_counter()
+    faults = _faults(tmp_path, head + (ROUND + f"through = [{through}]\n") * 800)
+    assert len(faults) < 100
+    assert "not looked at" in faults[-1].text
+    faults = _faults(tmp_path, PART + ROUND + "".join(f"key{n} = 1\n" for n in range(5000)))
+    assert len(faults) < 100
+    assert "4950 more keys" in faults[-1].text
+    assert time.perf_counter() - start < 8
+
+
 def test_too_many_tables(tmp_path: Path) -> None:
     cuts = "".join(PLANE.replace("190", str(100 + n)) for n in range(MOST_CUTS + 1))
     assert _faults(tmp_path, PART + cuts)[0].text == "101 [[cut]] are more than 100, the most of one part"

@@ -1,0 +1,270 @@
+"""What the shop rules say of the openings of a flat: one finding for openings that are alike.
+
+Openings of one row, or of one size on one leg, that break one rule are told together: how many they are, and
+the worst with its numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatgen.errors import Finding
+from flatgen.flat import FlatPattern
+from flatgen.units import in_mm_and_inch
+from flatgen.watch.measure import Measured
+from flatgen.watch.rules import Limit, Rules
+
+SLACK = 0.001
+"""A limit that is missed by less is kept [mm]."""
+MOST_KINDS = 8
+"""Findings of one rule; what is more is told in one."""
+
+
+@dataclass(frozen=True)
+class Known:
+    """What a definition knows of an opening of the flat.
+
+    ``entry`` and ``number`` count ``[[opening]]`` s and places in a row from 0; ``size`` is across and along [mm].
+    """
+
+    leg: int
+    shape: str
+    size: tuple[float, float]
+    name: str | None = None
+    rivet: bool = False
+    entry: int = 0
+    number: int = 0
+    where: str = ""
+
+
+@dataclass(frozen=True)
+class Row:
+    """An opening of the flat: what was measured, what the definition knows, and what messages call its leg."""
+
+    measured: Measured
+    known: Known | None = None
+    leg: str = ""
+
+    @property
+    def shape(self) -> str:
+        """``round``, ``slot``, ``rectangle`` or ``other``, as it lies in the flat."""
+        return self.known.shape if self.known and not self.measured.bends else self.measured.form
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Across and along [mm]: its own where it lies on one leg, else its extents in the flat."""
+        return self.known.size if self.known and not self.measured.bends else self.measured.size
+
+    @property
+    def text(self) -> str:
+        """What messages call it: shape and size."""
+        wide, high = self.size
+        if self.shape == "round":
+            return f"round {in_mm_and_inch(wide)}"
+        return f"{'opening' if self.shape == 'other' else self.shape} {wide:.1f} x {high:.1f} mm"
+
+    @property
+    def place(self) -> str:
+        """Where it is, with what the definition calls it."""
+        x, y = self.measured.centre
+        at = f"at ({x:.1f}, {y:.1f}) mm of the flat"
+        if self.known is None:
+            return at
+        name = f' "{self.known.name}"' if self.known.name else ""
+        return f"opening {self.known.entry + 1}{name}, {at}"
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A rule that an opening breaks: how much there is of what it asks, and beside what."""
+
+    code: str
+    row: Row
+    limit: Limit
+    has: float
+    asked: float
+    what: str
+
+
+def findings_of(rows: Sequence[Row], rules: Rules, thickness: float) -> tuple[Finding, ...]:
+    """Every rule that openings break.
+
+    Parameters
+    ----------
+    rows : Sequence[Row]
+        The openings, in the order in which they were measured, [mm]
+    rules : Rules
+        Those in force, [-]
+    thickness : float
+        Of the sheet, [mm]
+
+    Returns
+    -------
+    tuple[Finding, ...]
+        FG110 to FG113, all cautions, [-]
+    """
+    broken = [*_tangents(rows, rules, thickness), *_edges(rows, rules, thickness), *_webs(rows, rules, thickness)]
+    broken += [*_rivet_edges(rows, rules, thickness), *_rivet_spacing(rows, rules, thickness)]
+    groups: dict[tuple[object, ...], list[Broken]] = {}
+    for item in broken:
+        groups.setdefault((item.code, item.limit.key, *_kind(item)), []).append(item)
+    told: dict[tuple[object, ...], list[list[Broken]]] = {}
+    for key, items in groups.items():
+        told.setdefault(key[:2], []).append(items)
+    found: list[Finding] = []
+    for kinds in told.values():
+        kinds.sort(key=lambda items: min(i.has - i.asked for i in items))
+        found += [_told(items) for items in kinds[:MOST_KINDS]]
+        rest = [item for items in kinds[MOST_KINDS:] for item in items]
+        found += [_told(rest, len(kinds) - MOST_KINDS)] if rest else []
+    return tuple(found)
+
+
+def across_bends(flat: FlatPattern, rows: Sequence[Row]) -> tuple[Finding, ...]:
+    """Openings across a bend: the smaller of its two faces' is drawn, and by how much they differ.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat, [mm]
+    rows : Sequence[Row]
+        Its openings, [mm]
+
+    Returns
+    -------
+    tuple[Finding, ...]
+        FG114 for each kind of opening, notes, [-]
+    """
+    groups: dict[tuple[object, ...], list[tuple[float, Row]]] = {}
+    for index, gap in flat.openings_differ:
+        row = rows[index]
+        if row.measured.bends:
+            groups.setdefault((_own(row), row.measured.bends), []).append((gap.largest, row))
+    found = []
+    for items in groups.values():
+        gap, worst = max(items, key=lambda item: item[0])
+        bends = ", ".join(worst.measured.bends)
+        text = (
+            f"{_count(len(items))}{worst.text} over bend {bends} ({worst.place}) is drawn as the smaller of its two "
+            f"faces', which differ by up to {in_mm_and_inch(gap, thickness=True)} in the flat"
+        )
+        where = worst.known.where if worst.known else ""
+        found.append(Finding("FG114", "note", where, text, "file it to size after bending; metal cannot be put back"))
+    return tuple(found)
+
+
+def _tangents(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+    limit = rules.limit("opening_to_tangent")
+    asked = limit.size(t)
+    for row in rows:
+        m = row.measured
+        if not limit.factor or m.to_tangent is None:
+            continue
+        if m.bends:
+            yield Broken("FG110", row, limit, 0.0, asked, f"runs over bend {', '.join(m.bends)}")
+        elif m.to_tangent < asked - SLACK:
+            yield Broken("FG110", row, limit, m.to_tangent, asked, f"to the tangent line of bend {m.tangent_of}")
+
+
+def _edges(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+    limit = rules.limit("opening_to_edge")
+    asked = limit.size(t)
+    for row in rows:
+        metal = row.measured.to_edge
+        if metal is not None and metal < asked - SLACK:
+            yield Broken("FG111", row, limit, metal, asked, "to the edge of the blank")
+
+
+def _webs(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+    limit = rules.limit("web")
+    asked = limit.size(t)
+    for row in rows:
+        web, other = row.measured.to_opening, row.measured.nearest
+        if web is not None and other is not None and web < asked - SLACK:
+            x, y = rows[other].measured.centre
+            yield Broken("FG112", row, limit, web, asked, f"to the next opening, at ({x:.1f}, {y:.1f}) mm")
+
+
+def _rivet_edges(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+    limit = rules.limit("rivet_edge")
+    for row in _rivets(rows):
+        diameter = row.size[0]
+        asked, metal = limit.size(t, diameter), row.measured.to_edge
+        if metal is not None and metal + diameter / 2 < asked - SLACK:
+            yield Broken("FG113", row, limit, metal + diameter / 2, asked, "from its centre to the edge of the blank")
+
+
+def _rivet_spacing(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+    """Centre to centre on one leg, by the larger of two rivets."""
+    limit = rules.limit("rivet_spacing")
+    rivets = _rivets(rows)
+    if len(rivets) < 2 or not limit.factor:
+        return
+    import shapely
+
+    points = shapely.points(np.array([r.measured.centre for r in rivets]))
+    reach = limit.size(t, max(r.size[0] for r in rivets))
+    worst: dict[int, Broken] = {}
+    for a, b in shapely.STRtree(points).query(points, predicate="dwithin", distance=reach).T.tolist():
+        one, two = rivets[a], rivets[b]
+        if a == b or one.measured.legs != two.measured.legs:
+            continue
+        asked = limit.size(t, max(one.size[0], two.size[0]))
+        has = float(shapely.distance(points[a], points[b]))
+        x, y = two.measured.centre
+        if SLACK < has < asked - SLACK and (a not in worst or has - asked < worst[a].has - worst[a].asked):
+            worst[a] = Broken(
+                "FG113", one, limit, has, asked, f"from its centre to that of the next, at ({x:.1f}, {y:.1f}) mm"
+            )
+    yield from worst.values()
+
+
+def _rivets(rows: Sequence[Row]) -> list[Row]:
+    return [r for r in rows if r.known and r.known.rivet and r.shape == "round"]
+
+
+def _own(row: Row) -> tuple[object, ...]:
+    """The same for openings that are alike: of one row of a definition, or of one size on one leg."""
+    if row.known:
+        return (row.known.entry, row.measured.legs)
+    return (row.shape, tuple(round(s, 2) for s in row.size), row.measured.legs)
+
+
+def _kind(item: Broken) -> tuple[object, ...]:
+    m = item.row.measured
+    return (*_own(item.row), m.bends, m.tangent_of if item.code == "FG110" else None)
+
+
+def _told(items: list[Broken], kinds: int = 0) -> Finding:
+    """One finding for openings that break one rule alike, with the worst of them."""
+    worst = min(items, key=lambda i: i.has - i.asked)
+    who = f"{len(items)} more openings of {kinds} kinds, the worst a " if kinds else _count(len(items))
+    head = f"{who}{worst.row.text}{f' on {worst.row.leg}' if worst.row.leg else ''} ({worst.row.place})"
+    rule = f"rule {worst.limit.text}"
+    if worst.row.measured.bends and worst.code == "FG110":
+        text = f"{head} {worst.what}; {in_mm_and_inch(worst.asked)} to its tangent lines are asked for ({rule})"
+        remedy = "move it off the bend, or make it after bending; it is drawn out of shape by the bend"
+    else:
+        least = "at the least " if len(items) > 1 else ""
+        text = (
+            f"{head} has {least}{in_mm_and_inch(worst.has, thickness=True)} {worst.what}, "
+            f"under {in_mm_and_inch(worst.asked, thickness=True)} ({rule})"
+        )
+        remedy = _REMEDIES[worst.code]
+    where = worst.row.known.where if worst.row.known else ""
+    return Finding(worst.code, "caution", where, text, f"{remedy}, or change {worst.limit.key} in [rules]")
+
+
+_REMEDIES = {
+    "FG110": "move the opening or make it smaller, or make it after bending",
+    "FG111": "move the opening inward or make it smaller",
+    "FG112": "move the openings apart or make them smaller",
+    "FG113": "move the rivets, or take smaller ones",
+}
+
+
+def _count(count: int) -> str:
+    return f"{count} openings alike, the worst " if count > 1 else ""
