@@ -21,6 +21,7 @@ from flatgen.unfold.sheet import (
     Straight,
     Surface,
     Vector,
+    turned_back,
 )
 
 MEASURED = 1e-10
@@ -57,8 +58,9 @@ def read_shell(shape: Any) -> Shell:
             Fault("FG040", "the shape", f"it holds {solids} solids where one is needed", "pass one solid")
         )
     half_edges: list[HalfEdge] = []
+    known: dict[int, Curve] = {}
     faces = [
-        _read_face(maps[TopAbs_FACE].FindKey(i + 1), i, maps[TopAbs_EDGE], half_edges)
+        _read_face(maps[TopAbs_FACE].FindKey(i + 1), i, maps[TopAbs_EDGE], half_edges, known)
         for i in range(maps[TopAbs_FACE].Extent())
     ]
     props = GProp_GProps()
@@ -75,12 +77,10 @@ def _kernel_shape(shape: Any) -> Any:
     return getattr(shape, "wrapped", shape)
 
 
-def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge]) -> Face:
-    """Read one face and append its half-edges, the face to their left seen from outside."""
+def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve]) -> Face:
+    """Read one face and append its half-edges, the face to their left seen from outside; ``known`` has the curves."""
     from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.BRepGProp import BRepGProp
     from OCP.BRepTools import BRepTools_WireExplorer
-    from OCP.GProp import GProp_GProps
     from OCP.TopAbs import TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_WIRE
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
@@ -96,7 +96,10 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge]) ->
         while walk.More():
             edge = walk.Current()
             backward = (edge.Orientation() == TopAbs_REVERSED) != flipped
-            uses.append((edges.FindIndex(edge), _read_curve(edge, backward)))
+            number = edges.FindIndex(edge)
+            if number not in known:
+                known[number] = _read_curve(edge)
+            uses.append((number, turned_back(known[number]) if backward else known[number]))
             walk.Next()
         if flipped:
             uses.reverse()
@@ -105,12 +108,20 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge]) ->
             half_edges.append(HalfEdge(edge_id, index, curve, first + (n + 1) % len(uses)))
         wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
+    free = any(isinstance(half_edges[h].curve, Free) for wire in wires for h in wire)
+    return Face(_read_surface(BRepAdaptor_Surface(face), flipped), tuple(wires), lambda: _area(face, free))
+
+
+def _area(face: Any, free: bool) -> float:
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
     props = GProp_GProps()
-    if any(isinstance(half_edges[h].curve, Free) for wire in wires for h in wire):
+    if free:
         BRepGProp.SurfaceProperties_s(face, props, MEASURED)
     else:
         BRepGProp.SurfaceProperties_s(face, props)
-    return Face(_read_surface(BRepAdaptor_Surface(face), flipped), tuple(wires), props.Mass())
+    return float(props.Mass())
 
 
 def _read_surface(surface: Any, flipped: bool) -> Surface:
@@ -130,24 +141,24 @@ def _read_surface(surface: Any, flipped: bool) -> Surface:
     return Other(str(kind).rsplit("_", 1)[-1].lower())
 
 
-def _read_curve(edge: Any, backward: bool) -> Curve:
+def _read_curve(edge: Any) -> Curve:
+    """An edge's curve, along its own direction."""
     from OCP.BRepAdaptor import BRepAdaptor_Curve
     from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
 
     curve = BRepAdaptor_Curve(edge)
     first, last = curve.FirstParameter(), curve.LastParameter()
-    if backward:
-        first, last = last, first
-    if curve.GetType() == GeomAbs_Line:
+    kind = curve.GetType()
+    if kind == GeomAbs_Line:
         return Straight(_vector(curve.Value(first)), _vector(curve.Value(last)))
-    if curve.GetType() == GeomAbs_Circle:
+    if kind == GeomAbs_Circle:
         circle = curve.Circle()
         x, y = _vector(circle.XAxis().Direction()), _vector(circle.YAxis().Direction())
         u = math.cos(first) * x + math.sin(first) * y
         v = -math.sin(first) * x + math.cos(first) * y
         return Circular(_vector(circle.Location()), u, v, circle.Radius(), last - first)
-    kind = str(curve.GetType()).rsplit("_", 1)[-1].lower()
-    return Free(kind, lambda share: _vector(curve.Value(first + (last - first) * share)), curve.Tolerance())
+    name = str(kind).rsplit("_", 1)[-1].lower()
+    return Free(name, lambda share: _vector(curve.Value(first + (last - first) * share)), curve.Tolerance())
 
 
 def _vector(item: Any) -> Vector:

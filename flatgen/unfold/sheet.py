@@ -88,6 +88,17 @@ class Free:
 Curve: TypeAlias = Straight | Circular | Free
 
 
+def turned_back(curve: Curve) -> Curve:
+    """A curve walked the other way."""
+    if isinstance(curve, Straight):
+        return Straight(curve.end, curve.start)
+    if isinstance(curve, Circular):
+        c, s = math.cos(curve.sweep), math.sin(curve.sweep)
+        return Circular(curve.centre, c * curve.u + s * curve.v, s * curve.u - c * curve.v, curve.radius, curve.sweep)
+    at = curve.at
+    return Free(curve.kind, lambda share: at(1.0 - share), curve.tolerance)
+
+
 def spots(curve: Curve, shares: Vector) -> Vector:
     """Points of a curve at many shares at once.
 
@@ -122,11 +133,16 @@ class HalfEdge:
 
 @dataclass(frozen=True)
 class Face:
-    """``wires`` hold half-edge indices in walking order; ``area`` is the kernel's [mm2]."""
+    """``wires`` hold half-edge indices in walking order; ``measured`` asks the kernel for the area [mm2]."""
 
     surface: Surface
     wires: tuple[tuple[int, ...], ...]
-    area: float
+    measured: Callable[[], float]
+
+    @cached_property
+    def area(self) -> float:
+        """The kernel's, asked for once: it is slow, and most faces are walls of openings [mm2]."""
+        return self.measured()
 
 
 @dataclass(frozen=True)
@@ -155,14 +171,16 @@ class Shell:
         normal = self.normal_at(face, point)
         u = np.cross(np.eye(3)[int(np.argmin(np.abs(normal)))], normal)
         v = np.cross(normal, u)
-        inside = False
+        shares = np.arange(16) / 16
+        crossed = 0
         for wire in self.faces[face].wires:
-            spots = [self.half_edges[h].curve.at(n / 16) - point for h in wire for n in range(16)]
-            local = [(float(p @ u), float(p @ v)) for p in spots]
-            for (x0, y0), (x1, y1) in zip(local, local[1:] + local[:1], strict=True):
-                if (y0 > 0) != (y1 > 0) and x0 + (x1 - x0) * y0 / (y0 - y1) > 0:
-                    inside = not inside
-        return inside
+            ring = np.vstack([spots(self.half_edges[h].curve, shares) for h in wire]) - point
+            x0, y0 = ring @ u, ring @ v
+            x1, y1 = np.roll(x0, -1), np.roll(y0, -1)
+            over = (y0 > 0) != (y1 > 0)
+            drop = np.where(over, y0 - y1, 1.0)
+            crossed += int(np.count_nonzero(over & (x0 + (x1 - x0) * y0 / drop > 0)))
+        return crossed % 2 == 1
 
     def normal_at(self, face: int, point: Vector) -> Vector:
         """Unit normal out of the metal at a point on a plane or cylinder."""
