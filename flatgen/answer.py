@@ -14,6 +14,10 @@ from flatgen.metal.metals import Metal
 from flatgen.profile.model import Profile
 from flatgen.record import mass
 from flatgen.units import in_mm_and_inch
+from flatgen.watch.findings import Row, over
+
+MOST_KINDS = 20
+"""Kinds of openings that are listed."""
 
 
 def part(
@@ -21,23 +25,31 @@ def part(
     profile: Profile,
     width: float,
     length: float,
-    area: float,
+    area: float | None,
     lines: Sequence[float],
+    openings: Sequence[Row],
+    told: Iterable[Finding],
     files: Iterable[str],
 ) -> None:
-    """Print blank, bends with the x of their bend ``lines`` [mm], findings and files of one part."""
+    """Print blank, bends with the x of their bend ``lines`` [mm], openings, findings ``told`` and files of one part.
+
+    ``area`` [mm2] is None where only the solid can tell it.
+    """
     title = f"{profile.name}: {profile.title}" if profile.title else profile.name
     console.print(Text(title, style="bold"))
     note = f" ({profile.thickness_note})" if profile.thickness_note else ""
     _row(console, "metal", f"{profile.metal.name}, {in_mm_and_inch(profile.thickness, thickness=True)}{note}")
     _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along")
-    weight = mass(profile, area)
-    _row(console, "area", f"{area / 100:.1f} cm2" + (f", {weight:.3f} kg" if weight is not None else ""))
+    weight = None if area is None else mass(profile, area)
+    size = "not known without the solid" if area is None else f"{area / 100:.1f} cm2"
+    _row(console, "area", size + (f", {weight:.3f} kg" if weight is not None else ""))
     if profile.bends:
         console.print(_bends(profile, lines))
     if profile.order:
         _row(console, "order", f"{', '.join(profile.order)} (yours; not checked against a brake)")
-    findings(console, profile.findings)
+    if openings:
+        console.print(_openings(openings))
+    findings(console, told)
     for file in files:
         _row(console, "wrote", file)
 
@@ -63,6 +75,25 @@ def _bends(profile: Profile, lines: Sequence[float]) -> Table:
             f"{bend.deduction:.2f} mm",
             Text(bend.allowance.method),
         )
+    return table
+
+
+def _openings(rows: Sequence[Row]) -> Table:
+    """A line for each kind of opening, with the least metal about those of it."""
+    table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="italic")
+    for head in ("  openings", "", "on", "least to tangent line", "to edge", "to next opening"):
+        table.add_column(head, justify="right" if head.startswith(("least", "to")) else "left")
+    kinds: dict[tuple[str, str], list[Row]] = {}
+    for row in rows:
+        kinds.setdefault((row.text, row.leg or over(row)), []).append(row)
+    for (text, leg), some in list(kinds.items())[:MOST_KINDS]:
+        ms = [r.measured for r in some]
+        columns = ([m.to_tangent for m in ms], [m.to_edge for m in ms], [m.to_opening for m in ms])
+        least = [min((v for v in column if v is not None), default=None) for column in columns]
+        shown = ["-" if v is None else in_mm_and_inch(v) for v in least]
+        table.add_row(f"  {len(some)} x", Text(text), Text(leg), *shown)
+    if len(kinds) > MOST_KINDS:
+        table.add_row("  ...", f"and {len(kinds) - MOST_KINDS} more kinds")
     return table
 
 

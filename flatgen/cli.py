@@ -39,6 +39,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable
 
 def main() -> None:
     """The program: whatever happens, a person sees words and not a traceback."""
+    _print_what_the_terminal_can()
     try:
         app()
     except KeyboardInterrupt:
@@ -116,7 +117,8 @@ def draw(
             files = [str(f) for f in done.files]
             flat = done.flat
             lines = [b.centre[0][0] for b in flat.bends]
-            answer.part(console, done.profile, flat.width, flat.length, flat.area, lines, files)
+            rows, told = done.watched.rows, done.findings
+            answer.part(console, done.profile, flat.width, flat.length, flat.area, lines, rows, told, files)
 
         return done.exit_status, done.record(), show
 
@@ -126,28 +128,29 @@ def draw(
 @app.command()
 def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
     """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
-    from dataclasses import replace
-
     from flatgen import job, record
     from flatgen.profile.closed_form import develop
     from flatgen.profile.reader import read_profile
+    from flatgen.watched import watch_closed
 
     def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
         table, own = job.metals_beside(path, tuple(metals or ()))
         profile = read_profile(path, table)
-        profile = replace(profile, findings=profile.findings + job.outdated(profile, out / path.stem))
         closed = develop(profile)
         width = closed.width
+        seen = watch_closed(profile, closed)
+        told = profile.findings + seen.findings + job.outdated(profile, out / path.stem)
 
         def show(console: Any) -> None:
             from flatgen import answer
 
             _own_tables(console, own)
             lines = [(low + high) / 2 for low, high in closed.zones]
-            answer.part(console, profile, width, profile.length, width * profile.length, lines, ())
+            area = record.net_area(profile, width, seen)
+            answer.part(console, profile, width, profile.length, area, lines, seen.rows, told, ())
 
-        broken = any(f.severity == "caution" for f in profile.findings)
-        return int(broken), record.checked(profile, width), show
+        broken = any(f.severity == "caution" for f in told)
+        return int(broken), record.checked(profile, width, seen, told), show
 
     _each(profiles, one, as_json)
 
@@ -259,7 +262,20 @@ def _console() -> Any:
 
 
 def _print_json(rows: Any) -> None:
-    sys.stdout.write(json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    text = json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False)
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(rows, ensure_ascii=True, indent=1, allow_nan=False)
+    sys.stdout.write(text + "\n")
+
+
+def _print_what_the_terminal_can() -> None:
+    """A sign that the output's encoding lacks is shown by its code point, instead of ending the run."""
+    for stream in (sys.stdout, sys.stderr):
+        change = getattr(stream, "reconfigure", None)
+        if change is not None:
+            change(errors="backslashreplace")
 
 
 def _say(text: str) -> None:

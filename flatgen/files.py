@@ -1,18 +1,25 @@
 """Files written whole or not at all.
 
 All files of one answer are first written beside their places under a temporary name; only when every one of
-them is complete are they moved into place, each in one step of the operating system.
+them is complete are they moved into place, each in one step of the operating system. A run that is killed
+leaves its temporary files; the next run into that folder takes away those that are older than an hour.
 """
 
 from __future__ import annotations
 
 import contextlib
 import os
+import re
 import secrets
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
 from flatgen.errors import Fault, InputRefused
+
+STALE = 3600.0
+"""Age of a temporary file after which the run that wrote it is taken for dead [s]."""
+_STAGED = re.compile(r"\.[0-9a-f]{8}-\d+\.part")
 
 
 def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
@@ -33,6 +40,7 @@ def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
     mark = secrets.token_hex(4)
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        _sweep(folder)
         for number, (name, data) in enumerate(contents.items()):
             temporary = folder / f".{mark}-{number}.part"
             staged[temporary] = folder / name
@@ -85,6 +93,16 @@ def _place_new(temporary: Path, path: Path) -> None:
         os.rename(temporary, path)
     else:
         temporary.unlink()
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what runs that were killed left long ago; younger files may belong to a run at work."""
+    oldest = time.time() - STALE
+    for path in list(folder.iterdir()):
+        if _STAGED.fullmatch(path.name):
+            with contextlib.suppress(OSError):
+                if path.lstat().st_mtime < oldest:
+                    path.unlink()
 
 
 def _missing_folders(folder: Path) -> list[Path]:

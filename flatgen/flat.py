@@ -157,12 +157,11 @@ class Loop:
         return Loop(tuple(p.reversed() for p in reversed(self.pieces)))
 
     def points(self, sagitta: float = 0.01) -> list[Point]:
-        """Vertices, arcs in chords no farther than ``sagitta`` from the arc [mm]; not closed."""
-        found: list[Point] = []
-        for piece in self.pieces:
-            steps = 1 if isinstance(piece, Line) else _chords(piece, sagitta)
-            found += [piece.at(i / steps) for i in range(steps)]
-        return found
+        """Vertices, arcs in chords no farther than ``sagitta`` from the arc [mm]; not closed, at least three."""
+        counts = [1 if isinstance(p, Line) else _chords(p, sagitta) for p in self.pieces]
+        if sum(counts) < 3:  # smaller than the sagitta: a circle, or a sliver of an arc and its chord
+            counts = [1 if isinstance(p, Line) else 8 for p in self.pieces]
+        return [p.at(i / steps) for p, steps in zip(self.pieces, counts, strict=True) for i in range(steps)]
 
     def box(self) -> tuple[float, float, float, float]:
         """Exact bounding box (x0, y0, x1, y1) [mm]."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from flatgen.metal.metals import Metal, load_metals
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
+from flatgen.watched import Watched, watch_flat
 
 KINDS = {
     "dxf": "flat.dxf",
@@ -53,6 +54,7 @@ class Drawn:
     findings: tuple[Finding, ...]
     files: tuple[Path, ...] = ()
     homes: tuple[OpeningHome, ...] = ()
+    watched: Watched = field(default_factory=Watched)
 
     @property
     def exit_status(self) -> int:
@@ -61,7 +63,8 @@ class Drawn:
 
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
-        return record.drawn(self.profile, self.flat, self.findings, tuple(f.as_posix() for f in self.files))
+        files = tuple(f.as_posix() for f in self.files)
+        return record.drawn(self.profile, self.flat, self.watched, self.findings, files)
 
 
 def metals_beside(path: Path, extra: tuple[Path, ...] = ()) -> tuple[dict[str, Metal], tuple[Path, ...]]:
@@ -140,7 +143,9 @@ def draw(
     profile = read_profile(path, dict(metals))
     made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
-    drawn = Drawn(profile, made.flat, made.solid, profile.findings + made.findings, homes=made.homes)
+    watched = watch_flat(profile, made.flat, made.homes)
+    findings = profile.findings + made.findings + watched.findings
+    drawn = Drawn(profile, made.flat, made.solid, findings, homes=made.homes, watched=watched)
     return write(drawn, folder, options or Options())
 
 
@@ -180,7 +185,7 @@ def _contents(drawn: Drawn, options: Options) -> dict[str, bytes]:
         from flatgen.drawing.facts import notes_of
         from flatgen.drawing.write import dxf_bytes
 
-        notes = notes_of(drawn.profile, drawn.flat, drawn.findings)
+        notes = notes_of(drawn.profile, drawn.flat, drawn.findings, drawn.watched.rows)
         cut = flat_document(drawn.flat, notes, version=options.version, inches=options.inches, cut_only=True)
         made["cut"] = dxf_bytes(cut)
     if "step" in wanted:
@@ -199,7 +204,7 @@ def _drawings(drawn: Drawn, options: Options, wanted: set[str]) -> dict[str, byt
     from flatgen.drawing.facts import notes_of
     from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
 
-    notes = notes_of(drawn.profile, drawn.flat, drawn.findings)
+    notes = notes_of(drawn.profile, drawn.flat, drawn.findings, drawn.watched.rows)
     made: dict[str, bytes] = {}
     plain = options.version == "R2010" and not options.inches
     document = flat_document(drawn.flat, notes)

@@ -8,15 +8,20 @@ from flatgen import __version__
 from flatgen.errors import Fault, Finding
 from flatgen.flat import Arc, Bend, FlatPattern, Loop, Point
 from flatgen.profile.model import BendSpec, Profile
+from flatgen.watch.findings import Row
+from flatgen.watched import Watched, legs_of
 
 UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
 
 
-def drawn(profile: Profile, flat: FlatPattern, findings: tuple[Finding, ...], files: tuple[str, ...]) -> dict[str, Any]:
+def drawn(
+    profile: Profile, flat: FlatPattern, watched: Watched, findings: tuple[Finding, ...], files: tuple[str, ...]
+) -> dict[str, Any]:
     """The answer of a part that was drawn.
 
     ``bends[].centre`` and ``tangents`` are points of the flat; ``deduction`` is for legs dimensioned as
-    ``deduction_dimensions`` says. ``blank.mass`` is null where the metal's density is not known.
+    ``deduction_dimensions`` says. ``blank.mass`` is null where the metal's density is not known. Of openings,
+    ``to_tangent``, ``to_edge`` and ``to_opening`` are the metal left, null where there is nothing to measure to.
     """
     return {
         **_head(profile),
@@ -26,25 +31,30 @@ def drawn(profile: Profile, flat: FlatPattern, findings: tuple[Finding, ...], fi
             "area": flat.area,
             "mass": mass(profile, flat.area),
         },
-        "legs": [_leg(profile, flat, n) for n in range(len(profile.legs))],
+        "legs": [_leg(profile, flat, n, panel) for n, panel in enumerate(legs_of(flat))],
         "bends": [_spec(profile, s) | _place(b) for s, b in zip(profile.bends, flat.bends, strict=True)],
         "order_checked": False,
         "outline": _loop(flat.outline),
-        "openings": [_loop(o) for o in flat.openings],
+        "openings": _openings(profile, watched),
         "findings": [finding(f) for f in findings],
         "files": list(files),
     }
 
 
-def checked(profile: Profile, width: float) -> dict[str, Any]:
-    """The answer of a part that was only checked: what the closed form knows."""
-    area = width * profile.length
+def checked(profile: Profile, width: float, watched: Watched, findings: tuple[Finding, ...]) -> dict[str, Any]:
+    """The answer of a part that was only checked: what the closed form knows.
+
+    ``blank.area`` and ``blank.mass`` are null, and openings are left out, where only the solid can tell.
+    """
+    area = net_area(profile, width, watched)
+    weight = None if area is None else mass(profile, area)
     return {
         **_head(profile),
-        "blank": {"width": width, "length": profile.length, "area": area, "mass": mass(profile, area)},
+        "blank": {"width": width, "length": profile.length, "area": area, "mass": weight},
         "bends": [_spec(profile, s) for s in profile.bends],
         "order_checked": False,
-        "findings": [finding(f) for f in profile.findings],
+        "openings": _openings(profile, watched),
+        "findings": [finding(f) for f in findings],
         "files": [],
     }
 
@@ -53,6 +63,12 @@ def refused(name: str, faults: tuple[Fault, ...], status: int) -> dict[str, Any]
     """The answer where nothing was drawn."""
     rows = [{"code": f.code, "where": f.where, "text": f.text, "remedy": f.remedy} for f in faults]
     return {"flatgen": __version__, "name": name, "exit_status": status, "refused": rows, "files": []}
+
+
+def net_area(profile: Profile, width: float, watched: Watched) -> float | None:
+    """Area of a blank of a developed ``width`` [mm] less its openings [mm2]; None where only the solid can tell."""
+    out = watched.area
+    return None if out is None else width * profile.length - out
 
 
 def mass(profile: Profile, area: float) -> float | None:
@@ -117,12 +133,56 @@ def _corner(line: list[list[float]]) -> tuple[float, float]:
     return (round(x, 6), y)
 
 
-def _leg(profile: Profile, flat: FlatPattern, index: int) -> dict[str, Any]:
-    """A leg with the flat between its tangent lines; panels are found by the bends, which keep their order."""
+def _openings(profile: Profile, watched: Watched) -> list[dict[str, Any]]:
+    return [_opening(profile, r, loop) for r, loop in zip(watched.rows, watched.loops, strict=True)]
+
+
+def _opening(profile: Profile, row: Row, loop: Loop) -> dict[str, Any]:
+    """Legs by number from 1; ``entry`` and ``number`` count [[opening]] and places in its row from 1."""
+    m, known = row.measured, row.known
+    size = {"diameter": row.size[0]} if row.shape == "round" else {"size": list(row.size)}
+    return {
+        "shape": row.shape,
+        "centre": list(m.centre),
+        **size,
+        "legs": [{"number": n + 1, "name": profile.legs[n].name} for n in m.legs],
+        "bends": list(m.bends),
+        "to_tangent": m.to_tangent,
+        "tangent_of": m.tangent_of,
+        "to_edge": m.to_edge,
+        "to_opening": m.to_opening,
+        "name": known.name if known else None,
+        "entry": known.entry + 1 if known else None,
+        "number": known.number + 1 if known else None,
+        "pieces": _loop(loop),
+    }
+
+
+def _leg(profile: Profile, flat: FlatPattern, index: int, panel: int) -> dict[str, Any]:
+    """A leg with the flat between its tangent lines; panels are found by the bends, which keep their order.
+
+    ``regions`` are the outlines of its pieces in the flat; ``left`` and ``right`` the extents along y of its
+    metal at its two sides, null where there is none.
+    """
     leg = profile.legs[index]
     low = max((line[0][0] for b in flat.bends[max(index - 1, 0) : index] for line in b.tangents), default=0.0)
     high = min((line[0][0] for b in flat.bends[index : index + 1] for line in b.tangents), default=flat.width)
-    return {"name": leg.name, "length": leg.length, "dimensions": leg.dimensions, "flat": high - low}
+    outlines = [r.outline for r in flat.panels[panel].regions]
+    return {
+        "name": leg.name,
+        "length": leg.length,
+        "dimensions": leg.dimensions,
+        "flat": high - low,
+        "left": _side(outlines, low),
+        "right": _side(outlines, high),
+        "regions": [_loop(outline) for outline in outlines],
+    }
+
+
+def _side(outlines: list[Loop], x: float) -> list[float] | None:
+    """Lowest and highest y of outlines at a line across them."""
+    ys = [y for o in outlines for p in o for px, y in (p.start, p.end) if abs(px - x) < 1e-6]
+    return [min(ys), max(ys)] if ys else None
 
 
 def _loop(loop: Loop) -> list[dict[str, Any]]:

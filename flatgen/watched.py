@@ -14,8 +14,8 @@ from flatgen.profile.closed_form import Closed, flat_openings
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.cutouts import Opening
 from flatgen.profile.model import Profile
-from flatgen.watch.findings import Known, Row, across_bends, findings_of
-from flatgen.watch.measure import Ground, Measured, ground_of, measure
+from flatgen.watch.findings import Known, Row, findings_of, two_faced
+from flatgen.watch.measure import Ground, Measured, ground_of, measure, overlapping
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Watched:
     @property
     def area(self) -> float | None:
         """Area of all openings together [mm2]; None where it is not known or openings overlap."""
-        if not self.whole or any(f.code == "FG108" for f in self.findings):
+        if not self.whole or overlapping(self.loops):
             return None
         return sum(loop.area for loop in self.loops)
 
@@ -88,7 +88,7 @@ def watch_flat(profile: Profile, flat: FlatPattern, homes: Sequence[OpeningHome]
         several |= {home.flat} if home.flat in known else set()
         known.setdefault(home.flat, one)
     rows = tuple(_row(profile, m, known.get(n) if n not in several else None) for n, m in enumerate(measure(ordered)))
-    found = findings_of(rows, profile.rules, profile.thickness) + across_bends(flat, rows)
+    found = findings_of(rows, profile.rules, profile.thickness) + two_faced(flat, rows)
     return Watched(rows, flat.openings, found)
 
 

@@ -7,7 +7,7 @@ OPENINGS    edges of openings: cut
 BEND_NEAR   bend lines of up bends; the near face is up when they are made
 BEND_FAR    bend lines of down bends; the far face is up when they are made
 TANGENTS    bend tangent lines
-LABELS      all lettering, with its leaders, dimension lines and key
+LABELS      all lettering, with its leaders, dimension lines and key; centre marks of round openings
 
 Decision: edges are single LINE, ARC and CIRCLE entities, not polylines with bulges. Every version from R12
 on and every reader has them, arcs stay arcs with a centre, and a reader that joins edges finds ends that
@@ -28,7 +28,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from flatgen.drawing import labels, leaders, surround, typeface, words
+from flatgen.drawing import labels, leaders, marks, on_metal, surround, typeface, words
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import Layout, lettering_height, line_widths
 from flatgen.flat import Arc, FlatPattern, Line, Loop, Piece, Point
@@ -104,12 +104,13 @@ def flat_document(
     for opening in flat.openings:
         sheet.loop(opening, OPENINGS)
     if not cut_only:
+        metal = on_metal.Metal(flat)
         for bend in flat.bends:
             for segment in bend.segments:
-                sheet.line(*segment.centre, BEND_NEAR if bend.way == "up" else BEND_FAR)
+                sheet.lines(metal.stretches(*segment.centre), BEND_NEAR if bend.way == "up" else BEND_FAR)
         for bend in flat.bends:
             for pair in (pair for s in bend.segments for pair in s.tangents):
-                sheet.line(*pair, TANGENTS)
+                sheet.lines(metal.stretches(*pair), TANGENTS)
         sheet.lettering(layout, line_widths(height))
     _view(doc, [*flat.outline.points(0.1), *layout.points()], sheet.scale)
     return doc
@@ -131,8 +132,9 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     extra = [words.listed(outside[i][1], *outside[i][0].centre, inches=inches) for i in led.lost]
     if not both:
         extra.insert(0, words.blank(flat.width, flat.length, inches=inches))
-    notes_block = surround.written(flat, notes, around, height, tuple(extra), inches=inches)
-    return Layout(tuple(texts)) + around + notes_block
+    crosses = marks.centre_marks(flat, height)
+    notes_block = surround.written(flat, notes, around, height, tuple(extra), inches=inches, marked=bool(crosses))
+    return Layout(tuple(texts), crosses) + around + notes_block
 
 
 @dataclass
@@ -162,6 +164,10 @@ class _Sheet:
             self.line(piece.start, piece.end, layer)
         elif piece.length > LEAST_PIECE:
             self.arc(piece, layer)
+
+    def lines(self, pairs: list[tuple[Point, Point]], layer: str) -> None:
+        for start, end in pairs:
+            self.line(start, end, layer)
 
     def line(self, start: Point, end: Point, layer: str) -> None:
         if math.dist(start, end) <= LEAST_PIECE:

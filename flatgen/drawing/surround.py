@@ -46,6 +46,7 @@ def written(
     extra: tuple[str, ...],
     *,
     inches: bool = False,
+    marked: bool = False,
 ) -> Layout:
     """Title, lines, cautions and key, left aligned: below all that is drawn so far, or to the right of a tall blank."""
     (x, y), room = _corner(flat, around, height)
@@ -62,7 +63,7 @@ def written(
         for piece in _wrapped(words.clean(line), room, height):
             y -= LINE_PITCH * height
             layout += Layout((Text(piece, (x, y), height),))
-    return layout + _key(flat, (x, y - height), height)
+    return layout + _key(flat, (x, y - height), height, marked)
 
 
 def _corner(flat: FlatPattern, around: Layout, height: float) -> tuple[Point, float]:
@@ -78,8 +79,8 @@ def _cautions(notes: Notes, height: float) -> list[tuple[str, float]]:
     return [(f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)]
 
 
-def _key(flat: FlatPattern, corner: Point, height: float) -> Layout:
-    """A sample of every line type on the drawing, with its meaning."""
+def _key(flat: FlatPattern, corner: Point, height: float, marked: bool) -> Layout:
+    """A sample of every line type on the drawing, with its meaning, and of the centre marks where it is ``marked``."""
     ways = {b.way for b in flat.bends}
     rows: list[tuple[Kind, str]] = [("wide", words.KEY_OUTLINE)]
     rows += [("near", words.KEY_NEAR)] if "up" in ways else []
@@ -91,6 +92,14 @@ def _key(flat: FlatPattern, corner: Point, height: float) -> Layout:
         y -= LINE_PITCH * height
         line = Stroke((x, y + height / 2), (x + SAMPLE * height, y + height / 2), kind)
         layout += Layout((Text(text, (x + (SAMPLE + 1.2) * height, y), height),), (line,))
+    if marked:
+        y -= LINE_PITCH * height
+        middle, half = (x + SAMPLE * height / 2, y + height / 2), 0.6 * height
+        cross = (
+            Stroke((middle[0] - half, middle[1]), (middle[0] + half, middle[1])),
+            Stroke((middle[0], middle[1] - half), (middle[0], middle[1] + half)),
+        )
+        layout += Layout((Text(words.KEY_CENTRES, (x + (SAMPLE + 1.2) * height, y), height),), cross)
     return layout
 
 

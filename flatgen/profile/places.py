@@ -324,8 +324,7 @@ def polygon_of(loop: Loop, sagitta: float = 0.01) -> Polygon:
     """
     from shapely import Polygon
 
-    points = loop.points(sagitta)
-    return Polygon(points if len(points) > 2 else loop.points(loop.perimeter / 100))
+    return Polygon(loop.points(sagitta))
 
 
 def _groups(pairs: list[tuple[int, int]]) -> tuple[tuple[int, ...], ...]:

@@ -123,8 +123,8 @@ def findings_of(rows: Sequence[Row], rules: Rules, thickness: float) -> tuple[Fi
     return tuple(found)
 
 
-def across_bends(flat: FlatPattern, rows: Sequence[Row]) -> tuple[Finding, ...]:
-    """Openings across a bend: the smaller of its two faces' is drawn, and by how much they differ.
+def two_faced(flat: FlatPattern, rows: Sequence[Row]) -> tuple[Finding, ...]:
+    """Openings that differ on the two faces: the smaller is drawn, and by how much they differ.
 
     Parameters
     ----------
@@ -141,19 +141,35 @@ def across_bends(flat: FlatPattern, rows: Sequence[Row]) -> tuple[Finding, ...]:
     groups: dict[tuple[object, ...], list[tuple[float, Row]]] = {}
     for index, gap in flat.openings_differ:
         row = rows[index]
-        if row.measured.bends:
-            groups.setdefault((_own(row), row.measured.bends), []).append((gap.largest, row))
+        groups.setdefault((_own(row), row.measured.bends), []).append((gap.largest, row))
     found = []
     for items in groups.values():
-        gap, worst = max(items, key=lambda item: item[0])
-        bends = ", ".join(worst.measured.bends)
+        differs, worst = max(items, key=lambda item: item[0])
+        over_bend = f" over {over(worst)}" if worst.measured.bends else ""
         text = (
-            f"{_count(len(items))}{worst.text} over bend {bends} ({worst.place}) is drawn as the smaller of its two "
-            f"faces', which differ by up to {in_mm_and_inch(gap, thickness=True)} in the flat"
+            f"{_count(len(items))}{worst.text}{over_bend} ({worst.place}) is drawn as the smaller of its two "
+            f"faces', which differ by up to {in_mm_and_inch(differs, thickness=True)} in the flat"
         )
         where = worst.known.where if worst.known else ""
         found.append(Finding("FG114", "note", where, text, "file it to size after bending; metal cannot be put back"))
     return tuple(found)
+
+
+def over(row: Row) -> str:
+    """What an opening that is not on one leg runs over, in words.
+
+    Parameters
+    ----------
+    row : Row
+        The opening, [-]
+
+    Returns
+    -------
+    str
+        Its bends, [-]
+    """
+    bends = row.measured.bends
+    return f"bend{'s' if len(bends) > 1 else ''} {', '.join(bends)}" if bends else "no leg"
 
 
 def _tangents(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
@@ -241,16 +257,15 @@ def _kind(item: Broken) -> tuple[object, ...]:
 def _told(items: list[Broken], kinds: int = 0) -> Finding:
     """One finding for openings that break one rule alike, with the worst of them."""
     worst = min(items, key=lambda i: i.has - i.asked)
-    who = f"{len(items)} more openings of {kinds} kinds, the worst a " if kinds else _count(len(items))
+    who = f"{len(items)} more openings of {kinds} kinds; the worst, " if kinds else _count(len(items))
     head = f"{who}{worst.row.text}{f' on {worst.row.leg}' if worst.row.leg else ''} ({worst.row.place})"
     rule = f"rule {worst.limit.text}"
     if worst.row.measured.bends and worst.code == "FG110":
         text = f"{head} {worst.what}; {in_mm_and_inch(worst.asked)} to its tangent lines are asked for ({rule})"
         remedy = "move it off the bend, or make it after bending; it is drawn out of shape by the bend"
     else:
-        least = "at the least " if len(items) > 1 else ""
         text = (
-            f"{head} has {least}{in_mm_and_inch(worst.has, thickness=True)} {worst.what}, "
+            f"{head} has {in_mm_and_inch(worst.has, thickness=True)} {worst.what}, "
             f"under {in_mm_and_inch(worst.asked, thickness=True)} ({rule})"
         )
         remedy = _REMEDIES[worst.code]
@@ -267,4 +282,4 @@ _REMEDIES = {
 
 
 def _count(count: int) -> str:
-    return f"{count} openings alike, the worst " if count > 1 else ""
+    return f"{count} openings alike; the worst, " if count > 1 else ""

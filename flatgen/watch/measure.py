@@ -136,6 +136,31 @@ def measure(ground: Ground) -> tuple[Measured, ...]:
     return tuple(rows)
 
 
+def overlapping(loops: Sequence[Loop]) -> bool:
+    """Whether any two openings take away the same metal.
+
+    Parameters
+    ----------
+    loops : Sequence[Loop]
+        Openings, [mm]
+
+    Returns
+    -------
+    bool
+        Or touch, [-]
+    """
+    if len(loops) < 2:
+        return False
+    import shapely
+
+    shapes = _Shapes.of(loops)
+    grown = shapes.reaches + shapes.slacks
+    reach = grown + grown.max() + SAME
+    a, b = shapely.STRtree(shapes.cores).query(shapes.cores, predicate="dwithin", distance=reach)
+    metal = shapely.distance(shapes.cores[a], shapes.cores[b]) - grown[a] - grown[b]
+    return bool((metal[a != b] <= SAME).any())
+
+
 @dataclass(frozen=True)
 class _Shapes:
     """Openings as cores with their reaches, the slack of chords, and (form, centre, size) of each."""
