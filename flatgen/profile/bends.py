@@ -6,6 +6,7 @@ metal: the nearest of k, allowance, deduction or method.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -141,6 +142,13 @@ def _draft(
     own = length(notes, (*path, "inside_radius"), values.get("inside_radius"), head.unit, limits)
     radius = own.value if own else (head.inside_radius if values.get("inside_radius") is None else None)
     if turned is None or radius is None or values.get("way") is None:
+        return None
+    arc = math.radians(turned) * radius
+    if arc < bounds.LEAST_ARC:
+        text = (
+            f"{turned:g} deg at an inside radius of {radius:g} mm is an arc of {arc:.2g} mm, under {bounds.LEAST_ARC:g}"
+        )
+        notes.add((*path, "bend"), "FG013", text, "give a larger inside radius or angle")
         return None
     return _Drafted(path, label, turned, values["way"], radius, values)
 

@@ -17,6 +17,10 @@ LEAST_SIZE = 0.001
 LARGEST_SIZE = 50_000.0
 LEAST_FLAT = 0.001
 """Between the tangent lines of a leg, and across a bend [mm]."""
+LEAST_ANGLE = 0.05
+"""Of a bend [deg]; less cannot be set on a protractor, nor told from a flat by the kernel at small radii."""
+LEAST_ARC = 1e-5
+"""Of a bend's inside face [mm]."""
 LARGEST_ANGLE = 180.0
 """Bend angles stay below [deg]."""
 LARGEST_TURN = 360.0

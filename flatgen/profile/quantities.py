@@ -69,7 +69,7 @@ def length(
 
 
 def angle(notes: Notes, path: Path, raw: Any) -> float | None:
-    """A bend angle above 0 and below 180 [deg], or None after noting why not; None stays None.
+    """A bend angle within bounds [deg], or None after noting why not; None stays None.
 
     Parameters
     ----------
@@ -92,15 +92,16 @@ def angle(notes: Notes, path: Path, raw: Any) -> float | None:
     except NotALength as error:
         notes.add(path, error.code, error.text, error.remedy)
         return None
-    if 0 < found < bounds.LARGEST_ANGLE:
+    if bounds.LEAST_ANGLE <= found < bounds.LARGEST_ANGLE:
         return found
     if found == bounds.LARGEST_ANGLE:
         remedy = "a hem (180) is not drawn from a definition yet: end the section with the leg before it"
-    elif found == 0:
+    elif 0 <= found < bounds.LEAST_ANGLE:
         remedy = "make the two legs one, or give the angle that the metal is turned through"
     else:
         remedy = "give the angle that the metal is turned through: a square corner is 90"
-    notes.add(path, "FG013", f"{found:g} deg is not above 0 and below {bounds.LARGEST_ANGLE:g}", remedy)
+    text = f"{found:g} deg is not from {bounds.LEAST_ANGLE:g} to below {bounds.LARGEST_ANGLE:g}"
+    notes.add(path, "FG013", text, remedy)
     return None
 
 

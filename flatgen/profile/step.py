@@ -13,6 +13,8 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+from flatgen.errors import Fault, InputRefused
+
 PLACEHOLDER = "NAME-OF-THE-PART"
 """Stands for the name while the kernel writes, which knows ASCII only."""
 ROOTS = (
@@ -40,26 +42,38 @@ def step_text(solid: Any, name: str) -> str:
 
     Raises
     ------
-    OSError
-        Where the kernel cannot write its temporary file.
+    InputRefused
+        FG007 where the kernel cannot write its temporary file.
     """
+    try:
+        text = _kernel_text(_framed(solid))
+        start, end = text.index("FILE_NAME("), text.index("FILE_SCHEMA(")
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or error
+        remedy = "make room for temporary files, or leave the kind step out with --only"
+        raise InputRefused(
+            Fault("FG007", tempfile.gettempdir(), f"no STEP file could be made: {said}", remedy)
+        ) from error
+    part = _step_string(name)
+    named = re.sub(rf"'{PLACEHOLDER}( \d+)?'", lambda _: f"'{part}'", text[end:])  # the kernel counts its products
+    return text[:start] + _file_name(part) + named
+
+
+def _kernel_text(roots: list[Any]) -> str:
+    """The model below some roots as the kernel writes it."""
     from OCP.IFSelect import IFSelect_RetDone
     from OCP.STEPControl import STEPControl_Writer
 
-    framed = _framed(solid)
     writer = STEPControl_Writer()
     model = writer.Model(True)
-    for entity in framed:
+    for entity in roots:
         model.AddWithRefs(entity)
     writer.WS().SetModel(model)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "part.step"
         if writer.Write(str(path)) != IFSelect_RetDone:
-            raise OSError("the kernel could not write STEP")
-        text = path.read_text(encoding="utf-8", errors="replace")
-    part = _step_string(name)
-    named_text = re.sub(rf"'{PLACEHOLDER}( \d+)?'", lambda _: f"'{part}'", text)  # the kernel counts its products
-    return _plain_header(named_text, name)
+            raise OSError("the kernel could not write it")
+        return path.read_text(encoding="utf-8", errors="replace")
 
 
 def _framed(solid: Any) -> list[Any]:
@@ -96,15 +110,12 @@ def _framed(solid: Any) -> list[Any]:
     return roots
 
 
-def _plain_header(text: str, name: str) -> str:
-    """The kernel's header stamps time and its own name; ours says the part and repeats."""
+def _file_name(part: str) -> str:
+    """The header's entity that the kernel stamps with the time and its own name; ours says the part and repeats."""
     from flatgen import __version__
 
-    start, end = text.index("FILE_NAME("), text.index("FILE_SCHEMA(")
-    part = _step_string(name)
     made_by = f"flatgen {__version__}"
-    header = f"FILE_NAME('{part}','2000-01-01T00:00:00',(''),(''),'{made_by}','{made_by}','');\n"
-    return text[:start] + header + text[end:]
+    return f"FILE_NAME('{part}','2000-01-01T00:00:00',(''),(''),'{made_by}','{made_by}','');\n"
 
 
 def _step_string(text: str) -> str:

@@ -34,7 +34,8 @@ def unfolded(folder: Path, cuts: str) -> FlatPattern:
     path.write_text(
         f'metal = "DC01"\nthickness = "{T} mm"\ninside_radius = "{R} mm"\nlength = "{LENGTH} mm"\nk = {K}\n'
         f'section = [{{ leg = "{FLANGE} mm", name = "left" }}, {{ bend = 90, way = "up" }}, '
-        f'{{ leg = "{WEB} mm", name = "web" }}, {{ bend = 90, way = "up" }}, {{ leg = "{FLANGE} mm", name = "right" }}]\n'
+        f'{{ leg = "{WEB} mm", name = "web" }}, {{ bend = 90, way = "up" }}, '
+        f'{{ leg = "{FLANGE} mm", name = "right" }}]\n'
         + cuts
     )
     return job.unfolded(read_profile(path)).flat
@@ -123,8 +124,8 @@ def test_a_cope_by_a_round_tube(degrees: float, height: float, tmp_path: Path) -
     radius = 24.0
     flat = unfolded(
         tmp_path,
-        f'[[cut]]\ntool = "plane"\nleg = "web"\nacross = "0 mm"\nacross_from = "middle"\nalong = "90 mm"\nturn = {turn}\n'
-        f'remove = "top"\n[[cut]]\ntool = "round"\naxis = "across"\ndiameter = "{2 * radius} mm"\nleg = "web"\n'
+        f'[[cut]]\ntool = "plane"\nleg = "web"\nacross = "0 mm"\nacross_from = "middle"\nalong = "90 mm"\n'
+        f'turn = {turn}\nremove = "top"\n[[cut]]\ntool = "round"\naxis = "across"\ndiameter = "{2 * radius} mm"\nleg = "web"\n'
         f'across = "0 mm"\nacross_from = "middle"\nalong = "90 mm"\nabove = "{height} mm"\nturn = {turn}\n',
     )
     slope, cosine = math.tan(math.radians(turn)), math.cos(math.radians(turn))

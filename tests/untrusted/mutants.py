@@ -125,7 +125,9 @@ CHANNEL = """metal = "6061-T6"
 thickness = "1.5 mm"
 inside_radius = "3 mm"
 length = "90 mm"
-section = [{ leg = "25 mm" }, { bend = 90, way = "up" }, { leg = "40 mm" }, { bend = 90, way = "up" }, { leg = "25 mm" }]
+section = [
+  { leg = "25 mm" }, { bend = 90, way = "up" }, { leg = "40 mm" }, { bend = 90, way = "up" }, { leg = "25 mm" },
+]
 [[opening]]
 leg = 1
 shape = "round"
@@ -171,7 +173,8 @@ TEXTS = (
     "", " ", "\\t", "\\n", "\\u0000", "\\u001b[31mred", "\\u202Egnp.exe", "\\u200B", "שלום", "مرحبا", "\\uD800",
     "\\uDFFF", "\\U0010FFFF", "%%d", "%%c%%u", "\\\\P", "{\\\\fArial|b1;x}", "<script>alert(1)</script>", "]]>",
     "&amp;&lt;", "../../etc/passwd", "..\\\\..\\\\x", "C:\\\\nul", "/", "con", "x" * 20_000, "é" * 300, "\\\"", "'",
-    "a\\u0301" * 9, "😀" * 5, "\\\\U+0041", "web", "all", "1", "-1", "middle", "\\uFEFF", "\\u2028", "$(rm -rf)", "%s%n",
+    "a\\u0301" * 9, "😀" * 5, "\\\\U+0041", "web", "all", "1", "-1", "middle", "\\uFEFF", "\\u2028", "$(rm -rf)",
+    "%s%n",
 )  # fmt: skip
 """Written where a text stands, with TOML's own escapes."""
 
