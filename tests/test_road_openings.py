@@ -417,5 +417,6 @@ def test_a_wrong_flat_is_noticed(sabotage: str, tmp_path: Path) -> None:
     other = replace(part, made=replace(part.made, flat=replace(flat, openings=openings)))
     with pytest.raises(AssertionError):
         check_centres(other, hand)
-    with pytest.raises(AssertionError):
-        check_points(other, hand, random.Random(0))
+    with pytest.raises(AssertionError, match="is drawn as"):
+        for draw in range(40):  # one draw of 40 points may pass by this one opening of many
+            check_points(other, hand, random.Random(draw))
