@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flatgen.errors import Fault, FlatgenError, IdentityFailed, InputRefused
-from flatgen.flat import Bend, FlatPattern, Loop, Matrix, Panel, Point
+from flatgen.flat import Arc, Bend, FlatPattern, Loop, Matrix, Panel, Point
 from flatgen.profile.body import near_radius
 from flatgen.profile.model import BendSpec, Profile
 from flatgen.profile.piercing import faces_of
@@ -26,6 +26,8 @@ from flatgen.rule import Axis, BendAllowance, Rule, View
 
 OVER = 1e-3
 """A panel may reach past its leg's tangent lines by so much [mm]."""
+CELL = 1e-3
+"""Centres of round openings are looked up in cells of this size [mm]; two openings are never so close."""
 COARSE = 0.05
 """About how far edges are from their chords where a point of metal is looked for [mm]."""
 
@@ -66,7 +68,11 @@ def view_of(solid: Any, found: Trace) -> View:
         FG903 where the root leg has no near face.
     """
     place = frame(found, found.root)
-    outlines = [outline_of(f, COARSE) for f in faces_of(solid.wrapped) if looks(f, place) == 1]
+    looking = [f for f in faces_of(solid.wrapped) if looks(f, place) == 1]
+    if len(looking) == 1:  # the only one in its plane: any point of it will do
+        x, y, z = _corner(looking[0])
+        return View((x, y, z), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+    outlines = [outline_of(f, COARSE) for f in looking]
     near, _ = skins_of(outlines, found, found.root)
     if not near:
         raise IdentityFailed(Fault("FG903", "the solid", f"leg {found.root + 1} of the definition has no near face"))
@@ -74,6 +80,17 @@ def view_of(solid: Any, found: Trace) -> View:
     spot = _metal(near[number], 2 * outlines[number].slack + NEAR)
     point = place[:3, :3] @ (*spot, 0.0) + place[:3, 3]
     return View((float(point[0]), float(point[1]), float(point[2])), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+
+
+def _corner(face: Any) -> tuple[float, float, float]:
+    """A vertex of a face."""
+    from OCP.BRep import BRep_Tool
+    from OCP.TopAbs import TopAbs_VERTEX
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.TopoDS import TopoDS
+
+    at = BRep_Tool.Pnt_s(TopoDS.Vertex_s(TopExp_Explorer(face, TopAbs_VERTEX).Current()))
+    return (at.X(), at.Y(), at.Z())
 
 
 def _metal(shape: Any, clear: float) -> Point:
@@ -252,13 +269,21 @@ def _holding(loops: tuple[Loop, ...], points: NDArray[np.float64]) -> list[int |
     """For each point the loop that it lies in, or None."""
     import shapely
 
-    if not loops:
-        return [None] * len(points)
-    tree = shapely.STRtree([polygon_of(loop) for loop in loops])
     home: list[int | None] = [None] * len(points)
-    for point, loop in zip(*tree.query(shapely.points(points), predicate="within"), strict=True):
-        home[int(point)] = int(loop)
+    round_ones = {_cell(p.centre): n for n, loop in enumerate(loops) for p in loop if isinstance(p, Arc) and p.full}
+    for number, (x, y) in enumerate(points.tolist()):
+        near = (round_ones.get(_cell((x + a, y + b))) for a in (-NEAR, NEAR) for b in (-NEAR, NEAR))
+        home[number] = next((n for n in near if n is not None), None)
+    rest = [n for n, loop in enumerate(home) if loop is None]
+    if rest and loops:
+        tree = shapely.STRtree([polygon_of(loop) for loop in loops])
+        for point, loop in zip(*tree.query(shapely.points(points[rest]), predicate="within"), strict=True):
+            home[rest[int(point)]] = int(loop)
     return home
+
+
+def _cell(centre: Point) -> tuple[int, int]:
+    return (math.floor(centre[0] / CELL), math.floor(centre[1] / CELL))
 
 
 def _require_whole(profile: Profile, layout: Layout, homes: tuple[OpeningHome, ...]) -> None:

@@ -199,11 +199,15 @@ def overlap_findings(profile: Profile, found: Trace) -> tuple[Finding, ...]:
     InputRefused
         FG043 as ``lay_out``.
     """
-    notes = []
+    alike: dict[tuple[int, ...], list[tuple[int, ...]]] = {}
     for group in lay_out(profile, found).fused:
-        items = [profile.openings[n] for n in group]
+        alike.setdefault(tuple(profile.openings[n].entry for n in group), []).append(group)
+    notes = []
+    for groups in alike.values():
+        items = [profile.openings[n] for n in groups[0]]
         names = [called(profile, o) for o in items]
         text = f"{', '.join(names[:-1])} and {names[-1]} overlap and are one hole"
+        text += f", and so at {len(groups) - 1} more places" if len(groups) > 1 else ""
         notes.append(Finding("FG108", "note", items[-1].where or profile.path, text))
     return tuple(notes)
 

@@ -67,16 +67,24 @@ def develop(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> Develo
 
 def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
     point, normal = np.asarray(view.point), np.asarray(view.normal)
-    for side in skins.sides:
-        for face in side:
-            surface = shell.faces[face].surface
-            faces_view = isinstance(surface, Plane) and surface.normal @ normal > 1 - 1e-9
-            if faces_view and abs((point - shell.corner(face)) @ normal) < DISTANCE and shell.holds(face, point):
-                tree = grow_tree(shell, skins, side)
-                return tree, next(n for n, p in enumerate(tree.panels) if face in p)
+    found = [
+        (side, face)
+        for side in skins.sides
+        for face in side
+        if _looks(shell, face, normal) and abs((point - shell.corner(face)) @ normal) < DISTANCE
+    ]
+    for side, face in found:
+        if len(found) == 1 or shell.holds(face, point):
+            tree = grow_tree(shell, skins, side)
+            return tree, next(n for n, p in enumerate(tree.panels) if face in p)
     raise IdentityFailed(
         Fault("FG903", "view", f"no face of the sheet holds {view.point} and looks along {view.normal}")
     )
+
+
+def _looks(shell: Shell, face: int, normal: Matrix) -> bool:
+    surface = shell.faces[face].surface
+    return bool(isinstance(surface, Plane) and surface.normal @ normal > 1 - 1e-9)
 
 
 def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> Developed:

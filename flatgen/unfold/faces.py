@@ -98,7 +98,7 @@ def _outline_first(chains: list[list[Trail]]) -> list[list[Trail]]:
 
 def _alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
     """Chains of both faces that are one, by corners and size."""
-    marks: dict[tuple[int, ...], list[tuple[int, Vector]]] = {}
+    marks: dict[tuple[int, float, float], list[tuple[int, list[Point]]]] = {}
     for n, chain in enumerate(far):
         mark = _mark(chain)
         marks.setdefault(_key(mark), []).append((n, mark))
@@ -107,19 +107,19 @@ def _alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
     for n, chain in enumerate(near):
         mark = _mark(chain)
         for m, other in marks.get(_key(mark), []):
-            if m not in taken and np.abs(mark - other).max() < SAME:
+            if m not in taken and all(
+                abs(p[i] - q[i]) < SAME for p, q in zip(mark, other, strict=True) for i in (0, 1)
+            ):
                 pairs[n] = m
                 taken.add(m)
                 break
     return pairs
 
 
-def _mark(chain: list[Trail]) -> Vector:
+def _mark(chain: list[Trail]) -> list[Point]:
     """What two chains that are one agree in: corners, and the middles of their trails, in one order."""
-    spots = np.array([p for t in chain for p in _spots(t)])
-    order = np.lexsort((np.round(spots[:, 1], 4), np.round(spots[:, 0], 4)))
-    marks: Vector = spots[order]
-    return marks
+    spots = [p for t in chain for p in _spots(t)]
+    return sorted(spots, key=lambda p: (round(p[0], 4), round(p[1], 4)))
 
 
 def _spots(trail: Trail) -> list[Point]:
@@ -129,10 +129,10 @@ def _spots(trail: Trail) -> list[Point]:
     return [trail.start, trail.at(0.5)]
 
 
-def _key(mark: Vector) -> tuple[int, ...]:
+def _key(mark: list[Point]) -> tuple[int, float, float]:
     """Coarse: a near miss only sends two chains the longer way round."""
-    x, y = mark.mean(axis=0)
-    return (len(mark), round(x, 2).__hash__(), round(y, 2).__hash__())
+    count = len(mark)
+    return (count, round(sum(p[0] for p in mark) / count, 2), round(sum(p[1] for p in mark) / count, 2))
 
 
 @dataclass(frozen=True)

@@ -58,3 +58,39 @@ def test_fifty_profiles_against_one(tmp_path: Path, benchmark: object) -> None:
     ratio = pair([*FLATGEN, "draw", *many, *out], [*FLATGEN, "draw", RAIL, *out], runs=2)
     print(f"\n50 profiles in one call: {ratio:.2f} of one profile (at most 8)")
     benchmark(lambda: None)  # type: ignore[operator]
+
+
+HOLES = """metal = "5052-H32"
+thickness = "1.6 mm"
+inside_radius = "2 mm"
+length = "{long} mm"
+section = [{{ leg = "30 mm" }}, {{ bend = 90, way = "up" }}, {{ leg = "140 mm", name = "web" }}]
+[[opening]]
+leg = "web"
+shape = "round"
+diameter = "4 mm"
+across = "20 mm"
+along = "20 mm"
+row_across = {{ count = 10, pitch = "11 mm" }}
+row_along = {{ count = {rows}, pitch = "10 mm" }}
+"""
+
+
+def test_two_thousand_holes_against_one_thousand(tmp_path: Path, benchmark: object) -> None:
+    """In one process, after imports; the whole road with all usual files."""
+    from flatgen import job
+
+    paths = {}
+    for count in (20, 1000, 2000):
+        paths[count] = tmp_path / f"holes-{count}.toml"
+        paths[count].write_text(HOLES.format(long=count + 40, rows=count // 10))
+    job.draw(paths[20], tmp_path / "out")
+    spent: dict[int, list[float]] = {1000: [], 2000: []}
+    for _ in range(3):
+        for count, times in spent.items():
+            start = time.perf_counter()
+            job.draw(paths[count], tmp_path / "out")
+            times.append(time.perf_counter() - start)
+    one, two = (statistics.median(spent[n]) for n in (1000, 2000))
+    print(f"\n2,000 holes: {two / one:.2f} of 1,000 (at most 2.3); 1,000 take {one:.2f} s (at most 3)")
+    benchmark(lambda: None)  # type: ignore[operator]

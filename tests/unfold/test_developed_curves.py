@@ -35,8 +35,7 @@ def unfolded(folder: Path, cuts: str) -> FlatPattern:
         f'metal = "DC01"\nthickness = "{T} mm"\ninside_radius = "{R} mm"\nlength = "{LENGTH} mm"\nk = {K}\n'
         f'section = [{{ leg = "{FLANGE} mm", name = "left" }}, {{ bend = 90, way = "up" }}, '
         f'{{ leg = "{WEB} mm", name = "web" }}, {{ bend = 90, way = "up" }}, '
-        f'{{ leg = "{FLANGE} mm", name = "right" }}]\n'
-        + cuts
+        f'{{ leg = "{FLANGE} mm", name = "right" }}]\n' + cuts
     )
     return job.unfolded(read_profile(path)).flat
 
@@ -125,7 +124,8 @@ def test_a_cope_by_a_round_tube(degrees: float, height: float, tmp_path: Path) -
     flat = unfolded(
         tmp_path,
         f'[[cut]]\ntool = "plane"\nleg = "web"\nacross = "0 mm"\nacross_from = "middle"\nalong = "90 mm"\n'
-        f'turn = {turn}\nremove = "top"\n[[cut]]\ntool = "round"\naxis = "across"\ndiameter = "{2 * radius} mm"\nleg = "web"\n'
+        f'turn = {turn}\nremove = "top"\n[[cut]]\ntool = "round"\naxis = "across"\n'
+        f'diameter = "{2 * radius} mm"\nleg = "web"\n'
         f'across = "0 mm"\nacross_from = "middle"\nalong = "90 mm"\nabove = "{height} mm"\nturn = {turn}\n',
     )
     slope, cosine = math.tan(math.radians(turn)), math.cos(math.radians(turn))
