@@ -39,11 +39,22 @@ def written(folder: Path) -> set[str]:
     return {str(p.relative_to(folder)) for p in folder.rglob("*") if p.is_file()}
 
 
+TOLD = {
+    "ridge-strut": ("FG115", "FG117"),
+    "pier-saddle": ("FG115", "FG117"),
+    "switch-panel": ("FG108",),
+}
+"""What slanting cuts and keyholes are told, on the demos that have them."""
+
+
 @pytest.mark.parametrize("demo", DEMOS, ids=lambda p: p.stem)
-def test_demo_profiles_draw_without_findings(demo: Path, here: Path, run: Run) -> None:
+def test_demo_profiles_draw_without_cautions(demo: Path, here: Path, run: Run) -> None:
     result = run("draw", str(demo), "--json")
     answer = json.loads(result.stdout)
-    assert (result.exit_code, result.stderr, answer["findings"]) == (0, "", [])
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert {(f["severity"], f["code"]) for f in answer["findings"]} <= {
+        ("note", code) for code in TOLD.get(demo.stem, ())
+    }
     ends = {"flat.dxf", "formed.step", "flat.svg", "json"}
     assert written(here) == {f"out/{demo.stem}/{demo.stem}.{end}" for end in ends}
     assert json.loads((here / f"out/{demo.stem}/{demo.stem}.json").read_text("utf-8")) == answer
