@@ -108,9 +108,9 @@ class Arc:
 
     def area_term(self) -> float:
         """Its share of the enclosed area by Green's theorem [mm2]."""
-        (cx, cy), r, s = self.centre, self.radius, math.radians(self.sweep)
-        (x0, y0), (x1, y1) = self.start, self.end
-        return 0.5 * (r * r * s + cx * (y1 - y0) - cy * (x1 - x0))
+        s, (x0, y0), (x1, y1) = math.radians(self.sweep), self.start, self.end
+        beyond = s - math.sin(s) if abs(s) > 0.02 else s**3 / 6 * (1 - s * s / 20 * (1 - s * s / 42))
+        return 0.5 * (x0 * y1 - x1 * y0 + self.radius**2 * beyond)  # chord and segment: steady for flat arcs
 
 
 Piece: TypeAlias = Line | Arc

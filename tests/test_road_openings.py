@@ -418,5 +418,10 @@ def test_a_wrong_flat_is_noticed(sabotage: str, tmp_path: Path) -> None:
     with pytest.raises(AssertionError):
         check_centres(other, hand)
     with pytest.raises(AssertionError, match="is drawn as"):
-        for draw in range(40):  # one draw of 40 points may pass by this one opening of many
-            check_points(other, hand, random.Random(draw))
+        check_many_points(other, hand)
+
+
+def check_many_points(part: Part, hand: Hand) -> None:
+    """Forty draws: one draw of 40 points may pass by one opening of many."""
+    for draw in range(40):
+        check_points(part, hand, random.Random(draw))

@@ -19,8 +19,8 @@ FITTED = 0.005
 SAMPLED = 0.001
 """A curve bulges over the chords between its sampled points by so much at most [mm]."""
 MOST_POINTS = 1 << 14
-STRAIGHT = 1e-6
-"""Points that bulge less over their chord are on a line [mm]."""
+STRAIGHT = 5e-4
+"""Points that bulge less over their chord are drawn as a line [mm]."""
 
 
 def sampled(bow: Bow, sagitta: float = SAMPLED) -> Vector:

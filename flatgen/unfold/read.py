@@ -47,7 +47,7 @@ def read_shell(shape: Any) -> Shell:
     from OCP.TopExp import TopExp
     from OCP.TopTools import TopTools_IndexedMapOfShape
 
-    shape = _kernel_shape(shape)
+    shape = _outward(_kernel_shape(shape))
     maps = {}
     for kind in (TopAbs_SOLID, TopAbs_FACE, TopAbs_EDGE):
         maps[kind] = TopTools_IndexedMapOfShape()
@@ -75,6 +75,16 @@ def _kernel_shape(shape: Any) -> Any:
     if hasattr(shape, "vals") and hasattr(shape, "val"):  # a Workplane
         shape = shape.val()
     return getattr(shape, "wrapped", shape)
+
+
+def _outward(shape: Any) -> Any:
+    """A solid whose faces look out of the metal; one that was mirrored may have them the other way round."""
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+
+    props = GProp_GProps()
+    BRepGProp.VolumeProperties_s(shape, props)
+    return shape.Reversed() if props.Mass() < 0 else shape
 
 
 def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve]) -> Face:

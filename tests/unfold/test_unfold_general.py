@@ -216,3 +216,32 @@ def test_a_face_holds_the_points_within_its_boundary_only() -> None:
         shell.holds(top, np.array((x, y, 0.5))) for x, y in ((5, 1), (-9, 4.9), (0, 0), (1.9, -1.9), (11, 0), (0, 6))
     ]
     assert held == [True, True, False, False, False, False]
+
+
+def test_a_solid_turned_inside_out_gives_the_same_flat() -> None:
+    """As programs write mirrored parts: every face looks into the metal."""
+    solid = flanged("en")
+    one, two = unfold(solid, rule), unfold(solid.wrapped.Reversed(), rule)
+    assert two.outline.area == pytest.approx(one.outline.area, rel=1e-12)
+    assert (two.width, two.length) == pytest.approx((one.width, one.length), abs=1e-9)
+
+
+@pytest.mark.parametrize("sweep", [1e-6, 1e-3, 0.5, 2.0, 90.0, 359.0, -1e-4, -120.0])
+def test_area_under_flat_arcs_is_steady(sweep: float) -> None:
+    """Chord and segment against the sector formula in 50 digits (the decimal module; derived)."""
+    from decimal import Decimal, localcontext
+
+    from flatgen.flat import Arc
+
+    radius = 10.0 / math.radians(abs(sweep))
+    arc = Arc((3.0, -radius + 2.0), radius, 80.0, sweep)
+    with localcontext() as context:
+        context.prec = 50
+        s, x0, y0, x1, y1 = (Decimal(v) for v in (math.radians(sweep), *arc.start, *arc.end))
+        term, sine, n = s, s, 1
+        while abs(term) > Decimal(10) ** -45:
+            n += 2
+            term = -term * s * s / (n * (n - 1))
+            sine += term
+        true = (x0 * y1 - x1 * y0 + Decimal(radius) ** 2 * (s - sine)) / 2
+    assert arc.area_term() == pytest.approx(float(true), rel=1e-9)
