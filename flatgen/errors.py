@@ -60,6 +60,7 @@ CODES: dict[str, str] = {
     "FG106": "the neutral fibre lies outside the sheet",
     "FG107": "drawings on disk were made from another state of the definition",
     "FG108": "openings that overlap and are one hole",
+    "FG109": "an opening that is cut off at the end of a bend",
     "FG110": "an opening over a bend tangent line, or too near to it",
     "FG111": "an opening too near to the edge of the blank",
     "FG112": "too little metal between openings",
@@ -69,6 +70,7 @@ CODES: dict[str, str] = {
     "FG116": "openings or cuts that check cannot judge without the solid",
     "FG117": "curves drawn as arcs close to them",
     "FG118": "walls that are hollow or bulge",
+    "FG119": "a row whose last opening stands farther from the end than asked",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

@@ -99,7 +99,7 @@ def unfolded(profile: Profile) -> Unfolded:
     """
     from flatgen.drawing.typeface import lettering
     from flatgen.profile.agreement import require_agreement
-    from flatgen.profile.places import overlap_findings
+    from flatgen.profile.places import clipped_findings, overlap_findings
     from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
     from flatgen.unfold import unfold
     from flatgen.watch.faces import face_findings
@@ -110,7 +110,9 @@ def unfolded(profile: Profile) -> Unfolded:
     flat = named(unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view), profile, found)
     homes = opening_homes(flat, profile, found)
     require_agreement(profile, flat, found, homes)
-    return Unfolded(flat, solid, homes, overlap_findings(profile, found) + face_findings(flat))
+    return Unfolded(
+        flat, solid, homes, clipped_findings(profile, found) + overlap_findings(profile, found) + face_findings(flat)
+    )
 
 
 def draw(

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from flatgen.errors import Finding
 from flatgen.profile import bounds
 from flatgen.profile.closed_form import Limits, leg_limits, measured
 from flatgen.profile.cutouts import Opening
@@ -23,6 +24,9 @@ from flatgen.units import in_mm_and_inch
 
 SAME = 1e-6
 """Openings whose centres and sizes differ by less are one and the same [mm, deg]."""
+
+REST = 0.05
+"""A row that ends farther than this from where it was to end is told [mm]."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,7 @@ class _Steps:
 
 def placed_openings(
     profile: Profile, flats: Sequence[float], drafts: Sequence[Draft], notes: Notes
-) -> tuple[Opening, ...]:
+) -> tuple[tuple[Opening, ...], tuple[Finding, ...]]:
     """Expand the rows and judge every place.
 
     Parameters
@@ -55,10 +59,11 @@ def placed_openings(
 
     Returns
     -------
-    tuple[Opening, ...]
-        All openings; a row runs across first, then along, [-]
+    tuple[tuple[Opening, ...], tuple[Finding, ...]]
+        All openings; a row runs across first, then along; and notes (FG119) on rows that leave a rest, [-]
     """
     found: list[Opening] = []
+    told: list[Finding] = []
     seen: dict[tuple[object, ...], Opening] = {}
     total = 0
     for draft in drafts:
@@ -69,6 +74,8 @@ def placed_openings(
         along = _steps(draft.along, place.along, place.along_from, profile.length, notes, (*path, "row_along"))
         if across is None or along is None:
             continue
+        told += _rest(draft.across, across, limits.width, "the other limit", notes.where((*path, "row_across")))
+        told += _rest(draft.along, along, profile.length, "the other end", notes.where((*path, "row_along")))
         total += across.count * along.count
         if total > bounds.MOST_OPENINGS:
             text = f"with this row of {across.count * along.count} the part has {total} openings, "
@@ -81,7 +88,21 @@ def placed_openings(
         ]
         _judge(profile, limits, row, seen, notes)
         found += row
-    return tuple(found)
+    return tuple(found), tuple(told)
+
+
+def _rest(row: Row | None, steps: _Steps, width: float, end: str, where: str) -> list[Finding]:
+    """What a row by pitch and last leaves over, told."""
+    if row is None or row.last is None or row.count:
+        return []
+    left = width - steps.first - steps.step * (steps.count - 1)
+    if left - row.last < REST:
+        return []
+    text = (
+        f"{steps.count} at a pitch of {in_mm_and_inch(steps.step)} fit: the last one stands {in_mm_and_inch(left)} "
+        f"from {end}, where {in_mm_and_inch(row.last)} is the least asked for"
+    )
+    return [Finding("FG119", "note", where, text, "give count and last to space them evenly")]
 
 
 def _steps(row: Row | None, value: float, start: str, width: float, notes: Notes, path: Path) -> _Steps | None:

@@ -83,13 +83,14 @@ def read_profile(path: str | FilePath, metals: Mapping[str, Metal] | None = None
     )
     flats = _check_flats(profile, notes)
     openings: tuple[Opening, ...] = ()
+    told: tuple[Finding, ...] = ()
     if min(flats) >= bounds.LEAST_FLAT - bounds.EDGE:
-        openings = placed_openings(profile, flats, taken.drafts, notes)
+        openings, told = placed_openings(profile, flats, taken.drafts, notes)
         _check_crossings(profile, notes)
     if notes.faults:
         raise notes.refuse()
     profile = replace(profile, openings=openings, cuts=taken.cuts, rules=taken.rules, fingerprint="")
-    return _with_findings(profile, flats)
+    return _with_findings(profile, flats, told)
 
 
 def _check_name(path: FilePath, notes: Notes) -> None:
@@ -268,14 +269,14 @@ def _leg_path(index: int) -> tuple[str | int, ...]:
     return ("section", 2 * index, "leg")
 
 
-def _with_findings(profile: Profile, flats: tuple[float, ...]) -> Profile:
+def _with_findings(profile: Profile, flats: tuple[float, ...], rows: tuple[Finding, ...]) -> Profile:
     found: list[Finding] = []
     for bend in profile.bends:
         told = [Finding(r.code, r.severity, bend.where, r.text, r.remedy) for r in bend.allowance.remarks]
         told += radius_findings(profile.metal, profile.thickness, bend.inside_radius, bend.angle, bend.where)
         found += [replace(f, text=f"bend {bend.label}: {f.text}") for f in told]
     found += _end_findings(profile, flats)
-    return replace(profile, findings=tuple(found))
+    return replace(profile, findings=(*found, *rows))
 
 
 def _end_findings(profile: Profile, flats: tuple[float, ...]) -> list[Finding]:

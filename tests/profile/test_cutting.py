@@ -375,3 +375,34 @@ def test_the_view_point_is_metal_although_holes_crowd_the_middle(channel: Make) 
     assert min(math.dist((x, y), c) for c in centres) > 4.5
     assert 0 < x < FLAT
     assert 0 < y < LENGTH
+
+
+def test_an_opening_past_a_bend_is_cut_off_there_and_said(tmp_path: Path) -> None:
+    """Square to the web, 10 mm beyond its limit: it ends at the far tangent line, and a caution says so."""
+    path = tmp_path / "p.toml"
+    head = (
+        'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\nsection = ['
+        '{ leg = "40 mm" }, { bend = 90, way = "up" }, { leg = "60 mm", name = "web" }]\n'
+    )
+    hole = '[[opening]]\nleg = "web"\nshape = "slot"\nsize_across = "30 mm"\nsize_along = "10 mm"\nalong = "50 mm"\n'
+    for across, said in (("5 mm", True), ("30 mm", False)):
+        path.write_text(head + hole + f'across = "{across}"\n')
+        made = job.unfolded(read_profile(path))
+        assert ("FG109" in {f.code for f in made.findings}) == said
+    path.write_text(head + hole + 'across = "5 mm"\nthrough = [1]\n')
+    assert "FG109" not in {f.code for f in job.unfolded(read_profile(path)).findings}
+
+
+def test_a_row_that_leaves_a_rest_says_so(tmp_path: Path) -> None:
+    """By hand: from 20 at a pitch of 30 in 100 mm, at least 15 from the end: 20, 50, 80; 20 mm are left."""
+    path = tmp_path / "p.toml"
+    path.write_text(
+        'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\n'
+        'section = [{ leg = "40 mm" }]\n[[opening]]\nleg = 1\nshape = "round"\ndiameter = "5 mm"\nacross = "20 mm"\nalong = "20 mm"\n'
+        'row_along = { pitch = "30 mm", last = "15 mm" }\n'
+    )
+    profile = read_profile(path)
+    told = [f for f in profile.findings if f.code == "FG119"]
+    assert len(profile.openings) == 3
+    assert len(told) == 1
+    assert "20.0 mm" in told[0].text
