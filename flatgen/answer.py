@@ -39,7 +39,8 @@ def part(
     console.print(Text(title, style="bold"))
     note = f" ({profile.thickness_note})" if profile.thickness_note else ""
     _row(console, "metal", f"{profile.metal.name}, {in_mm_and_inch(profile.thickness, thickness=True)}{note}")
-    _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along")
+    uncut = " before its cuts" if profile.cuts and not files else ""
+    _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along{uncut}")
     weight = None if area is None else mass(profile, area)
     size = "not known without the solid" if area is None else f"{area / 100:.1f} cm2"
     _row(console, "area", size + (f", {weight:.3f} kg" if weight is not None else ""))

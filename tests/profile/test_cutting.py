@@ -398,8 +398,8 @@ def test_a_row_that_leaves_a_rest_says_so(tmp_path: Path) -> None:
     path = tmp_path / "p.toml"
     path.write_text(
         'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\n'
-        'section = [{ leg = "40 mm" }]\n[[opening]]\nleg = 1\nshape = "round"\ndiameter = "5 mm"\nacross = "20 mm"\nalong = "20 mm"\n'
-        'row_along = { pitch = "30 mm", last = "15 mm" }\n'
+        'section = [{ leg = "40 mm" }]\n[[opening]]\nleg = 1\nshape = "round"\n'
+        'diameter = "5 mm"\nacross = "20 mm"\nalong = "20 mm"\nrow_along = { pitch = "30 mm", last = "15 mm" }\n'
     )
     profile = read_profile(path)
     told = [f for f in profile.findings if f.code == "FG119"]
