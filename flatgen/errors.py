@@ -70,6 +70,7 @@ CODES: dict[str, str] = {
     "FG116": "openings or cuts that check cannot judge without the solid",
     "FG117": "curves drawn as arcs close to them",
     "FG118": "walls that are hollow or bulge",
+    "FG120": "a cut that takes metal of other legs than its own",
     "FG119": "a row whose last opening stands farther from the end than asked",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",

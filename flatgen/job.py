@@ -99,8 +99,9 @@ def unfolded(profile: Profile) -> Unfolded:
     """
     from flatgen.drawing.typeface import lettering
     from flatgen.profile.agreement import require_agreement
-    from flatgen.profile.places import clipped_findings, overlap_findings
+    from flatgen.profile.places import overlap_findings
     from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
+    from flatgen.profile.taking import clipped_findings
     from flatgen.unfold import unfold
     from flatgen.watch.faces import face_findings
 

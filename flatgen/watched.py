@@ -140,7 +140,7 @@ def _not_judged(profile: Profile, over: int, through: int) -> tuple[Finding, ...
     if not parts:
         return ()
     text = f"check has no solid and did not judge {'; '.join(parts)}"
-    return (Finding("FG116", "note", profile.path, text, "draw the part: draw judges them all"),)
+    return (Finding("FG116", "note", profile.path, text, "draw the part: only that shows whether it can be made"),)
 
 
 def _row(profile: Profile, measured: Measured, known: Known | None) -> Row:

@@ -40,8 +40,8 @@ def written(folder: Path) -> set[str]:
 
 
 TOLD = {
-    "ridge-strut": ("FG115", "FG117"),
-    "pier-saddle": ("FG115", "FG117"),
+    "ridge-strut": ("FG115", "FG117", "FG120"),
+    "pier-saddle": ("FG115", "FG117", "FG120"),
     "switch-panel": ("FG108",),
 }
 """What slanting cuts and keyholes are told, on the demos that have them."""

@@ -398,6 +398,12 @@ def test_most_random_definitions_can_be_made(count: int, tmp_path: Path) -> None
     assert 1 - len(refused) / tries < 0.4
 
 
+def check_often(part: Part, hand: Hand) -> None:
+    """One draw of 40 points may pass by one opening of many; forty draws do not."""
+    for draw in range(40):
+        check_points(part, hand, random.Random(draw))
+
+
 @pytest.mark.parametrize("sabotage", ["moved", "larger"])
 def test_a_wrong_flat_is_noticed(sabotage: str, tmp_path: Path) -> None:
     """The checks above can fail: one opening of the flat is moved by 0.1 mm, or drawn 0.1 mm larger."""

@@ -66,6 +66,8 @@ class Opening:
     entry: int = 0
     number: int = 0
     where: str = ""
+    through_all: bool = False
+    """``through`` was written as "all": a leg that the tool does not meet is no fault."""
 
 
 @dataclass(frozen=True)

@@ -145,7 +145,7 @@ def _missed_openings(stock: Stock, layout: Layout) -> list[Fault]:
         if not any(_met(stock, spot, shape, e) for e in elements_of(stock.profile, [spot.leg])):
             faults.append(missed_by_opening(stock.profile, opening, None))
         for leg in opening.through:
-            if not _met(stock, spot, shape, 2 * leg):
+            if not opening.through_all and not _met(stock, spot, shape, 2 * leg):
                 faults.append(missed_by_opening(stock.profile, opening, leg))
     return faults
 

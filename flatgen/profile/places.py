@@ -34,9 +34,6 @@ FINE = 1e-5
 MET = 1e-9
 """Area of metal under a tool from which it counts as met [mm2]."""
 
-NEAR_EDGE = 1e-6
-"""An opening may reach past the end of a bend by this, which is rounding [mm]."""
-
 
 @dataclass(frozen=True)
 class Spot:
@@ -213,52 +210,6 @@ def overlap_findings(profile: Profile, found: Trace) -> tuple[Finding, ...]:
         text += f", and so at {len(groups) - 1} more places" if len(groups) > 1 else ""
         notes.append(Finding("FG108", "note", items[-1].where or profile.path, text))
     return tuple(notes)
-
-
-def clipped_findings(profile: Profile, found: Trace) -> tuple[Finding, ...]:
-    """A caution for each ``[[opening]]`` that reaches past a bend beside its leg, at whose far end it is cut off.
-
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    found : Trace
-        Its formed section, [mm]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        Cautions (FG109), [-]
-
-    Raises
-    ------
-    InputRefused
-        FG043 as ``lay_out``.
-    """
-    layout = lay_out(profile, found)
-    past: dict[tuple[int, int], list[int]] = {}
-    for spot in layout.spots:
-        if spot.number in layout.free:
-            continue
-        x0, _, x1, _ = spot.loop.box()
-        sides = ((spot.leg - 1, spot.leg - 1, -x0), (spot.leg, spot.leg + 1, x1 - found.legs[spot.leg].length))
-        opening = profile.openings[spot.number]
-        for number, beyond, over in sides:
-            if 0 <= number < len(found.bends) and beyond not in opening.through:
-                bend = found.bends[number]
-                if over > bend.inside_radius * math.sin(math.radians(min(bend.angle, 90.0))) + NEAR_EDGE:
-                    past.setdefault((opening.entry, number), []).append(spot.number)
-    findings = []
-    for (_, number), items in past.items():
-        first = profile.openings[items[0]]
-        many = f", and {len(items) - 1} more of its row," if len(items) > 1 else ""
-        text = (
-            f"{called(profile, first)}{many} reaches past bend {profile.bends[number].label} and is cut off at its far "
-            f"tangent line: an opening takes metal of its leg and of the bends beside it"
-        )
-        remedy = "name the leg beyond in through, or make the rest of it an opening of that leg, or a cut by a box"
-        findings.append(Finding("FG109", "caution", first.where or profile.path, text, remedy))
-    return tuple(findings)
 
 
 def _spots(profile: Profile, found: Trace) -> tuple[Spot, ...]:

@@ -167,7 +167,8 @@ def _opening(entry: int, table: dict[str, Any], section: Section, notes: Notes) 
     if len(notes.faults) > before:
         return None
     where, rivet = notes.where(path), bool(values.get("rivet"))
-    opening = Opening(place, kind, wide, high, corner, turn, through, rivet, name, entry, 0, where)
+    whole = values.get("through") == "all"
+    opening = Opening(place, kind, wide, high, corner, turn, through, rivet, name, entry, 0, where, whole)
     return Draft(opening, across, along)
 
 

@@ -63,7 +63,7 @@ class Row:
         """What messages call it: shape and size."""
         wide, high = self.size
         if self.shape == "round":
-            return f"round {in_mm_and_inch(wide)}"
+            return f"round {in_mm_and_inch(wide, thickness=True)}"  # a drill is chosen by it
         return f"{'opening' if self.shape == 'other' else self.shape} {wide:.1f} x {high:.1f} mm"
 
     @property

@@ -406,3 +406,27 @@ def test_a_row_that_leaves_a_rest_says_so(tmp_path: Path) -> None:
     assert len(profile.openings) == 3
     assert len(told) == 1
     assert "20.0 mm" in told[0].text
+
+
+def test_what_else_a_cut_takes_is_said(tmp_path: Path) -> None:
+    """A box on the foot of an angle folded over it by 135 also meets the face; with ``legs`` it does not."""
+    path = tmp_path / "p.toml"
+    head = (
+        'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\ndimensions = "overall"\n'
+        'section = [{ leg = "60 mm" }, { bend = 135, way = "up" }, { leg = "80 mm", name = "face" }]\n'
+    )
+    box = '[[cut]]\ntool = "box"\nleg = 1\nacross = "20 mm"\nalong = "0 mm"\nsize_across = "20 mm"\nsize_along = "20 mm"\n'
+    for legs, said in (("", ['cut 1 takes metal of leg 2 "face" too']), ("legs = [1]\n", [])):
+        path.write_text(head + box + legs)
+        assert [f.text for f in job.unfolded(read_profile(path)).findings if f.code == "FG120"] == said
+
+
+def test_through_all_means_all_that_it_meets(tmp_path: Path) -> None:
+    path = tmp_path / "p.toml"
+    path.write_text(
+        'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\nsection = [{ leg = "40 mm" }, '
+        '{ bend = 90, way = "up" }, { leg = "60 mm" }, { bend = 90, way = "up" }, { leg = "40 mm" }]\n'
+        '[[opening]]\nleg = 1\nshape = "round"\ndiameter = "6 mm"\nacross = "15 mm"\nalong = "50 mm"\nthrough = "all"\n'
+    )
+    made = job.unfolded(read_profile(path))
+    assert [o.area for o in made.flat.openings] == pytest.approx([math.pi * 9] * 2, rel=1e-9)
