@@ -101,7 +101,7 @@ def unfolded(profile: Profile) -> Unfolded:
     from flatgen.profile.agreement import require_agreement
     from flatgen.profile.places import overlap_findings
     from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
-    from flatgen.profile.taking import clipped_findings
+    from flatgen.profile.taking import clipped_findings, cut_findings
     from flatgen.unfold import unfold
     from flatgen.watch.faces import face_findings
 
@@ -111,9 +111,9 @@ def unfolded(profile: Profile) -> Unfolded:
     flat = named(unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view), profile, found)
     homes = opening_homes(flat, profile, found)
     require_agreement(profile, flat, found, homes)
-    return Unfolded(
-        flat, solid, homes, clipped_findings(profile, found) + overlap_findings(profile, found) + face_findings(flat)
-    )
+    told = clipped_findings(profile, flat, homes) + cut_findings(profile, found)
+    told += overlap_findings(profile, found) + face_findings(flat)
+    return Unfolded(flat, solid, homes, told)
 
 
 def draw(

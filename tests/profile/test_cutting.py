@@ -415,7 +415,8 @@ def test_what_else_a_cut_takes_is_said(tmp_path: Path) -> None:
         'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\ndimensions = "overall"\n'
         'section = [{ leg = "60 mm" }, { bend = 135, way = "up" }, { leg = "80 mm", name = "face" }]\n'
     )
-    box = '[[cut]]\ntool = "box"\nleg = 1\nacross = "20 mm"\nalong = "0 mm"\nsize_across = "20 mm"\nsize_along = "20 mm"\n'
+    box = '[[cut]]\ntool = "box"\nleg = 1\n'
+    box += 'across = "20 mm"\nalong = "0 mm"\nsize_across = "20 mm"\nsize_along = "20 mm"\n'
     for legs, said in (("", ['cut 1 takes metal of leg 2 "face" too']), ("legs = [1]\n", [])):
         path.write_text(head + box + legs)
         assert [f.text for f in job.unfolded(read_profile(path)).findings if f.code == "FG120"] == said
@@ -424,7 +425,8 @@ def test_what_else_a_cut_takes_is_said(tmp_path: Path) -> None:
 def test_through_all_means_all_that_it_meets(tmp_path: Path) -> None:
     path = tmp_path / "p.toml"
     path.write_text(
-        'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\nsection = [{ leg = "40 mm" }, '
+        'metal = "DC01"\nthickness = "1.5 mm"\ninside_radius = "2 mm"\nlength = "100 mm"\n'
+        'section = [{ leg = "40 mm" }, '
         '{ bend = 90, way = "up" }, { leg = "60 mm" }, { bend = 90, way = "up" }, { leg = "40 mm" }]\n'
         '[[opening]]\nleg = 1\nshape = "round"\ndiameter = "6 mm"\nacross = "15 mm"\nalong = "50 mm"\nthrough = "all"\n'
     )
