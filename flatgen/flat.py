@@ -161,7 +161,10 @@ class Loop:
         counts = [1 if isinstance(p, Line) else _chords(p, sagitta) for p in self.pieces]
         if sum(counts) < 3:  # smaller than the sagitta: a circle, or a sliver of an arc and its chord
             counts = [1 if isinstance(p, Line) else 8 for p in self.pieces]
-        return [p.at(i / steps) for p, steps in zip(self.pieces, counts, strict=True) for i in range(steps)]
+        found: list[Point] = []
+        for piece, steps in zip(self.pieces, counts, strict=True):
+            found += _stations(piece, steps) if isinstance(piece, Arc) else [piece.start]
+        return found
 
     def box(self) -> tuple[float, float, float, float]:
         """Exact bounding box (x0, y0, x1, y1) [mm]."""
@@ -392,6 +395,14 @@ def _moved_bend(bend: Bend, move: Matrix) -> Bend:
     )
     direction = (float(along[0]), float(along[1]))
     return replace(bend, origin=_apply(move, bend.origin), along=direction, segments=segments)
+
+
+def _stations(arc: Arc, steps: int) -> list[Point]:
+    """Points at 0, 1, ... of so many equal steps along an arc, its end left out."""
+    (x, y), r = arc.centre, arc.radius
+    first, step = math.radians(arc.first), math.radians(arc.sweep) / steps
+    cos, sin = math.cos, math.sin
+    return [(x + r * cos(first + i * step), y + r * sin(first + i * step)) for i in range(steps)]
 
 
 def _chords(arc: Arc, sagitta: float) -> int:

@@ -7,8 +7,10 @@ No mathematics of its own beyond asking whether the two roads to a flat agree.
 
 from __future__ import annotations
 
+import gc
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -143,13 +145,30 @@ def draw(
     path = Path(path)
     if metals is None:
         metals, _ = metals_beside(path)
+    with _uncollected():
+        return _drawn(path, out, options or Options(), metals)
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Without the interpreter's search for cycles: a part makes many small objects and no cycles, and ends soon."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping[str, Metal]) -> Drawn:
     profile = read_profile(path, dict(metals))
     made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
     watched = watch_flat(profile, made.flat, made.homes)
     findings = profile.findings + made.findings + watched.findings
     drawn = Drawn(profile, made.flat, made.solid, findings, homes=made.homes, watched=watched)
-    return write(drawn, folder, options or Options())
+    return write(drawn, folder, options)
 
 
 def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:

@@ -68,7 +68,7 @@ def view_of(solid: Any, found: Trace) -> View:
         FG903 where the root leg has no near face.
     """
     place = frame(found, found.root)
-    looking = [f for f in faces_of(solid.wrapped) if looks(f, place) == 1]
+    looking = [f for f in faces_of(solid.wrapped) if looks(f, place) == 1 and _in_plane(f, place)]
     if len(looking) == 1:  # the only one in its plane: any point of it will do
         x, y, z = _corner(looking[0])
         return View((x, y, z), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
@@ -80,6 +80,11 @@ def view_of(solid: Any, found: Trace) -> View:
     spot = _metal(near[number], 2 * outlines[number].slack + NEAR)
     point = place[:3, :3] @ (*spot, 0.0) + place[:3, 3]
     return View((float(point[0]), float(point[1]), float(point[2])), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
+
+
+def _in_plane(face: Any, place: Matrix) -> bool:
+    """Whether a face that looks as a leg's near face does lies in its plane."""
+    return bool(abs((np.asarray(_corner(face)) - place[:3, 3]) @ place[:3, 2]) < NEAR)
 
 
 def _corner(face: Any) -> tuple[float, float, float]:

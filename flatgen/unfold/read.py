@@ -47,7 +47,7 @@ def read_shell(shape: Any) -> Shell:
     from OCP.TopExp import TopExp
     from OCP.TopTools import TopTools_IndexedMapOfShape
 
-    shape = _outward(_kernel_shape(shape))
+    shape, volume = _outward(_kernel_shape(shape))
     maps = {}
     for kind in (TopAbs_SOLID, TopAbs_FACE, TopAbs_EDGE):
         maps[kind] = TopTools_IndexedMapOfShape()
@@ -63,12 +63,11 @@ def read_shell(shape: Any) -> Shell:
         _read_face(maps[TopAbs_FACE].FindKey(i + 1), i, maps[TopAbs_EDGE], half_edges, known)
         for i in range(maps[TopAbs_FACE].Extent())
     ]
-    props = GProp_GProps()
     if any(isinstance(h.curve, Free) for h in half_edges):
+        props = GProp_GProps()
         BRepGProp.VolumeProperties_s(shape, props, MEASURED, False, False)
-    else:
-        BRepGProp.VolumeProperties_s(shape, props)
-    return Shell(tuple(faces), tuple(half_edges), abs(props.Mass()))
+        volume = abs(props.Mass())
+    return Shell(tuple(faces), tuple(half_edges), volume)
 
 
 def _kernel_shape(shape: Any) -> Any:
@@ -77,14 +76,15 @@ def _kernel_shape(shape: Any) -> Any:
     return getattr(shape, "wrapped", shape)
 
 
-def _outward(shape: Any) -> Any:
-    """A solid whose faces look out of the metal; one that was mirrored may have them the other way round."""
+def _outward(shape: Any) -> tuple[Any, float]:
+    """A solid whose faces look out of the metal, and its volume; a mirrored one may have them the other way round."""
     from OCP.BRepGProp import BRepGProp
     from OCP.GProp import GProp_GProps
 
     props = GProp_GProps()
     BRepGProp.VolumeProperties_s(shape, props)
-    return shape.Reversed() if props.Mass() < 0 else shape
+    volume = float(props.Mass())
+    return (shape.Reversed(), -volume) if volume < 0 else (shape, volume)
 
 
 def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve]) -> Face:
