@@ -9,7 +9,8 @@ zone            the strip between the two tangent lines of a bend, bounded by a 
 loop            closed chain of ``Line`` and ``Arc``; outlines run counter-clockwise, openings clockwise
 up, down        a bend is up if its inside is on the near face
 
-A part is a tree of panels joined by bends. This module imports nothing of ours.
+A part is a tree of panels joined by bends. This module imports nothing of ours; it is longer than most
+because the one type that all rooms hand around stands in one place.
 """
 
 from __future__ import annotations
