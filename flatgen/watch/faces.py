@@ -47,4 +47,5 @@ def _apart(gap: Differing) -> str:
 
 
 def _place(point: Point) -> str:
-    return f"x {point[0]:.1f}, y {point[1]:.1f} mm"
+    x, y = (round(c, 1) + 0.0 for c in point)  # no minus before a zero
+    return f"x {x:.1f}, y {y:.1f} mm"
