@@ -51,6 +51,13 @@ CODES: dict[str, str] = {
     "FG041": "a form that cannot be developed yet",
     "FG042": "the flat overlaps itself",
     "FG043": "an opening or cut that leaves no one sound part",
+    "FG044": "geometry of a received file that contradicts itself",
+    "FG045": "a side to look from that the part does not have",
+    "FG046": "corners without a radius that cannot be rounded",
+    # received files
+    "FG050": "a STEP file that is none, is damaged, or holds no solid",
+    "FG051": "a STEP file that took too long, too much memory, or broke the kernel",
+    "FG052": "neither metal nor K given for a received part",
     # findings
     "FG101": "inside radius under the metal's minimum",
     "FG102": "inside radius at the edge of the metal's minimum",
@@ -72,6 +79,13 @@ CODES: dict[str, str] = {
     "FG118": "walls that are hollow or bulge",
     "FG120": "a cut that takes metal of other legs than its own",
     "FG119": "a row whose last opening stands farther from the end than asked",
+    "FG121": "a thickness that varies, or faces off by a little",
+    "FG122": "standoffs, bosses, pockets or engraving left out of the flat",
+    "FG123": "stretched forms left out of the flat, their outline marked",
+    "FG124": "corners modelled without a radius, rounded as asked",
+    "FG125": "solids of a file that are no sheet, set aside",
+    "FG126": "countersinks, drawn as through holes",
+    "FG127": "rounded or bevelled edges, drawn at their widest",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

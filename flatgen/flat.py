@@ -294,6 +294,7 @@ class FlatPattern:
     ``outline_differs`` says by how much, and ``openings_differ`` (index of the opening, how) for openings.
     ``fitted`` is the bound [mm] to which curves that are neither lines nor arcs are drawn, 0 where there are none.
     ``volume_outside`` [mm3] is what the solid has more (or less) than its two faces bound, 0 for straight walls.
+    ``forms`` are outlines of stretched forms (dimples, louvres) that the flat leaves out: to be marked, never cut.
     """
 
     thickness: float
@@ -306,6 +307,7 @@ class FlatPattern:
     openings_differ: tuple[tuple[int, Differing], ...] = ()
     fitted: float = 0.0
     volume_outside: float = 0.0
+    forms: tuple[Loop, ...] = ()
 
     def __post_init__(self) -> None:
         if len(self.bends) != len(self.panels) - 1:
@@ -343,6 +345,7 @@ class FlatPattern:
             bends=tuple(_moved_bend(b, move) for b in self.bends),
             outline_differs=_moved_gap(self.outline_differs, move) if self.outline_differs else None,
             openings_differ=tuple((n, _moved_gap(d, move)) for n, d in self.openings_differ),
+            forms=tuple(f.moved(move) for f in self.forms),
         )
 
     def with_bends(self, bends: tuple[Bend, ...]) -> FlatPattern:

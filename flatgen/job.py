@@ -104,7 +104,7 @@ def unfolded(profile: Profile) -> Unfolded:
     from flatgen.profile.places import overlap_findings
     from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
     from flatgen.profile.taking import clipped_findings, cut_findings
-    from flatgen.unfold import unfold
+    from flatgen.unfolding import unfold
     from flatgen.watch.faces import face_findings
 
     lettering()  # before cadquery brings ezdxf, which would search the machine for fonts

@@ -170,10 +170,10 @@ def test_the_volume_identity_notices_a_wrong_k(share: float, tmp_path: Path) -> 
 def _checked(seed: int, folder: Path) -> tuple[Callable[[FlatPattern], None], FlatPattern]:
     """The checks of a random section's solid, and the flat that passes them."""
     from flatgen.profile.solid import build, rule_of, view_of
-    from flatgen.unfold.assemble import develop as develop_shell
-    from flatgen.unfold.identities import check_identities
-    from flatgen.unfold.read import read_shell
-    from flatgen.unfold.skins import find_skins
+    from flatgen.unfolding.assemble import develop as develop_shell
+    from flatgen.unfolding.identities import check_identities
+    from flatgen.unfolding.read import read_shell
+    from flatgen.unfolding.skins import find_skins
 
     profile = random_section(seed, folder)
     solid, found = build(profile)

@@ -288,7 +288,7 @@ def test_holes_near_a_mitre_are_cut_with_it_and_far_ones_pierced(channel: Make) 
 
 
 def _unfolded(profile: Profile) -> tuple[Any, Any]:
-    from flatgen.unfold import unfold
+    from flatgen.unfolding import unfold
 
     solid, found = build(profile)
     view = view_of(solid, found)

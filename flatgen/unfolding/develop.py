@@ -13,8 +13,8 @@ import numpy as np
 
 from flatgen.flat import Matrix, Point
 from flatgen.rule import Axis, BendAllowance, Rule
-from flatgen.unfold.sheet import Plane, Shell, Vector
-from flatgen.unfold.tree import Joint, Tree
+from flatgen.unfolding.sheet import Plane, Shell, Vector
+from flatgen.unfolding.tree import Joint, Tree
 
 
 @dataclass(frozen=True)

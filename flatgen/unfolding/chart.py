@@ -17,10 +17,10 @@ import numpy as np
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Arc, Line, Matrix, Point
-from flatgen.unfold.develop import LaidJoint, Layout
-from flatgen.unfold.sheet import Circular, Curve, Cylinder, Plane, Shell, Straight, Vector, spots
-from flatgen.unfold.skins import DISTANCE, Skins, describe
-from flatgen.unfold.tree import Tree
+from flatgen.unfolding.develop import LaidJoint, Layout
+from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Plane, Shell, Straight, Vector, spots
+from flatgen.unfolding.skins import DISTANCE, Skins, describe
+from flatgen.unfolding.tree import Tree
 
 
 @dataclass(frozen=True)

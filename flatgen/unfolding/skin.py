@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.unfold.chart import Bow, Chart, Trail, trail
-from flatgen.unfold.sheet import Shell
+from flatgen.unfolding.chart import Bow, Chart, Trail, trail
+from flatgen.unfolding.sheet import Shell
 
 
 @dataclass(frozen=True)

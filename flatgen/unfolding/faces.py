@@ -19,10 +19,10 @@ import numpy as np
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Arc, Differing, Line, Loop, Piece, Point
-from flatgen.unfold.chart import Bow, Trail, trail_area
-from flatgen.unfold.fit import SAMPLED, fitted, sampled
-from flatgen.unfold.loops import clean_loop
-from flatgen.unfold.sheet import Vector
+from flatgen.unfolding.chart import Bow, Trail, trail_area
+from flatgen.unfolding.fit import SAMPLED, fitted, sampled
+from flatgen.unfolding.loops import clean_loop
+from flatgen.unfolding.sheet import Vector
 
 FITTED_WITHIN = 0.01
 """What is said of curves that are drawn as arcs: fit, sampling and rounding together stay within it [mm]."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.unfold.sheet import Cylinder, Face, Other, Plane, Shell, Vector
+from flatgen.unfolding.sheet import Cylinder, Face, Other, Plane, Shell, Vector
 
 DISTANCE = 1e-6
 """Two lengths in a solid that differ by less are one [mm]."""

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.unfold.sheet import Cylinder, Plane, Shell, Vector
-from flatgen.unfold.skins import DISTANCE, Skins, describe, is_smooth, same_axis
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Vector
+from flatgen.unfolding.skins import DISTANCE, Skins, describe, is_smooth, same_axis
 
 NOISE = 10
 """Decimals to which angles [deg] and radii [mm] of a solid are read."""

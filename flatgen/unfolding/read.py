@@ -1,4 +1,4 @@
-"""From a kernel solid to plain data (``unfold.sheet``). The only module of this room that touches the kernel."""
+"""From a kernel solid to plain data (``unfolding.sheet``). The only module of this room that touches the kernel."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.unfold.sheet import (
+from flatgen.unfolding.sheet import (
     Circular,
     Curve,
     Cylinder,

@@ -11,10 +11,10 @@ from typing import Any
 
 from flatgen.flat import FlatPattern
 from flatgen.rule import Axis, BendAllowance, Rule, View
-from flatgen.unfold.assemble import develop
-from flatgen.unfold.identities import check_identities
-from flatgen.unfold.read import read_shell
-from flatgen.unfold.skins import find_skins
+from flatgen.unfolding.assemble import develop
+from flatgen.unfolding.identities import check_identities
+from flatgen.unfolding.read import read_shell
+from flatgen.unfolding.skins import find_skins
 
 __all__ = ["Axis", "BendAllowance", "Rule", "View", "unfold"]
 

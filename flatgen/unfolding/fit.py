@@ -11,8 +11,8 @@ import math
 import numpy as np
 
 from flatgen.flat import Arc, Line, Piece, Point
-from flatgen.unfold.chart import Bow
-from flatgen.unfold.sheet import Vector
+from flatgen.unfolding.chart import Bow
+from flatgen.unfolding.sheet import Vector
 
 FITTED = 0.005
 """An arc that stands for a curve stays this close to it [mm]."""

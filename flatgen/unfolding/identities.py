@@ -20,11 +20,11 @@ import numpy as np
 from flatgen.errors import Fault, IdentityFailed, InputRefused
 from flatgen.flat import FlatPattern, Line, Loop
 from flatgen.fold import fold_panel, fold_zone, folded_volume, placements
-from flatgen.unfold.assemble import Developed
-from flatgen.unfold.chart import Bow, Chart, PanelChart, trail_area
-from flatgen.unfold.faces import FITTED_WITHIN, areal, ring_of
-from flatgen.unfold.sheet import Circular, Cylinder, Free, Other, Shell, Vector, spots
-from flatgen.unfold.skin import Skin
+from flatgen.unfolding.assemble import Developed
+from flatgen.unfolding.chart import Bow, Chart, PanelChart, trail_area
+from flatgen.unfolding.faces import FITTED_WITHIN, areal, ring_of
+from flatgen.unfolding.sheet import Circular, Cylinder, Free, Other, Shell, Vector, spots
+from flatgen.unfolding.skin import Skin
 
 LENGTH = 1e-6
 """Largest distance between two computations of one point [mm]."""

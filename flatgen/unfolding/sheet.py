@@ -4,7 +4,7 @@ face        plane or cylinder (``Plane``, ``Cylinder``), or ``Other`` with a wor
 half-edge   one use of an edge by one face; walked so that the face lies on its left, seen from outside
 skin        all faces of one side of the sheet; walls are the faces between the two skins
 
-Millimetres; NumPy vectors of shape (3,). Filled by ``unfold.read``, the only place that touches the kernel.
+Millimetres; NumPy vectors of shape (3,). Filled by ``unfolding.read``, the only place that touches the kernel.
 """
 
 from __future__ import annotations

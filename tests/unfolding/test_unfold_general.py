@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from flatgen.errors import InputRefused
-from flatgen.unfold import BendAllowance, unfold
-from flatgen.unfold.read import read_shell
-from flatgen.unfold.skins import find_skins
+from flatgen.unfolding import BendAllowance, unfold
+from flatgen.unfolding.read import read_shell
+from flatgen.unfolding.skins import find_skins
 
 K = 0.44
 

@@ -15,14 +15,14 @@ import numpy as np
 from flatgen.errors import Fault, IdentityFailed
 from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Region, Segment
 from flatgen.rule import Rule, Triple, View
-from flatgen.unfold.chart import ZoneChart, far_charts, near_charts
-from flatgen.unfold.develop import LaidJoint, Layout, lay_out
-from flatgen.unfold.faces import FITTED_WITHIN, loop_of, one_flat
-from flatgen.unfold.loops import clean_loop, rounded
-from flatgen.unfold.sheet import Plane, Shell
-from flatgen.unfold.skin import Skin, develop_skin
-from flatgen.unfold.skins import DISTANCE, Skins
-from flatgen.unfold.tree import Tree, Zone, grow_tree
+from flatgen.unfolding.chart import ZoneChart, far_charts, near_charts
+from flatgen.unfolding.develop import LaidJoint, Layout, lay_out
+from flatgen.unfolding.faces import FITTED_WITHIN, loop_of, one_flat
+from flatgen.unfolding.loops import clean_loop, rounded
+from flatgen.unfolding.sheet import Plane, Shell
+from flatgen.unfolding.skin import Skin, develop_skin
+from flatgen.unfolding.skins import DISTANCE, Skins
+from flatgen.unfolding.tree import Tree, Zone, grow_tree
 
 
 @dataclass(frozen=True)
