@@ -160,8 +160,8 @@ class Loop:
     def points(self, sagitta: float = 0.01) -> list[Point]:
         """Vertices, arcs in chords no farther than ``sagitta`` from the arc [mm]; not closed, at least three."""
         counts = [1 if isinstance(p, Line) else _chords(p, sagitta) for p in self.pieces]
-        if sum(counts) < 3:  # smaller than the sagitta: a circle, or a sliver of an arc and its chord
-            counts = [1 if isinstance(p, Line) else 8 for p in self.pieces]
+        if sum(counts) < 3:  # smaller than the sagitta: a circle, a sliver of an arc and its chord, a line and back
+            return [p.at(n / 8) for p in self.pieces for n in range(8)]
         found: list[Point] = []
         for piece, steps in zip(self.pieces, counts, strict=True):
             found += _stations(piece, steps) if isinstance(piece, Arc) else [piece.start]
@@ -198,7 +198,9 @@ class Panel:
     """A flat part of the sheet.
 
     ``outline`` and ``openings`` are its own region in the flat (openings that lie inside it); where slots or
-    cuts part it between its bends, ``others`` are the further pieces, the first being the largest.
+    cuts part it between its bends, ``others`` are the further pieces, the first being the largest. Where one curve
+    follows another with no flat between, or a rolled leg ends in its curve, the panel there is ``bare``: a line and
+    back, of no area, and without regions.
     ``placed`` (4 x 4) carries a point (x, y, z) of the flat to the formed part; z = 0 is the far face.
     ``name`` is the user's, or None. Where the two faces of the sheet differ, a panel is that of the near face.
     """
@@ -208,11 +210,12 @@ class Panel:
     placed: Matrix
     name: str | None = None
     others: tuple[Region, ...] = ()
+    bare: bool = False
 
     @property
     def regions(self) -> tuple[Region, ...]:
         """All its pieces, the largest first."""
-        return (Region(self.outline, self.openings), *self.others)
+        return () if self.bare else (Region(self.outline, self.openings), *self.others)
 
 
 @dataclass(frozen=True)
@@ -352,6 +355,22 @@ class FlatPattern:
         return replace(self, bends=bends)
 
 
+def letters(index: int) -> str:
+    """Label of a bend by its place from 0: A to Z, AA, AB, ...
+
+    Examples
+    --------
+    >>> [letters(i) for i in (0, 25, 26, 701, 702)]
+    ['A', 'Z', 'AA', 'ZZ', 'AAA']
+    """
+    text = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text
+
+
 def _plain(move: Matrix) -> _Plain:
     """A rigid move of the plane (3 x 3) as plain numbers: its four directions, then its shift."""
     (a, b), (c, d) = move[:2, :2].tolist()
@@ -373,13 +392,12 @@ def _moved_gap(gap: Differing, move: Matrix) -> Differing:
 
 
 def _moved_panel(panel: Panel, move: Matrix, back: Matrix) -> Panel:
-    first, *others = (r.moved(move) for r in panel.regions)
     return replace(
         panel,
-        outline=first.outline,
-        openings=first.openings,
+        outline=panel.outline.moved(move),
+        openings=tuple(o.moved(move) for o in panel.openings),
         placed=panel.placed @ back,
-        others=tuple(others),
+        others=tuple(r.moved(move) for r in panel.others),
     )
 
 

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from flatgen.flat import letters
 from flatgen.metal.allowance import (
     Allowance,
     Dimensions,
@@ -22,9 +23,9 @@ from flatgen.metal.allowance import (
     setback,
 )
 from flatgen.metal.metals import Metal
+from flatgen.part import BendSpec
 from flatgen.profile import bounds
 from flatgen.profile.lines import Path
-from flatgen.profile.model import BendSpec
 from flatgen.profile.quantities import angle, length
 from flatgen.profile.shapes import shown
 from flatgen.profile.source import Notes
@@ -57,32 +58,6 @@ class _Drafted:
     way: Any
     inside_radius: float
     values: dict[str, Any]
-
-
-def letters(index: int) -> str:
-    """Label of a bend by its place: A to Z, AA, AB, ...
-
-    Parameters
-    ----------
-    index : int
-        Place along the section, from 0, [-]
-
-    Returns
-    -------
-    str
-        Its letters, [-]
-
-    Examples
-    --------
-    >>> [letters(i) for i in (0, 25, 26, 701, 702)]
-    ['A', 'Z', 'AA', 'ZZ', 'AAA']
-    """
-    text = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        text = chr(ord("A") + rest) + text
-    return text
 
 
 def bend_specs(

@@ -1,8 +1,10 @@
 """From a formed solid to a flat pattern. Knows nothing of profile definitions.
 
-read        kernel solid -> plain data             skins       thickness, the two sides, partners
-tree        panels, bend zones, joints             develop     frames, exact development of edges
-assemble    loops, FlatPattern, its orientation    identities  the checks that always run
+read        kernel solid -> plain data             recognise   B-splines that are planes, cylinders, lines, circles
+pairing     faces opposite one another             skins       thickness, the two sides
+features    bosses, pockets, forms                 tree        panels, bend zones, joints
+develop     frames, exact development of edges     assemble    loops, FlatPattern, its orientation
+identities  the checks that always run             formed      parts of others: second chances, letters
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from typing import Any
 from flatgen.flat import FlatPattern
 from flatgen.rule import Axis, BendAllowance, Rule, View
 from flatgen.unfolding.assemble import develop
+from flatgen.unfolding.features import clear
 from flatgen.unfolding.identities import check_identities
 from flatgen.unfolding.read import read_shell
 from flatgen.unfolding.skins import find_skins
@@ -20,7 +23,7 @@ __all__ = ["Axis", "BendAllowance", "Rule", "View", "unfold"]
 
 
 def unfold(solid: Any, rule: Rule, *, thickness: float | None = None, view: View | None = None) -> FlatPattern:
-    """The flat pattern of one formed solid, checked against it.
+    """The flat pattern of one formed solid of our own, checked against it.
 
     Parameters
     ----------
@@ -40,5 +43,6 @@ def unfold(solid: Any, rule: Rule, *, thickness: float | None = None, view: View
         FG901 to FG903: flat and solid disagree, a bug.
     """
     shell = read_shell(solid)
-    made = develop(shell, find_skins(shell, thickness), rule, view)
-    return check_identities(made.flat, made, shell)
+    skins = find_skins(shell, thickness)
+    made = develop(clear(shell, skins, own=True).shell, skins, rule, view)
+    return check_identities(made.flat, made, made.near.shell)

@@ -8,6 +8,7 @@ decided by the shape itself (the smallest list of corner coordinates), never by 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,13 +16,14 @@ import numpy as np
 from flatgen.errors import Fault, IdentityFailed
 from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Region, Segment
 from flatgen.rule import Rule, Triple, View
-from flatgen.unfolding.chart import ZoneChart, far_charts, near_charts
+from flatgen.unfolding.chart import ON_LINE, ZoneChart, far_charts, near_charts
 from flatgen.unfolding.develop import LaidJoint, Layout, lay_out
 from flatgen.unfolding.faces import FITTED_WITHIN, loop_of, one_flat
 from flatgen.unfolding.loops import clean_loop, rounded
+from flatgen.unfolding.orient import directions, signature
 from flatgen.unfolding.sheet import Plane, Shell
 from flatgen.unfolding.skin import Skin, develop_skin
-from flatgen.unfolding.skins import DISTANCE, Skins
+from flatgen.unfolding.skins import Skins
 from flatgen.unfolding.tree import Tree, Zone, grow_tree
 
 
@@ -59,10 +61,15 @@ def develop(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> Develo
         return replace(made, flat=_to_corner(made.flat.moved(_rotation(-math.atan2(x[1], x[0])))))
     trees = [grow_tree(shell, skins, side) for side in skins.sides]
     width = [round(math.fsum(j.length for j in t.joints if j.up), 6) for t in trees]
-    sides = [_develop(shell, skins, t, rule, t.root) for t, w in zip(trees, width, strict=True) if w == max(width)]
-    turned = [(m, _to_corner(m.flat.moved(_rotation(-a)))) for m in sides for a in _directions(m.flat)]
-    made, flat = min(turned, key=lambda pair: _signature(pair[1]))
-    return replace(made, flat=flat)
+    return develop_sides(shell, skins, [t for t, w in zip(trees, width, strict=True) if w == max(width)], rule)
+
+
+def develop_sides(shell: Shell, skins: Skins, trees: Sequence[Tree], rule: Rule) -> Developed:
+    """Develop a sheet as seen from one of some sides, whichever the shape itself prefers; x by the rules of the house."""
+    sides = [_develop(shell, skins, t, rule, t.root) for t in trees]
+    turned = [(m, a) for m in sides for a in directions(m.flat)]
+    made, angle = min(turned, key=lambda pair: signature(pair[0].flat, pair[1])) if len(turned) > 1 else turned[0]
+    return replace(made, flat=_to_corner(made.flat.moved(_rotation(-angle))))
 
 
 def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
@@ -71,7 +78,7 @@ def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
         (side, face)
         for side in skins.sides
         for face in side
-        if _looks(shell, face, normal) and abs((point - shell.corner(face)) @ normal) < DISTANCE
+        if _looks(shell, face, normal) and abs((point - shell.corner(face)) @ normal) < shell.slack.length
     ]
     for side, face in found:
         if len(found) == 1 or shell.holds(face, point):
@@ -93,12 +100,14 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> 
     far = develop_skin(shell, far_charts(shell, skins, tree, layout), far=True)
     loops, gaps = one_flat(near.loops(), far.loops())
     differs = dict(gaps)
+    bends = tuple(_bend(near, far, step) for step in layout.joints)
+    placed = zip(tree.panels, layout.frames, strict=True)
     flat = FlatPattern(
         thickness=skins.thickness,
         outline=loops[0],
         openings=tuple(loops[1:]),
-        panels=tuple(_panel(near, f, frame) for f, frame in zip(tree.panels, layout.frames, strict=True)),
-        bends=tuple(_bend(near, far, step) for step in layout.joints),
+        panels=tuple(_panel(near, f, frame, n, bends) for n, (f, frame) in enumerate(placed)),
+        bends=bends,
         root=start,
         outline_differs=differs.get(0),
         openings_differ=tuple((n - 1, gap) for n, gap in gaps if n > 0),
@@ -107,7 +116,14 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> 
     return Developed(flat, near, far, layout, start)
 
 
-def _panel(near: Skin, faces: frozenset[int], frame: Matrix) -> Panel:
+def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends: tuple[Bend, ...]) -> Panel:
+    if not faces:  # an edge: where a bend ends that leads to it
+        start, end = next(line for b in bends for n, line in zip((b.first, b.second), b.tangents, strict=True) if n == number)
+        if math.dist(start, end) < ON_LINE:
+            bend = next(b for b in bends if number in (b.first, b.second))
+            (x, y), (ax, ay) = start, bend.along
+            end = (x + ax * 1e-3, y + ay * 1e-3)
+        return Panel(Loop((Line(start, end), Line(end, start))), (), frame, bare=True)
     first, *others = regions(near, faces)
     return Panel(first.outline, first.openings, frame, None, tuple(others))
 
@@ -196,29 +212,9 @@ def _crossings(loop: Loop, step: LaidJoint, u: float) -> list[float]:
     s, w = points @ (ax, ay), points @ (ay, -ax) - u
     s1, w1 = np.roll(s, -1), np.roll(w, -1)
     met = w * w1 < 0
-    met &= (np.abs(w) > DISTANCE) & (np.abs(w1) > DISTANCE)
+    met &= (np.abs(w) > ON_LINE) & (np.abs(w1) > ON_LINE)
     between = s[met] + (s1[met] - s[met]) * w[met] / (w[met] - w1[met])
-    return [float(x) for x in (*s[np.abs(w) <= DISTANCE], *between)]
-
-
-def _directions(flat: FlatPattern) -> list[float]:
-    """Angles of possible x directions [rad]: across the longest bends; of a plate, across its longest edges."""
-    if flat.bends:
-        longest = max(b.length for b in flat.bends)
-        lines = [b.across for b in flat.bends if b.length > longest - 1e-6]
-    else:
-        edges = [p for p in flat.outline if isinstance(p, Line)]
-        longest = max((p.length for p in edges), default=0.0)
-        chosen = [p for p in edges if p.length > longest - 1e-6]
-        lines = [(p.end[1] - p.start[1], p.start[0] - p.end[0]) for p in chosen] or [(1.0, 0.0)]
-    angles = {round(math.atan2(y, x), 6): math.atan2(y, x) for x, y in lines}
-    return [a + turn for _, a in sorted(angles.items()) for turn in (0.0, math.pi)]
-
-
-def _signature(flat: FlatPattern) -> list[tuple[float, float]]:
-    marks = [p for b in flat.bends for p in b.centre] + [p.start for p in flat.outline]
-    marks += [p.at(0.5) for o in (flat.outline, *flat.openings) for p in o]
-    return sorted((round(x, 5) + 0.0, round(y, 5) + 0.0) for x, y in marks)
+    return [float(x) for x in (*s[np.abs(w) <= ON_LINE], *between)]
 
 
 def _rotation(angle: float) -> Matrix:

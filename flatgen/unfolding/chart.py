@@ -18,9 +18,12 @@ import numpy as np
 from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Arc, Line, Matrix, Point
 from flatgen.unfolding.develop import LaidJoint, Layout
-from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Plane, Shell, Straight, Vector, spots
-from flatgen.unfolding.skins import DISTANCE, Skins, describe
+from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Plane, Shell, Slack, Straight, Vector, spots
+from flatgen.unfolding.skins import Skins, behind, describe
 from flatgen.unfolding.tree import Tree
+
+ON_LINE = 1e-5
+"""A straight edge of a bend that leaves the axis's direction by less counts as along it, and so on [mm]."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,7 @@ class PanelChart:
         if not isinstance(curve, Circular):
             return None
         u, v = self.inverse[:3, :3] @ curve.u, self.inverse[:3, :3] @ curve.v
-        if abs(u[2]) + abs(v[2]) > 1e-9:
+        if (abs(u[2]) + abs(v[2])) * curve.radius > ON_LINE:
             return None
         hand = 1.0 if u[0] * v[1] - u[1] * v[0] > 0 else -1.0
         x, y = self.place(curve.centre[None])[0]
@@ -105,7 +108,7 @@ class ZoneChart:
         if isinstance(curve, Circular):
             about = curve.centre - self.step.base
             off = about - axis * (about @ axis)
-            tilted = abs(float(curve.u @ axis)) + abs(float(curve.v @ axis)) > 1e-9
+            tilted = (abs(float(curve.u @ axis)) + abs(float(curve.v @ axis))) * curve.radius > ON_LINE
             return _line(self, curve) if _small(off) and not tilted else None
         return None
 
@@ -119,7 +122,7 @@ def _line(chart: Chart, curve: Curve) -> Line:
 
 
 def _small(vector: Vector) -> bool:
-    return float(np.linalg.norm(vector)) < DISTANCE
+    return float(np.linalg.norm(vector)) < ON_LINE
 
 
 def trail(chart: Chart, curve: Curve) -> Trail:
@@ -168,7 +171,7 @@ def far_charts(shell: Shell, skins: Skins, tree: Tree, layout: Layout) -> dict[i
     panels = {c.panel: c for c in near_charts(tree, layout).values() if isinstance(c, PanelChart)}
     bends = [(s.first, s.second, ZoneChart(s)) for s in layout.joints]
     start = max(tree.panels[tree.root], key=lambda f: shell.faces[f].area)
-    charts: dict[int, Chart] = {skins.partner[start]: panels[tree.root]}
+    charts: dict[int, Chart] = {behind(shell, skins, start): panels[tree.root]}
     todo = list(charts)
     while todo:
         face = todo.pop()
@@ -206,26 +209,28 @@ def _next_chart(
     if isinstance(surface, Plane):
         near = [came.panel] if isinstance(came, PanelChart) else []
         near += [came.step.first, came.step.second] if isinstance(came, ZoneChart) else []
-        return next((panels[n] for n in near if _behind_panel(surface, panels[n])), None)
+        return next((panels[n] for n in near if n in panels and _behind_panel(shell, face, panels[n])), None)
     if isinstance(surface, Cylinder):
         choices = [came] if isinstance(came, ZoneChart) else []
-        choices += [c for a, b, c in bends if isinstance(came, PanelChart) and came.panel in (a, b)]
-        return next((c for c in choices if _behind_bend(surface, c, thickness)), None)
+        ends = {came.step.first, came.step.second} if isinstance(came, ZoneChart) else {came.panel}  # type: ignore[attr-defined]
+        choices += [c for a, b, c in bends if a in ends or b in ends]
+        return next((c for c in choices if _behind_bend(surface, c, thickness, shell.slack)), None)
     return None
 
 
-def _behind_panel(plane: Plane, chart: PanelChart) -> bool:
-    """Whether a plane is a panel's far face."""
+def _behind_panel(shell: Shell, face: int, chart: PanelChart) -> bool:
+    """Whether a flat face is of a panel's far side."""
     normal = chart.inverse[2, :3]
-    height = float(normal @ plane.origin + chart.inverse[2, 3])
-    return bool(plane.normal @ normal < -1 + 1e-9 and abs(height) < DISTANCE)
+    height = float(normal @ shell.corner(face) + chart.inverse[2, 3])
+    away = float(shell.normal_at(face, shell.corner(face)) @ normal)
+    return away < -1 + shell.slack.smooth and abs(height) < shell.slack.length
 
 
-def _behind_bend(cylinder: Cylinder, chart: ZoneChart, thickness: float) -> bool:
+def _behind_bend(cylinder: Cylinder, chart: ZoneChart, thickness: float, slack: Slack) -> bool:
     """Whether a cylinder is a bend's far face."""
     joint = chart.step.joint
     radius = joint.inside_radius + (thickness if joint.up else 0.0)
     arm = cylinder.origin - joint.origin
     off = arm - joint.axis * (arm @ joint.axis)
-    coaxial = 1 - abs(float(cylinder.axis @ joint.axis)) < 1e-7 and _small(off)
-    return bool(coaxial and abs(cylinder.radius - radius) < DISTANCE)
+    coaxial = 1 - abs(float(cylinder.axis @ joint.axis)) < slack.smooth and np.linalg.norm(off) < slack.length
+    return bool(coaxial and abs(cylinder.radius - radius) < slack.length)

@@ -65,7 +65,7 @@ def lay_out(shell: Shell, tree: Tree, thickness: float, rule: Rule, start: int) 
     rule : Rule
         Asked once for every joint.
     """
-    frames: dict[int, Matrix] = {start: _first_frame(shell, tree, start, thickness)}
+    frames: dict[int, Matrix] = {start: _first_frame(tree.planes[start], thickness)}
     laid: list[LaidJoint] = []
     todo = [start]
     while todo:
@@ -75,16 +75,10 @@ def lay_out(shell: Shell, tree: Tree, thickness: float, rule: Rule, start: int) 
             if other in frames:
                 continue
             step = _cross(shell, tree, joint, panel, other, frames[panel], thickness, rule)
-            frames[other] = _next_frame(shell, tree, step, thickness)
+            frames[other] = _next_frame(tree.planes[step.second], step, thickness)
             laid.append(step)
             todo.append(other)
     return Layout(tuple(frames[n] for n in range(len(tree.panels))), tuple(laid))
-
-
-def _plane(shell: Shell, tree: Tree, panel: int) -> Plane:
-    surface = shell.faces[min(tree.panels[panel])].surface
-    assert isinstance(surface, Plane)
-    return surface
 
 
 def _frame(x: Vector, y: Vector, z: Vector, origin: Vector) -> Matrix:
@@ -93,8 +87,7 @@ def _frame(x: Vector, y: Vector, z: Vector, origin: Vector) -> Matrix:
     return frame
 
 
-def _first_frame(shell: Shell, tree: Tree, panel: int, thickness: float) -> Matrix:
-    plane = _plane(shell, tree, panel)
+def _first_frame(plane: Plane, thickness: float) -> Matrix:
     seed = np.eye(3)[int(np.argmin(np.abs(plane.normal)))]
     x = np.cross(seed, plane.normal)
     x /= np.linalg.norm(x)
@@ -112,15 +105,12 @@ def _cross(
     rule: Rule,
 ) -> LaidJoint:
     """A joint entered from ``panel``: its direction, and where it lies in the flat."""
-    normal = _plane(shell, tree, panel).normal
+    normal = tree.planes[panel].normal
     start = -normal if joint.up else normal
-    half = next(h for p, h in joint.whole.links if p == panel)
-    edge = shell.half_edges[half].curve
-    base = joint.origin + joint.axis * float((edge.at(0.5) - joint.origin) @ joint.axis)
-    beyond = next(h for p, h in joint.whole.links if p == other)
+    base = joint.origin + joint.axis * float((joint.tip(panel) - joint.origin) @ joint.axis)
     axis = joint.axis
     forward = np.cross(axis, normal)
-    if _sideways(shell, joint, base, forward, beyond) < 0:
+    if _sideways(shell, joint, base, forward, joint.tip(other)) < 0:
         axis, forward = -axis, -forward
     inverse = np.linalg.inv(frame)
     foot = inverse @ (*(base + start * (joint.inside_radius + (0 if joint.up else thickness))), 1.0)
@@ -140,9 +130,9 @@ def _cross(
     )
 
 
-def _sideways(shell: Shell, joint: Joint, base: Vector, forward: Vector, beyond: int) -> float:
+def _sideways(shell: Shell, joint: Joint, base: Vector, forward: Vector, beyond: Vector) -> float:
     """Positive where the zone lies on the side of ``forward``: by its far edge, or by its middle at half a turn."""
-    reach = float((shell.half_edges[beyond].curve.at(0.5) - base) @ forward)
+    reach = float((beyond - base) @ forward)
     if abs(reach) > 1e-3 * (joint.inside_radius + 1e-3):
         return reach
     corners = [
@@ -155,9 +145,9 @@ def _sideways(shell: Shell, joint: Joint, base: Vector, forward: Vector, beyond:
     return float(np.sum(corners, axis=0) @ forward)
 
 
-def _next_frame(shell: Shell, tree: Tree, step: LaidJoint, thickness: float) -> Matrix:
+def _next_frame(plane: Plane, step: LaidJoint, thickness: float) -> Matrix:
     """Frame of the panel beyond a joint: its directions from its own face, its place from the axis."""
-    normal = _plane(shell, tree, step.second).normal
+    normal = plane.normal
     across = np.cross(step.axis, normal)
     x2, y2 = step.along
     # along = x2 X + y2 Y, across = y2 X - x2 Y, hence:

@@ -1,14 +1,31 @@
-"""A formed part that somebody else modelled: what is asked of it, and its flat."""
+"""A formed part that somebody else modelled: what is asked of it, second chances for small faults, and its flat."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern
+import numpy as np
+
+from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
+from flatgen.flat import FlatPattern, Loop
 from flatgen.rule import Rule
+from flatgen.unfolding.assemble import Developed, develop_sides
+from flatgen.unfolding.chart import trail
+from flatgen.unfolding.faces import loop_of
+from flatgen.unfolding.features import clear
+from flatgen.unfolding.identities import check_identities, largest_miss
+from flatgen.unfolding.orient import counted
+from flatgen.unfolding.read import is_sound, read_shell
+from flatgen.unfolding.sheet import CLOSE, LOOSE, Plane, Shell, Slack, Vector
+from flatgen.unfolding.skins import Skins, describe, find_skins
+from flatgen.unfolding.tree import Tree, grow_tree
+
+WAYS = {a: np.array(v) for a, v in (("x", (1.0, 0.0, 0.0)), ("y", (0.0, 1.0, 0.0)), ("z", (0.0, 0.0, 1.0)))}
+TOLD = 1e-3
+"""Refolded within this of the solid, nothing is said of it [mm]."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +44,7 @@ class Wish:
 
 @dataclass(frozen=True)
 class Formed:
-    """The labelled flat, what is to be told of it, and the kernel's shape that it was made from."""
+    """The lettered flat, what is to be told of it, and the kernel's shape that it was made from."""
 
     flat: FlatPattern
     findings: tuple[Finding, ...]
@@ -52,9 +69,98 @@ def unfold_formed(shape: Any, rule_for: Callable[[float], Rule], wish: Wish | No
     IdentityFailed
         FG901 to FG904: flat and solid disagree, a bug.
     """
-    from flatgen.unfolding import unfold
-    from flatgen.unfolding.read import read_shell
-    from flatgen.unfolding.skins import find_skins
+    wish = wish or Wish()
+    shell = read_shell(shape, CLOSE)
+    try:
+        return _unfolded(shell, shape, rule_for, wish)
+    except FlatgenError as first:
+        try:
+            return _unfolded(replace(shell, slack=LOOSE), shape, rule_for, wish)
+        except InputRefused as second:
+            raise (first if isinstance(first, InputRefused) else second) from None
+        except IdentityFailed as second:
+            if isinstance(first, InputRefused):
+                raise first from None
+            if is_sound(shape):
+                raise
+            raise InputRefused(*(_faulty(f) for f in second.faults)) from None
 
-    thickness = find_skins(read_shell(shape), None).thickness
-    return Formed(unfold(shape, rule_for(thickness), thickness=thickness), (), shape)
+
+def _faulty(fault: Fault) -> Fault:
+    return Fault(
+        "FG044",
+        "the solid",
+        f"its faces and edges contradict one another: {fault.text}",
+        "let the program that made it check and mend the solid, and write the file again",
+    )
+
+
+def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish) -> Formed:
+    skins = find_skins(shell)
+    cleared = clear(shell, skins, own=False, skip_formed=wish.skip_formed)
+    shell = cleared.shell
+    made = develop_sides(shell, skins, _sides(shell, skins, wish.near), rule_for(skins.thickness))
+    flat = check_identities(made.flat, made, shell)
+    flat = replace(flat, forms=tuple(_marked_loop(made, wire) for wire in cleared.marked))
+    findings = cleared.findings + _a_little_off(shell.slack, flat, made)
+    return Formed(counted(flat), findings, shape)
+
+
+def _a_little_off(slack: Slack, flat: FlatPattern, made: Developed) -> tuple[Finding, ...]:
+    missed = largest_miss(flat, made)
+    if slack is not LOOSE or missed < TOLD:
+        return ()
+    text = f"faces of the solid are a little off: the flat folded up again lies within {missed:.3f} mm of it"
+    return (Finding("FG121", "note", "the solid", text, f"faces may be off by {slack.length:g} mm, no more"),)
+
+
+def _marked_loop(made: Developed, wire: tuple[int, ...]) -> Loop:
+    """The outline of a form on a skin's face, in the flat, counter-clockwise."""
+    shell = made.near.shell
+    face = shell.half_edges[wire[0]].face
+    chart = made.near.charts.get(face) or made.far.charts[face]
+    loop = loop_of([trail(chart, shell.half_edges[h].curve) for h in wire]).moved(made.move)
+    return loop if loop.signed_area > 0 else loop.reversed()
+
+
+def _sides(shell: Shell, skins: Skins, near: str) -> list[Tree]:
+    """The trees to choose from: one for each side that may be near.
+
+    Raises
+    ------
+    InputRefused
+        FG045 where there is no such side.
+    """
+    trees = [grow_tree(shell, skins, side) for side in skins.sides]
+    if near == "auto":
+        width = [round(math.fsum(j.length for j in t.joints if j.up), 3) for t in trees]
+        return [t for t, w in zip(trees, width, strict=True) if w == max(width)]
+    if near[:1] in "+-" and near[1:] in WAYS:
+        return [_looking(trees, WAYS[near[1:]] * (1.0 if near[0] == "+" else -1.0), near)]
+    number = int(near) - 1 if near.isascii() and near.isdigit() else -1
+    found = [t for t in trees if number in t.near]
+    if not found:
+        raise InputRefused(_no_side(shell, number, near))
+    return found
+
+
+def _looking(trees: list[Tree], way: Vector, near: str) -> Tree:
+    """The side whose largest flat that does not stand edge-on looks along a direction."""
+    tree = trees[0]
+    for plane in [tree.planes[tree.root], *tree.planes]:
+        lean = float(plane.normal @ way)
+        if abs(lean) > 1e-6:
+            return trees[0] if lean > 0 else trees[1]
+    text = f"no flat of the part looks along {near} or away from it: all stand edge-on"
+    raise InputRefused(Fault("FG045", "--near", text, "name another direction, or a face of the side to look at"))
+
+
+def _no_side(shell: Shell, number: int, near: str) -> Fault:
+    if 0 <= number < len(shell.faces):
+        kind = "flat face" if isinstance(shell.faces[number].surface, Plane) else "face"
+        text = f"{describe(shell, number)} is a {kind} of a cut edge, not of a side of the sheet"
+    else:
+        text = f"{near} is none of auto, +x, -x, +y, -y, +z, -z, or the number of a face from 1 to {len(shell.faces)}"
+    return Fault("FG045", "--near", text, "name a direction, or a face of the side to look at")
+
+

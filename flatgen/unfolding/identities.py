@@ -23,11 +23,9 @@ from flatgen.fold import fold_panel, fold_zone, folded_volume, placements
 from flatgen.unfolding.assemble import Developed
 from flatgen.unfolding.chart import Bow, Chart, PanelChart, trail_area
 from flatgen.unfolding.faces import FITTED_WITHIN, areal, ring_of
-from flatgen.unfolding.sheet import Circular, Cylinder, Free, Other, Shell, Vector, spots
+from flatgen.unfolding.sheet import STRICT, Circular, Cylinder, Free, Other, Shell, Vector, spots
 from flatgen.unfolding.skin import Skin
 
-LENGTH = 1e-6
-"""Largest distance between two computations of one point [mm]."""
 VOLUME = 1e-9
 """Largest relative difference between two computations of one volume, or of one area."""
 SQUARE = 1e-7
@@ -64,12 +62,14 @@ def check_identities(flat: FlatPattern, made: Developed, shell: Shell) -> FlatPa
     """
     for skin in (made.near, made.far):
         _check_areas(skin, shell)
-    if walls_square(made) and not (flat.outline_differs or flat.openings_differ):
+    if walls_square(made) and not (flat.outline_differs or flat.openings_differ or shell.risen):
         _check_volume(flat, shell)
     else:
         flat = replace(flat, volume_outside=volume_outside(flat, made, shell))
         _check_sheet(flat, shell)
-    _check_refold(flat, made)
+    missed = largest_miss(flat, made)
+    if missed > shell.slack.miss:
+        raise IdentityFailed(Fault("FG902", "the flat", f"folded up it misses the formed solid by {missed:.3g} mm"))
     _check_drawn(flat, made)
     _check_overlap(flat)
     return flat
@@ -84,6 +84,8 @@ def _check_areas(skin: Skin, shell: Shell) -> None:
         expected = face.area * chart.stretch(radius)
         curved = [shell.half_edges[h].curve for h in halves if isinstance(skin.trails[h], Bow)]
         slack = VOLUME * max(1.0, expected)
+        if shell.slack is not STRICT:
+            slack += shell.slack.length * math.fsum(_run(shell.half_edges[h].curve) for h in halves)
         if curved:
             reach = math.fsum(_run(c) for c in curved)
             loose = max((c.tolerance for c in curved if isinstance(c, Free)), default=0.0)
@@ -103,6 +105,8 @@ def _check_volume(flat: FlatPattern, shell: Shell) -> None:
     t = flat.thickness
     loops = (flat.outline, *flat.openings)
     slack = VOLUME * shell.volume + flat.fitted * t * math.fsum(lp.perimeter for lp in loops)
+    if shell.slack is not STRICT:
+        slack += shell.slack.length * (2 * flat.area + t * math.fsum(lp.perimeter for lp in loops))
     turned = 0.0
     for bend in flat.bends:
         zone = math.fsum(s.zone.area - math.fsum(o.area for o in s.openings) for s in bend.segments)
@@ -154,7 +158,9 @@ def volume_outside(flat: FlatPattern, made: Developed, shell: Shell) -> float:
             depth = math.radians(bend.angle) / bend.allowance * (bend.inside_radius * t + t * t / 2)
         low += depth * shapely.intersection(near, far).area
         high += depth * shapely.union(near, far).area
-    slack = BOUNDS * high
+    slack = BOUNDS * high + (0.0 if shell.slack is STRICT else shell.slack.length * flat.area)
+    if shell.risen:
+        high = math.inf
     return min(0.0, shell.volume - low + slack) + max(0.0, shell.volume - high - slack)
 
 
@@ -186,8 +192,9 @@ def _polygon(skin: Skin, halves: list[int]) -> Any:
     return whole
 
 
-def _check_refold(flat: FlatPattern, made: Developed) -> None:
-    """Every end and middle of an edge of either skin comes back to its place in the solid."""
+def largest_miss(flat: FlatPattern, made: Developed) -> float:
+    """How far from its place in the solid any end or middle of an edge of either skin comes to lie, folded up [mm]."""
+    missed = 0.0
     placed = placements(flat)
     home = flat.panels[flat.root].placed
     steps = {id(step): n for n, step in enumerate(made.layout.joints)}
@@ -203,10 +210,8 @@ def _check_refold(flat: FlatPattern, made: Developed) -> None:
             else:
                 bend = flat.bends[steps[id(chart.step)]]  # type: ignore[attr-defined]
                 folded = fold_zone(flat, bend, home @ placed[bend.first], points)
-            miss = np.linalg.norm(folded - solid, axis=1) - loose
-            if miss.max() > LENGTH:
-                text = f"folded up it misses the formed solid by {miss.max():.3g} mm"
-                raise IdentityFailed(Fault("FG902", "the flat", text))
+            missed = max(missed, float((np.linalg.norm(folded - solid, axis=1) - loose).max()))
+    return missed
 
 
 def _by_chart(skin: Skin) -> Iterable[tuple[Chart, list[int]]]:
@@ -241,7 +246,10 @@ def _check_drawn(flat: FlatPattern, made: Developed) -> None:
             for wire in made.near.shell.faces[face].wires
             for h in wire
         )
-        if abs(exact - flat.area) > VOLUME * exact:
+        slack = VOLUME * exact
+        if made.near.shell.slack is not STRICT:
+            slack += made.near.shell.slack.length * math.fsum(lp.perimeter for lp in (flat.outline, *flat.openings))
+        if abs(exact - flat.area) > slack:
             text = f"its drawn edges hold {flat.area:.6f} mm2, its developed faces {exact:.6f} mm2"
             raise IdentityFailed(Fault("FG904", "the flat", text))
         return
@@ -254,7 +262,7 @@ def _check_drawn(flat: FlatPattern, made: Developed) -> None:
     marks = shapely.points(np.vstack([_edge_spots(lp) for lp in (flat.outline, *flat.openings)]))
     strayed = float(shapely.distance(marks, true).max())
     outside = float(shapely.distance(shapely.points(np.vstack(rings)), sheet).max())
-    if max(strayed, outside) > FITTED_WITHIN:
+    if max(strayed, outside) > FITTED_WITHIN + made.near.shell.slack.length:
         text = (
             f"its drawn edge strays {strayed:.4f} mm from both faces' edges, and leaves metal {outside:.4f} mm outside"
         )
@@ -269,7 +277,7 @@ def _edge_spots(loop: Loop) -> Vector:
 def _check_overlap(flat: FlatPattern) -> None:
     from shapely import Polygon, STRtree, area, intersection
 
-    loops = [(r.outline, r.openings) for p in flat.panels for r in p.regions]
+    loops = [(r.outline, r.openings) for p in flat.panels if not p.bare for r in p.regions]
     loops += [(s.zone, s.openings) for b in flat.bends for s in b.segments]
     shapes = [Polygon(o.points(), [h.points() for h in holes]) for o, holes in loops]
     one, two = STRtree(shapes).query(shapes, predicate="intersects")

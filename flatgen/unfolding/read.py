@@ -14,10 +14,12 @@ from flatgen.unfolding.sheet import (
     Cylinder,
     Face,
     Free,
+    STRICT,
     HalfEdge,
     Other,
     Plane,
     Shell,
+    Slack,
     Straight,
     Surface,
     Vector,
@@ -28,13 +30,15 @@ MEASURED = 1e-10
 """Relative error asked of the kernel for areas and volumes within curves that are neither lines nor circles."""
 
 
-def read_shell(shape: Any) -> Shell:
+def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
     """Faces, half-edges and volume of one solid.
 
     Parameters
     ----------
     shape : cadquery Workplane or Shape, or a kernel shape
         Must hold exactly one solid.
+    slack : Slack
+        How much it may be off.
 
     Raises
     ------
@@ -67,7 +71,7 @@ def read_shell(shape: Any) -> Shell:
         props = GProp_GProps()
         BRepGProp.VolumeProperties_s(shape, props, MEASURED, False, False)
         volume = abs(props.Mass())
-    return Shell(tuple(faces), tuple(half_edges), volume)
+    return Shell(tuple(faces), tuple(half_edges), volume, slack)
 
 
 def _kernel_shape(shape: Any) -> Any:
@@ -119,7 +123,7 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], kn
         wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
     free = any(isinstance(half_edges[h].curve, Free) for wire in wires for h in wire)
-    return Face(_read_surface(BRepAdaptor_Surface(face), flipped), tuple(wires), lambda: _area(face, free))
+    return Face(_read_surface(BRepAdaptor_Surface(face), flipped), tuple(wires), lambda: _area(face, free), lambda p: _swept(face, p))
 
 
 def _area(face: Any, free: bool) -> float:
@@ -132,6 +136,15 @@ def _area(face: Any, free: bool) -> float:
     else:
         BRepGProp.SurfaceProperties_s(face, props)
     return float(props.Mass())
+
+
+def _swept(face: Any, point: Vector) -> float:
+    """Volume of the cone from a point to a face, positive where the face looks away from it [mm3]."""
+    from OCP.BRepGProp import BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
+    from OCP.gp import gp_Pnt
+
+    seen, apex = BRepGProp_Face(face), gp_Pnt(*(float(c) for c in point))
+    return float(BRepGProp_Vinert(seen, BRepGProp_Domain(face), apex).Mass())
 
 
 def _read_surface(surface: Any, flipped: bool) -> Surface:
@@ -148,7 +161,26 @@ def _read_surface(surface: Any, flipped: bool) -> Surface:
         outward = cylinder.Position().Direct() != flipped
         axis = cylinder.Axis()
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
-    return Other(str(kind).rsplit("_", 1)[-1].lower())
+    return Other(str(kind).rsplit("_", 1)[-1].lower(), lambda point: _outward_at(surface, flipped, point))
+
+
+def _outward_at(surface: Any, flipped: bool, point: Vector) -> Vector:
+    """Unit normal out of the metal where a surface comes nearest to a point; zero where it has none."""
+    from OCP.Extrema import Extrema_ExtPS
+    from OCP.gp import gp_Pnt, gp_Vec
+
+    near = Extrema_ExtPS(gp_Pnt(*(float(c) for c in point)), surface, 1e-9, 1e-9)
+    spots = [near.Point(n + 1).Parameter() for n in range(near.NbExt())] if near.IsDone() else []
+    if not spots:
+        return np.zeros(3)
+    best = min(range(len(spots)), key=lambda n: near.SquareDistance(n + 1))
+    u, v = spots[best]
+    at, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
+    surface.D1(u, v, at, du, dv)
+    normal = np.cross(_vector(du), _vector(dv))
+    size = float(np.linalg.norm(normal))
+    unit: Vector = normal / size if size > 0 else np.zeros(3)
+    return -unit if flipped else unit
 
 
 def _read_curve(edge: Any) -> Curve:
@@ -173,3 +205,10 @@ def _read_curve(edge: Any) -> Curve:
 
 def _vector(item: Any) -> Vector:
     return np.array((item.X(), item.Y(), item.Z()))
+
+
+def is_sound(shape: Any) -> bool:
+    """Whether the kernel finds nothing wrong with a shape."""
+    from OCP.BRepCheck import BRepCheck_Analyzer
+
+    return bool(BRepCheck_Analyzer(_kernel_shape(shape)).IsValid())

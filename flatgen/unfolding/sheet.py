@@ -41,9 +41,10 @@ class Cylinder:
 
 @dataclass(frozen=True)
 class Other:
-    """A surface that is neither; ``kind`` is a word for people."""
+    """A surface that is neither; ``kind`` is a word for people, ``outward`` its normal out of the metal at a point."""
 
     kind: str
+    outward: Callable[[Vector], Vector] | None = None
 
 
 Surface: TypeAlias = Plane | Cylinder | Other
@@ -122,6 +123,27 @@ def spots(curve: Curve, shares: Vector) -> Vector:
 
 
 @dataclass(frozen=True)
+class Slack:
+    """How much a solid may be off and still be taken.
+
+    ``length`` [mm]: two lengths that differ by less are one. ``smooth``: 1 - cos of the largest corner, at an edge,
+    that counts as smooth. ``miss`` [mm]: how far the flat folded up again may lie from the solid.
+    """
+
+    length: float
+    smooth: float
+    miss: float
+
+
+STRICT = Slack(1e-6, 1e-7, 1e-6)
+"""Solids of our own."""
+CLOSE = Slack(1e-5, 1e-7, 1e-3)
+"""Solids of others: what files round, and kernels approximate."""
+LOOSE = Slack(1e-2, 2e-5, 5e-2)
+"""Solids of others that are a little off; that they are is told."""
+
+
+@dataclass(frozen=True)
 class HalfEdge:
     """``edge`` is shared by the two half-edges of an edge; ``following`` is the next one in the same wire."""
 
@@ -133,11 +155,15 @@ class HalfEdge:
 
 @dataclass(frozen=True)
 class Face:
-    """``wires`` hold half-edge indices in walking order; ``measured`` asks the kernel for the area [mm2]."""
+    """``wires`` hold half-edge indices in walking order; ``measured`` asks the kernel for the area [mm2].
+
+    ``swept`` asks it for the volume [mm3] of the cone from a point to the face, positive where that looks away.
+    """
 
     surface: Surface
     wires: tuple[tuple[int, ...], ...]
     measured: Callable[[], float]
+    swept: Callable[[Vector], float] | None = None
 
     @cached_property
     def area(self) -> float:
@@ -147,11 +173,16 @@ class Face:
 
 @dataclass(frozen=True)
 class Shell:
-    """A solid's faces and half-edges, and its volume [mm3]."""
+    """A solid's faces and half-edges, its volume [mm3], and how much it may be off.
+
+    ``risen``: metal stands on the sheet about an opening, so that the volume is the sheet's and more.
+    """
 
     faces: tuple[Face, ...]
     half_edges: tuple[HalfEdge, ...]
     volume: float
+    slack: Slack = STRICT
+    risen: bool = False
 
     @cached_property
     def twins(self) -> dict[int, int]:
@@ -192,4 +223,24 @@ class Shell:
             arm = arm - surface.axis * (arm @ surface.axis)
             unit: Vector = arm / np.linalg.norm(arm)
             return unit if surface.convex else -unit
+        if surface.outward is not None:
+            return surface.outward(point)
         raise ValueError(f"no normal on a {surface.kind}")
+
+    def ring(self, wire: tuple[int, ...], steps: int = 8) -> Vector:
+        """Points (n, 3) around a wire, curves in so many chords, not closed [mm]."""
+        shares = np.arange(steps) / steps
+        some = (self.half_edges[h].curve for h in wire)
+        return np.vstack([c.start[None] if isinstance(c, Straight) else spots(c, shares) for c in some])
+
+    @cached_property
+    def rough_areas(self) -> Vector:
+        """Areas of all faces as if they were flat, curves in chords [mm2]: quick, to choose by."""
+        return np.array([float(np.linalg.norm(sum(_turned_area(self.ring(w)) for w in f.wires))) for f in self.faces])
+
+
+def _turned_area(ring: Vector) -> Vector:
+    """Area vector of a closed ring of points (n, 3) [mm2]."""
+    arms = ring - ring[0]
+    area: Vector = 0.5 * np.cross(arms[:-1], arms[1:]).sum(axis=0)
+    return area

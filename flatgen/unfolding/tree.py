@@ -5,6 +5,8 @@ zone    a patch on a cylinder that joins two planes
 panel   patches on one plane that move as one: those that meet the same side of one zone, and those that lie
         beyond coaxial zones from one panel (slots and reliefs part a leg; it stays one leg)
 joint   all zones on one axis between the same two panels: one bend, in one or more segments
+edge    a panel of no width (``faces`` empty): between two curves that follow each other without a flat, and at the
+        free end of a rolled leg
 """
 
 from __future__ import annotations
@@ -16,11 +18,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Vector
-from flatgen.unfolding.skins import DISTANCE, Skins, describe, is_smooth, same_axis
+from flatgen.unfolding.classes import classes, line_rows, plane_rows
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Straight, Vector, spots
+from flatgen.unfolding.skins import Skins, describe, is_smooth, same_axis
 
 NOISE = 10
 """Decimals to which angles [deg] and radii [mm] of a solid are read."""
+NO_RADIUS = 2e-6
+"""Inside radii up to here are none: a zero radius is given a zone of a millionth of a millimetre [mm]."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +44,8 @@ class Zone:
 class Joint:
     """A bend of the formed part, seen from its near skin.
 
-    ``up``: the inside of the bend is on the near skin; ``length`` is metal along the axis [mm].
+    ``up``: the inside of the bend is on the near skin; ``length`` is metal along the axis [mm]; ``tips`` are points
+    of the near skin on the tangent lines, for the two panels.
     """
 
     panels: tuple[int, int]
@@ -50,19 +56,20 @@ class Joint:
     length: float
     origin: Vector
     axis: Vector
+    tips: tuple[Vector, Vector]
 
-    @property
-    def whole(self) -> Zone:
-        """A zone that meets both panels."""
-        return next(z for z in self.zones if len(z.ends) == 2)
+    def tip(self, panel: int) -> Vector:
+        """A point on the tangent line of one of its panels."""
+        return self.tips[self.panels.index(panel)]
 
 
 @dataclass(frozen=True)
 class Tree:
-    """Panels (sets of faces) and the joints between them, for one choice of near skin."""
+    """Panels (sets of faces, with their planes) and the joints between them, for one choice of near skin."""
 
     near: frozenset[int]
     panels: tuple[frozenset[int], ...]
+    planes: tuple[Plane, ...]
     joints: tuple[Joint, ...]
     root: int
 
@@ -79,15 +86,52 @@ def grow_tree(shell: Shell, skins: Skins, near: frozenset[int]) -> Tree:
         FG041 where bends form a closed loop, or a bend does not join two flat panels.
     """
     patches = _patches(shell, near)
-    flats = [p for p in patches if isinstance(shell.faces[min(p)].surface, Plane)]
-    home = {face: n for n, patch in enumerate(flats) for face in patch}
-    zones = [_zone(shell, p, home) for p in patches if isinstance(shell.faces[min(p)].surface, Cylinder)]
-    panels, zones = _panels(shell, flats, zones)
-    joints = _joints(shell, skins, zones)
+    flats = [_Flat(p, _plane(shell, p)) for p in patches if isinstance(shell.faces[min(p)].surface, Plane)]
+    home = {face: n for n, flat in enumerate(flats) for face in flat.faces}
+    curved = [p for p in patches if isinstance(shell.faces[min(p)].surface, Cylinder)]
+    zones = [_zone(shell, p, home) for p in curved]
+    zones = _with_edges(shell, zones, flats)
+    panels, planes, zones = _panels(shell, flats, zones)
+    joints, planes = _joints(shell, skins, zones, planes)
+    panels += (frozenset[int](),) * (len(planes) - len(panels))
     if len(joints) != len(panels) - 1:
         raise InputRefused(_loop(shell, joints, len(panels)))
     area = [math.fsum(shell.faces[f].area for f in p) for p in panels]
-    return Tree(near, panels, joints, max(range(len(panels)), key=lambda n: (round(area[n], 6), -n)))
+    return Tree(near, panels, planes, joints, max(range(len(panels)), key=lambda n: (round(area[n], 6), -n)))
+
+
+@dataclass(frozen=True)
+class _Flat:
+    """A flat patch, or an edge between two curves: then without faces."""
+
+    faces: frozenset[int]
+    plane: Plane
+
+
+def _plane(shell: Shell, patch: frozenset[int]) -> Plane:
+    """The plane of a patch, from its largest face."""
+    surface = shell.faces[max(patch, key=lambda f: float(shell.rough_areas[f]))].surface
+    assert isinstance(surface, Plane)
+    return surface
+
+
+def _with_edges(shell: Shell, zones: list[Zone], flats: list[_Flat]) -> list[Zone]:
+    """Zones that follow each other smoothly, linked by edges, which are added to ``flats``."""
+    of = {face: n for n, zone in enumerate(zones) for face in zone.faces}
+    twins, known = shell.twins, {}
+    links: dict[int, list[tuple[int, int]]] = {}
+    for n, zone in enumerate(zones):
+        for half in (h for f in zone.faces for w in shell.faces[f].wires for h in w if h in twins):
+            other = of.get(shell.half_edges[twins[half]].face, n)
+            if other == n or not is_smooth(shell, half, shell.half_edges[twins[half]].face):
+                continue
+            edge = shell.half_edges[half].edge
+            if edge not in known:
+                known[edge] = len(flats)
+                middle = shell.half_edges[half].curve.at(0.5)
+                flats.append(_Flat(frozenset(), Plane(middle, shell.normal_at(shell.half_edges[half].face, middle))))
+            links.setdefault(n, []).append((known[edge], half))
+    return [Zone(z.faces, z.links + tuple(links.get(n, ()))) for n, z in enumerate(zones)]
 
 
 def _patches(shell: Shell, near: frozenset[int]) -> list[frozenset[int]]:
@@ -115,9 +159,10 @@ def one_surface(shell: Shell, one: int, two: int) -> bool:
     """True where two faces lie on one plane, or on one cylinder, and look the same way."""
     a, b = shell.faces[one].surface, shell.faces[two].surface
     if isinstance(a, Plane) and isinstance(b, Plane):
-        return bool(a.normal @ b.normal > 1 - 1e-9 and abs((b.origin - a.origin) @ a.normal) < DISTANCE)
+        flat = a.normal @ b.normal > 1 - min(shell.slack.smooth, 1e-2 * shell.slack.length)
+        return bool(flat and abs((b.origin - a.origin) @ a.normal) < shell.slack.length)
     if isinstance(a, Cylinder) and isinstance(b, Cylinder):
-        return same_axis(a, b) and abs(a.radius - b.radius) < DISTANCE and a.convex == b.convex
+        return same_axis(a, b, shell) and abs(a.radius - b.radius) < shell.slack.length and a.convex == b.convex
     return False
 
 
@@ -133,11 +178,11 @@ def _zone(shell: Shell, group: frozenset[int], home: dict[int, int]) -> Zone:
 
 
 def _panels(
-    shell: Shell, flats: list[frozenset[int]], zones: list[Zone]
-) -> tuple[tuple[frozenset[int], ...], list[Zone]]:
-    """Flat patches joined to panels, and the zones with their links led to these."""
-    planes = _classes([min(p) for p in flats], lambda a, b: one_surface(shell, a, b))
-    axes = _classes([min(z.faces) for z in zones], lambda a, b: one_surface(shell, a, b))
+    shell: Shell, flats: list[_Flat], zones: list[Zone]
+) -> tuple[tuple[frozenset[int], ...], tuple[Plane, ...], list[Zone]]:
+    """Flat patches joined to panels with their planes, and the zones with their links led to these."""
+    planes = _plane_classes(shell, flats)
+    axes = _axis_classes(shell, zones)
     one = _Sets(len(flats))
     sides: dict[tuple[int, ...], list[dict[int, int]]] = {}
     for zone, axis in zip(zones, axes, strict=True):
@@ -151,17 +196,49 @@ def _panels(
     while changed:
         changed = False
         for alike in sides.values():
-            for place, side in enumerate(alike):
-                for other in alike[:place]:
-                    together = [one.root(side[p]) == one.root(other[p]) for p in side]
-                    if any(together) and not all(together):
-                        changed = True
-                        for p in side:
-                            one.join(side[p], other[p])
+            changed |= _joined_sides(one, alike)
     roots = sorted({one.root(n) for n in range(len(flats))})
     number = {root: n for n, root in enumerate(roots)}
-    panels = tuple(frozenset(f for n, p in enumerate(flats) if one.root(n) == root for f in p) for root in roots)
-    return panels, [Zone(z.faces, tuple((number[one.root(p)], h) for p, h in z.links)) for z in zones]
+    faces: list[set[int]] = [set() for _ in roots]
+    for n, flat in enumerate(flats):
+        faces[number[one.root(n)]] |= flat.faces
+    panels = tuple(frozenset(f) for f in faces)
+    flat_planes = tuple(_plane(shell, p) if p else flats[r].plane for p, r in zip(panels, roots, strict=True))
+    return panels, flat_planes, [Zone(z.faces, tuple((number[one.root(p)], h) for p, h in z.links)) for z in zones]
+
+
+def _joined_sides(one: _Sets, alike: list[dict[int, int]]) -> bool:
+    """Join what zones on one axis between two planes have in common; whether anything was joined."""
+    changed = False
+    seen: dict[tuple[int, int], dict[int, int]] = {}
+    for side in alike:
+        for plane, patch in side.items():
+            other = seen.setdefault((plane, one.root(patch)), side)
+            if other is not side and any(one.root(side[p]) != one.root(other[p]) for p in side):
+                changed = True
+                for p in side:
+                    one.join(side[p], other[p])
+    return changed
+
+
+def _plane_classes(shell: Shell, flats: list[_Flat]) -> list[int]:
+    """A number for every flat patch; of one plane one number."""
+    rows = plane_rows(
+        np.array([f.plane.origin for f in flats]).reshape(-1, 3), np.array([f.plane.normal for f in flats]).reshape(-1, 3)
+    )
+    turn = math.sqrt(2 * shell.slack.smooth)
+    return [int(n) for n in classes(rows, np.array([turn] * 3 + [2 * shell.slack.length]))]
+
+
+def _axis_classes(shell: Shell, zones: list[Zone]) -> list[int]:
+    """A number for every zone; of one cylinder, seen from one side, one number."""
+    some = [s for z in zones if isinstance(s := shell.faces[min(z.faces)].surface, Cylinder)]
+    lines = line_rows(
+        np.array([s.origin for s in some]).reshape(-1, 3), np.array([s.axis for s in some]).reshape(-1, 3)
+    )
+    own = np.array([(s.radius, 1e3 * s.convex) for s in some]).reshape(-1, 2)
+    turn, length = math.sqrt(2 * shell.slack.smooth), 2 * shell.slack.length
+    return [int(n) for n in classes(np.hstack((lines, own)), np.array([length] * 3 + [turn] * 6 + [length, 1.0]))]
 
 
 class _Sets:
@@ -180,67 +257,110 @@ class _Sets:
         self.parent[high] = low
 
 
-def _classes(items: Sequence[int], alike: object) -> list[int]:
-    """A class number for every item; equal where ``alike`` holds with the first of the class."""
-    assert callable(alike)
-    firsts: list[int] = []
-    found = []
-    for item in items:
-        n = next((n for n, first in enumerate(firsts) if alike(first, item)), len(firsts))
-        if n == len(firsts):
-            firsts.append(item)
-        found.append(n)
-    return found
-
-
 def _meets(shell: Shell, zone: Zone, count: int) -> InputRefused:
     return InputRefused(
         Fault(
             "FG041",
             describe(shell, min(zone.faces)),
-            f"this bend meets {count} flat panels where a bend joins two",
-            "leave a flat on both sides of every bend",
+            f"this curve meets {count} flat panels where a bend joins two",
+            "a sheet needs a flat on at least one side of every curve",
         )
     )
 
 
-def _joints(shell: Shell, skins: Skins, zones: Iterable[Zone]) -> tuple[Joint, ...]:
-    """Zones on one axis between the same panels, joined; one that meets a single panel goes with its like."""
-    found: list[list[Zone]] = []
-    for zone in sorted(zones, key=lambda z: -len(z.ends)):
-        for others in found:
+def _joints(
+    shell: Shell, skins: Skins, zones: Iterable[Zone], planes: tuple[Plane, ...]
+) -> tuple[tuple[Joint, ...], tuple[Plane, ...]]:
+    """Zones on one axis between the same panels, joined; one that meets a single panel goes with its like.
+
+    One that has no like is a rolled leg with a free end: it gets an edge there, whose plane is added.
+    """
+    found: dict[tuple[int, ...], list[list[Zone]]] = {}
+    zones = sorted(zones, key=lambda z: -len(z.ends))
+    for zone in zones:
+        groups = [g for end in zone.ends for g in found.get((end,), ())]
+        for others in groups:
             held = set(zone.ends) <= set(others[0].ends)
             if held and one_surface(shell, min(others[0].faces), min(zone.faces)):
                 others.append(zone)
                 break
         else:
-            if len(zone.ends) != 2:
-                raise _meets(shell, zone, len(zone.ends))
-            found.append([zone])
-    return tuple(_joint(shell, skins, tuple(z)) for z in found)
+            group = [zone]
+            for end in zone.ends:
+                found.setdefault((end,), []).append(group)
+    unique = {id(g): g for groups in found.values() for g in groups}
+    joints = []
+    for some in unique.values():
+        joint = _joint(shell, skins, tuple(some), len(planes))
+        joints.append(joint)
+        if joint.panels[1] == len(planes):
+            planes += (_tip_plane(shell, joint),)
+    return tuple(joints), planes
 
 
-def _joint(shell: Shell, skins: Skins, zones: tuple[Zone, ...]) -> Joint:
+def _tip_plane(shell: Shell, joint: Joint) -> Plane:
+    face = min(joint.zones[0].faces)
+    return Plane(joint.tips[1], shell.normal_at(face, joint.tips[1]))
+
+
+def _joint(shell: Shell, skins: Skins, zones: tuple[Zone, ...], spare: int) -> Joint:
+    """A bend of some zones; ``spare`` is the number of the edge at its end if it has a free one."""
     cylinder = shell.faces[min(zones[0].faces)].surface
     assert isinstance(cylinder, Cylinder)
     inner = cylinder.radius if not cylinder.convex else cylinder.radius - skins.thickness
-    ends = zones[0].ends
-    points = [next(shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == end) for end in ends]
+    ends = zones[0].ends if len(zones[0].ends) == 2 else (zones[0].ends[0], spare)
+    first = next(shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == ends[0])
+    last = next((shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == ends[1]), None)
     middle = _middle_of(shell, zones[0], cylinder)
-    length = 0.0
-    for zone in zones:
-        along = [shell.half_edges[h].curve.at(s) @ cylinder.axis for _, h in zone.links for s in (0.0, 1.0)]
-        length += float(max(along) - min(along))
+    if last is None:
+        last = _farthest(shell, zones, cylinder, first, middle)
+    angle = math.degrees(_turned(cylinder, first, middle) + _turned(cylinder, middle, last))
+    if angle > 180.0 + 1e-6:
+        raise InputRefused(
+            Fault(
+                "FG041",
+                describe(shell, min(zones[0].faces)),
+                f"the metal is turned through {angle:.1f} deg here, more than half a turn",
+                "one bend turns through 180 deg at most",
+            )
+        )
     return Joint(
         panels=(ends[0], ends[1]),
         zones=zones,
         up=not cylinder.convex,
-        inside_radius=round(inner, NOISE),
-        angle=round(math.degrees(_turned(cylinder, points[0], middle) + _turned(cylinder, middle, points[1])), NOISE),
-        length=length,
+        inside_radius=0.0 if abs(inner) < NO_RADIUS else round(inner, NOISE),
+        angle=round(angle, NOISE),
+        length=_length(shell, zones, cylinder),
         origin=cylinder.origin,
         axis=cylinder.axis,
+        tips=(first, last),
     )
+
+
+def _length(shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder) -> float:
+    """Metal along the axis where zones meet panels [mm]."""
+    length = 0.0
+    for zone in zones:
+        along = [shell.half_edges[h].curve.at(s) @ cylinder.axis for _, h in zone.links for s in (0.0, 1.0)]
+        length += float(max(along) - min(along))
+    return length
+
+
+def _farthest(shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder, first: Vector, middle: Vector) -> Vector:
+    """Of a rolled leg with a free end the point turned farthest; a line along the axis there counts as it is."""
+    halves = [h for z in zones for f in z.faces for w in shell.faces[f].wires for h in w]
+    curves = [shell.half_edges[h].curve for h in halves]
+    lines = [c.at(0.5) for c in curves if isinstance(c, Straight)]
+    arms = [spots(c, np.linspace(0.0, 1.0, 33)) for c in curves if not isinstance(c, Straight)]
+    points = np.vstack([*([np.array(lines)] if lines else []), *arms])
+
+    def round_of(point: Vector) -> float:
+        turned = _turned(cylinder, first, point)
+        beyond = _turned(cylinder, middle, point) > _turned(cylinder, middle, first) + 1e-9
+        return 2 * math.pi - turned if beyond and turned > math.pi / 2 else turned
+
+    best: Vector = max(points, key=round_of)
+    return best
 
 
 def _middle_of(shell: Shell, zone: Zone, cylinder: Cylinder) -> Vector:

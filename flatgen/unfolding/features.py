@@ -1,0 +1,315 @@
+"""What stands on a sheet, is taken out of it, or is pressed into it, told from what is cut through it.
+
+wall group    faces that are no skin and hang together
+through       reaches both skins: a cut edge, an opening
+one-sided     reaches one skin only: a standoff, a boss, a pocket, engraving; left out of the flat, and told
+form          pressed out of the sheet: one-sided groups that lie before one another on both skins, or a through
+              group whose near edge rises from the sheet in part; refused, or left out with its outline marked
+void          reaches none: refused
+
+Leaving a group out takes the wires along which it meets the skin off the skin's faces, and its volume off the
+solid's, so that every check on the sheet that remains stays as sharp as without it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.unfolding.sheet import Plane, Shell, Vector
+from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
+
+Wire = tuple[int, int]
+"""A face, and the number of a wire of it."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """A wall group: its faces, and the skin's half-edges that it meets, for either side."""
+
+    faces: frozenset[int]
+    meets: tuple[tuple[int, ...], tuple[int, ...]]
+
+    @property
+    def sides(self) -> tuple[int, ...]:
+        return tuple(n for n in (0, 1) if self.meets[n])
+
+
+@dataclass(frozen=True)
+class Cleared:
+    """A sheet without what was left out: shell, findings, and the wires (half-edges) of forms to be marked."""
+
+    shell: Shell
+    findings: tuple[Finding, ...] = ()
+    marked: tuple[tuple[int, ...], ...] = ()
+
+
+def wall_groups(shell: Shell, skins: Skins) -> list[Group]:
+    """All wall groups."""
+    twins = shell.twins
+    near, far = skins.sides
+    seen = set(near | far)
+    groups = []
+    for start in range(len(shell.faces)):
+        if start in seen:
+            continue
+        faces, todo = {start}, [start]
+        meets: tuple[list[int], list[int]] = ([], [])
+        while todo:
+            face = todo.pop()
+            for half in (h for h in edges_of(shell.faces[face]) if h in twins):
+                other = shell.half_edges[twins[half]].face
+                if other in near or other in far:
+                    meets[0 if other in near else 1].append(twins[half])
+                elif other not in faces:
+                    faces.add(other)
+                    todo.append(other)
+        seen |= faces
+        groups.append(Group(frozenset(faces), (tuple(meets[0]), tuple(meets[1]))))
+    return groups
+
+
+def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -> Cleared:
+    """The sheet without one-sided groups and, where that is asked for, without forms.
+
+    Parameters
+    ----------
+    shell, skins : the sheet
+    own : bool
+        A solid of our own has none: any is refused.
+    skip_formed : bool
+        Leave stretched forms out instead of refusing them.
+
+    Raises
+    ------
+    InputRefused
+        FG041 where a group cannot be left out.
+    """
+    groups = wall_groups(shell, skins)
+    lone = [g for g in groups if len(g.sides) < 2]
+    void = next((g for g in lone if not g.sides), None)
+    if void is not None:
+        raise _refused(shell, void, "a hollow inside of the metal", "close it: a sheet is solid")
+    if own and lone:
+        raise _refused(
+            shell,
+            lone[0],
+            "metal stands on the sheet or is taken out of it here, but not through it",
+            "leave bosses, pockets and engraving out of the part: a flat blank cannot show them",
+        )
+    forms = [] if own else _forms(shell, lone) + [[g] for g in groups if len(g.sides) == 2 and _is_form(shell, g)]
+    if forms and not skip_formed:
+        raise _refused(
+            shell,
+            forms[0][0],
+            "the sheet is pressed out of its plane here, and so stretched: no flat unfolds from it",
+            "ask for --skip-formed: the sheet around is unfolded, and the outline of the form is marked",
+        )
+    formed = {id(g) for form in forms for g in form}
+    left = [g for g in lone if id(g) not in formed]
+    dropped = {g: _wires_of(shell, skins, g) for g in (*left, *(g for form in forms for g in form))}
+    if not dropped:
+        return Cleared(_risen(shell, skins, groups, own))
+    cleared = _without(shell, dropped)
+    findings = _left_out(shell, left) + _marked(shell, forms)
+    marked = tuple(shell.faces[f].wires[n] for form in forms for f, n in dropped[form[0]])
+    return Cleared(_risen(cleared, skins, groups, own), findings, marked)
+
+
+def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Shell:
+    """Told in the shell: metal about an opening stands on the sheet, as a tube does that is bored through."""
+    if own:
+        return shell
+    risen = any(_rises(shell, h) for g in groups if len(g.sides) == 2 for meets in g.meets for h in meets)
+    return replace(shell, risen=risen)
+
+
+def _rises(shell: Shell, half: int) -> bool:
+    """Whether the wall at a skin's half-edge rises out of the sheet, instead of going down into the metal."""
+    here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
+    middle = here.curve.at(0.5)
+    forward = there.curve.at(0.5 + 1e-4) - there.curve.at(0.5 - 1e-4)
+    into = np.cross(shell.normal_at(there.face, middle), forward)
+    size = float(np.linalg.norm(into))
+    lift = float(into @ shell.normal_at(here.face, middle)) / size if size else 0.0
+    if abs(lift) > 1e-3:
+        return lift > 0
+    return _curls_up(shell, half, into / size if size else into)
+
+
+def _curls_up(shell: Shell, half: int, into: Vector) -> bool:
+    """Of a wall that goes on smoothly: whether its own corners lie above the sheet."""
+    here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
+    middle = here.curve.at(0.5)
+    normal = shell.normal_at(here.face, middle)
+    heights = [(p - middle) @ normal for w in shell.faces[there.face].wires for p in shell.ring(w)]
+    return float(np.mean(heights)) > 0
+
+
+def _is_form(shell: Shell, group: Group) -> bool:
+    """Whether a group that reaches both skins is a form that is cut open, such as a louvre."""
+    for meets in group.meets:
+        if not meets:
+            return False
+        up = {_rises(shell, h) for h in meets}
+        inner = all(not _outer(shell, h) for h in meets)
+        if len(up) == 2 and inner:
+            return True
+    return False
+
+
+def _outer(shell: Shell, half: int) -> bool:
+    """Whether a half-edge is on the outer wire of its face."""
+    face = shell.faces[shell.half_edges[half].face]
+    return half in face.wires[_outer_wire(shell, shell.half_edges[half].face)]
+
+
+def _outer_wire(shell: Shell, face: int) -> int:
+    """Number of the wire of a face that reaches farthest."""
+    wires = shell.faces[face].wires
+    if len(wires) == 1:
+        return 0
+    spans = [float(np.linalg.norm(np.ptp(shell.ring(w), axis=0))) for w in wires]
+    return int(np.argmax(spans))
+
+
+def _forms(shell: Shell, lone: Sequence[Group]) -> list[list[Group]]:
+    """Pairs of one-sided groups that lie before one another: one rises, the other goes down."""
+    above = [g for g in lone if g.sides == (0,)]
+    below = [g for g in lone if g.sides == (1,)]
+    found, used = [], set()
+    for one in above:
+        for two in below:
+            if id(two) in used or _rises(shell, one.meets[0][0]) == _rises(shell, two.meets[1][0]):
+                continue
+            if _before(shell, one.meets[0], two.meets[1]):
+                used.add(id(two))
+                found.append([one, two])
+                break
+    return found
+
+
+def _before(shell: Shell, one: Sequence[int], two: Sequence[int]) -> bool:
+    """Whether two rims lie before one another, seen along the skin's normal."""
+    import shapely
+
+    normal = shell.normal_at(shell.half_edges[one[0]].face, shell.half_edges[one[0]].curve.at(0.5))
+    u = np.cross(np.eye(3)[int(np.argmin(np.abs(normal)))], normal)
+    basis = np.column_stack((u, np.cross(normal, u)))
+    rims = [shapely.MultiPoint(shell.ring(tuple(r)) @ basis).convex_hull for r in (one, two)]
+    heights = [float(np.mean(shell.ring(tuple(r)) @ normal)) for r in (one, two)]
+    near_enough = abs(heights[0] - heights[1]) < 2 * math.sqrt(max(r.area for r in rims)) + 1.0
+    return bool(near_enough and rims[0].intersection(rims[1]).area > 0.05 * min(r.area for r in rims))
+
+
+def _wires_of(shell: Shell, skins: Skins, group: Group) -> list[Wire]:
+    """The whole inner wires along which a group meets the skins.
+
+    Raises
+    ------
+    InputRefused
+        FG041 where it meets more than whole inner wires of flat faces: it stands on a bend, or across an edge.
+    """
+    found: list[Wire] = []
+    for meets in group.meets:
+        held = set(meets)
+        for face in sorted({shell.half_edges[h].face for h in meets}):
+            wires = [n for n, w in enumerate(shell.faces[face].wires) if held.intersection(w)]
+            outer = _outer_wire(shell, face)
+            whole = all(held.issuperset(shell.faces[face].wires[n]) for n in wires)
+            if not isinstance(shell.faces[face].surface, Plane) or outer in wires or not whole:
+                raise _refused(
+                    shell,
+                    group,
+                    f"metal stands on the sheet, or is taken out of it, across a bend or an edge ({describe(shell, face)})",
+                    "leave it out of the part: the flat can leave out only what lies inside of one flat face",
+                )
+            found += [(face, n) for n in wires]
+    return found
+
+
+def _without(shell: Shell, dropped: dict[Group, list[Wire]]) -> Shell:
+    """The shell less the wires and the volumes of some groups."""
+    gone: dict[int, set[int]] = {}
+    volume = shell.volume
+    for group, wires in dropped.items():
+        for face, wire in wires:
+            gone.setdefault(face, set()).add(wire)
+        volume -= _volume(shell, group, wires)
+    faces = list(shell.faces)
+    for index, wires_gone in gone.items():
+        face = faces[index]
+        filled = math.fsum(abs(_flat_area(shell, index, face.wires[n])) for n in wires_gone)
+        kept = tuple(w for n, w in enumerate(face.wires) if n not in wires_gone)
+        area = face.area + filled
+        faces[index] = replace(face, wires=kept, measured=_constant(area))
+    return replace(shell, faces=tuple(faces), volume=volume)
+
+
+def _constant(value: float) -> Any:
+    return lambda: value
+
+
+def _flat_area(shell: Shell, face: int, wire: tuple[int, ...]) -> float:
+    """What a wire of a flat face encloses [mm2]."""
+    from flatgen.unfolding.chart import PanelChart, trail, trail_area
+
+    surface = shell.faces[face].surface
+    assert isinstance(surface, Plane)
+    u = np.cross(np.eye(3)[int(np.argmin(np.abs(surface.normal)))], surface.normal)
+    u /= np.linalg.norm(u)
+    frame = np.eye(4)
+    frame[:3, :3] = np.vstack((u, np.cross(surface.normal, u), surface.normal))
+    frame[:3, 3] = -frame[:3, :3] @ surface.origin
+    chart = PanelChart(0, frame)
+    return math.fsum(trail_area(trail(chart, shell.half_edges[h].curve)) for h in wire)
+
+
+def _volume(shell: Shell, group: Group, wires: Sequence[Wire]) -> float:
+    """What a one-sided group adds to the sheet, a pocket less than nothing [mm3]; of a form, what both sides add.
+
+    Each face's cone from a point in the plane of the skin: the cap in that plane adds nothing.
+    """
+    total = 0.0
+    if len(group.sides) == 2:
+        return math.nan
+    point = shell.corner(wires[0][0])
+    for face in group.faces:
+        swept = shell.faces[face].swept
+        assert swept is not None
+        total += swept(point)
+    return total
+
+
+def _left_out(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
+    found = []
+    for side_word, rising in (("stands on the sheet", True), ("is sunk into the sheet, not through it", False)):
+        some = [g for g in groups if _rises(shell, next(h for m in g.meets for h in m)) == rising]
+        if some:
+            where = describe(shell, min(some[0].faces))
+            more = f", and {len(some) - 1} more like it" if len(some) > 1 else ""
+            text = f"what {side_word} at {where}{more} is left out of the flat"
+            remedy = "a standoff is fitted after bending" if rising else "engrave or mill it after cutting"
+            found.append(Finding("FG122", "note", "the solid", text, remedy))
+    return tuple(found)
+
+
+def _marked(shell: Shell, forms: Sequence[Sequence[Group]]) -> tuple[Finding, ...]:
+    if not forms:
+        return ()
+    where = describe(shell, min(forms[0][0].faces))
+    more = f", and {len(forms) - 1} more" if len(forms) > 1 else ""
+    text = f"the stretched form at {where}{more} is left out of the flat; its outline is marked, not cut"
+    return (Finding("FG123", "note", "the solid", text, "form it with its own tool, before bending or as that asks"),)
+
+
+def _refused(shell: Shell, group: Group, text: str, remedy: str) -> InputRefused:
+    return InputRefused(Fault("FG041", describe(shell, min(group.faces)), text, remedy))
+
+
+__all__ = ["Cleared", "Group", "clear", "is_smooth", "wall_groups"]

@@ -1,0 +1,137 @@
+"""Which faces stand opposite one another with metal between, and how far apart.
+
+Every flat or round face has a *family* (planes of one direction, cylinders about one line), a *height* in it
+(along the direction, or the radius) and a *side*: true where metal lies below. The face opposite one at height h
+has the other side and lies at h less the thickness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.unfolding.classes import classes, line_rows
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Vector
+
+FILLED = 0.1
+"""How far 2 V / (skin area x thickness) may be from one when the thickness is looked for."""
+TRIED = 12
+"""So many of the largest flat faces are asked for the metal behind them."""
+
+
+class Pairing:
+    """The faces of a shell by family, height and side.
+
+    Parameters
+    ----------
+    shell : Shell
+    """
+
+    def __init__(self, shell: Shell) -> None:
+        self.shell = shell
+        surfaces = [f.surface for f in shell.faces]
+        self.planes = [i for i, s in enumerate(surfaces) if isinstance(s, Plane)]
+        self.cylinders = [i for i, s in enumerate(surfaces) if isinstance(s, Cylinder)]
+        flat, turned = _flat_places(shell, self.planes), _round_places(shell, self.cylinders)
+        turned[0][:] += int(flat[0].max(initial=-1)) + 1
+        family, height, side = (np.concatenate(p) for p in zip(flat, turned, strict=True))
+        self.faces = np.array(self.planes + self.cylinders, dtype=int)
+        self._row = {int(face): n for n, face in enumerate(self.faces)}
+        self._family = family
+        span = 4.0 * float(np.ptp(height)) + 100.0 if len(height) else 1.0
+        self._value = family * span + (height - height.min(initial=0.0))
+        self._side = side
+        self._sorted = {s: self._order(s) for s in (False, True)}
+
+    def _order(self, side: bool) -> tuple[Vector, Vector]:
+        rows = np.flatnonzero(self._side == side)
+        order = rows[np.argsort(self._value[rows], kind="stable")]
+        return order, self._value[order]
+
+    def opposite(self, face: int, thickness: float) -> list[int]:
+        """Faces one thickness behind a face [mm]."""
+        row = self._row[face]
+        rows, values = self._sorted[not self._side[row]]
+        wanted = self._value[row] + (-thickness if self._side[row] else thickness)
+        slack = self.shell.slack.length
+        low, high = np.searchsorted(values, (wanted - slack, wanted + slack))
+        return [int(self.faces[r]) for r in rows[low:high]]
+
+    def paired(self, thickness: float) -> set[int]:
+        """All faces that have one opposite [mm]."""
+        slack = self.shell.slack.length
+        found: set[int] = set()
+        for side, step in ((True, -thickness), (False, thickness)):
+            rows, values = self._sorted[side]
+            _, others = self._sorted[not side]
+            low = np.searchsorted(others, values + step - slack)
+            high = np.searchsorted(others, values + step + slack)
+            found |= {int(f) for f in self.faces[rows[high > low]]}
+        return found
+
+    def thickness(self) -> float:
+        """The smallest distance whose faces account for the volume: 2 V = skin area x thickness [mm].
+
+        Raises
+        ------
+        InputRefused
+            FG040 where there is none.
+        """
+        shell = self.shell
+        for distance in self._distances():
+            faces = self.paired(distance)
+            flats = [i for i in faces if isinstance(shell.faces[i].surface, Plane)]
+            skin = sum(float(shell.rough_areas[i]) for i in flats) if flats else 0.0
+            if 2 * shell.volume < (1 - FILLED) * skin * distance:
+                continue
+            skin += sum(shell.faces[i].area for i in faces if isinstance(shell.faces[i].surface, Cylinder))
+            if skin and abs(2 * shell.volume / (skin * distance) - 1) < FILLED:
+                return distance
+        raise no_sheet("no distance between opposite faces accounts for its volume")
+
+    def _distances(self) -> Iterator[float]:
+        """Distances behind the largest flat faces, from the smallest."""
+        areas = self.shell.rough_areas
+        found: list[float] = []
+        for face in sorted(self.planes, key=lambda i: -float(areas[i]))[:TRIED]:
+            row = self._row[face]
+            rows, values = self._sorted[not self._side[row]]
+            away = (self._value[row] - values) * (1.0 if self._side[row] else -1.0)
+            alike = (self._family[rows] == self._family[row]) & (away > self.shell.slack.length)
+            found += [float(d) for d in away[alike]]
+        distances = np.unique(np.round(found, 9))
+        yield from (float(d) for d, gap in zip(distances, np.diff(distances, prepend=-1.0), strict=True) if gap > 1e-8)
+
+
+def _flat_places(shell: Shell, planes: list[int]) -> tuple[Vector, Vector, Vector]:
+    """Family, height and side of planes."""
+    normals = np.array([shell.faces[i].surface.normal for i in planes]).reshape(-1, 3)  # type: ignore[union-attr]
+    corner = float(np.sqrt(2 * shell.slack.smooth))
+    family = classes(line_rows(np.zeros_like(normals), normals)[:, 3:], np.full(6, corner))
+    _, first = np.unique(family, return_index=True)
+    direction = normals[first[family]] if len(planes) else normals
+    corners = np.array([shell.corner(i) for i in planes]).reshape(-1, 3)
+    return family, (corners * direction).sum(axis=1), (normals * direction).sum(axis=1) > 0
+
+
+def _round_places(shell: Shell, cylinders: list[int]) -> tuple[Vector, Vector, Vector]:
+    """Family, radius and side of cylinders."""
+    some = [s for i in cylinders if isinstance(s := shell.faces[i].surface, Cylinder)]
+    origins, axes = (np.array(v).reshape(-1, 3) for v in ([s.origin for s in some], [s.axis for s in some]))
+    corner = float(np.sqrt(2 * shell.slack.smooth))
+    family = classes(line_rows(origins, axes), np.array([2 * shell.slack.length] * 3 + [corner] * 6))
+    return family, np.array([s.radius for s in some]), np.array([s.convex for s in some], dtype=bool)
+
+
+def no_sheet(why: str) -> InputRefused:
+    """A solid that is no sheet."""
+    return InputRefused(
+        Fault(
+            "FG040",
+            "the solid",
+            f"it is not a sheet of one thickness: {why}",
+            "pass a bent sheet of one thickness",
+        )
+    )

@@ -1,0 +1,315 @@
+"""Planes, cylinders, lines and circles that a file gives as something else: B-splines, extrusions, ellipses.
+
+A face or an edge is sampled, the simplest form is fitted by least squares, and it is that form if no sample lies
+farther from it than a tolerance. Where two forms are within tolerance, the simpler one is taken unless the other
+fits ten times better: a bend of a degree is no plane. Radii are never rounded.
+
+The kernel is touched for the samples only. Fits of one sampled form are the same whatever way it was written.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from flatgen.unfolding.sheet import Circular, Cylinder, Plane, Straight, Vector
+
+FEW, MANY = 5, 11
+"""Samples in each direction of a face: for a first look, and for judging it."""
+MOST = 41
+"""Samples in one direction of a face of many spans, at most."""
+ALONG = 33
+"""Samples along an edge."""
+EXACT = 1e-7
+"""A form that deviates by less is what was meant, and no other is tried [mm]."""
+BETTER = 0.1
+"""A cylinder or circle is taken before a plane or line if it deviates by less than this share of the other."""
+STRAIGHTEST = 1e6
+"""A larger radius is none [mm]."""
+STEPS = 12
+"""Steps of refining a cylinder at most; it converges in two or three."""
+
+
+@dataclass(frozen=True)
+class _Samples:
+    """Points of a face [mm] and unit normals out of the metal, (n, 3) each."""
+
+    points: Vector
+    normals: Vector
+
+
+def plain_surface(face: Any, tolerance: float) -> tuple[Plane | Cylinder, float] | None:
+    """The plane or circular cylinder that a face is within a tolerance.
+
+    Parameters
+    ----------
+    face : TopoDS_Face
+        With its orientation in a solid whose faces look out of the metal; any kind of surface.
+    tolerance : float
+        Largest distance of the face from the form [mm]
+
+    Returns
+    -------
+    tuple[Plane | Cylinder, float] or None
+        The form, looking out of the metal, and the largest deviation found [mm]; None where it is neither.
+    """
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.BRepTools import BRepTools
+    from OCP.TopAbs import TopAbs_REVERSED
+
+    surface = BRepAdaptor_Surface(face)
+    box = BRepTools.UVBounds_s(face)
+    flipped = face.Orientation() == TopAbs_REVERSED
+    spans = _spans(surface)
+    # the corner of a trimmed face's box may lie off it, so a first look that fails decides only where it fails badly
+    glance = _samples(surface, _grid(box, (FEW, FEW)), flipped)
+    if glance is None or _form(glance, tolerance) is None:
+        counts = [max(MANY, min(MOST, 2 * n + 1)) for n in spans]
+        return _inside(face, surface, _grid(box, (counts[0], counts[1])), flipped, tolerance)
+    grid = _grid(box, (max(MANY, min(MOST, 2 * spans[0] + 1)), max(MANY, min(MOST, 2 * spans[1] + 1))))
+    full = _samples(surface, grid, flipped)
+    found = None if full is None else _form(full, tolerance)
+    return found if found is not None else _inside(face, surface, grid, flipped, tolerance)
+
+
+def plain_curve(curve: Any, tolerance: float) -> Straight | Circular | None:
+    """The straight line, arc or full circle that an edge is within a tolerance.
+
+    Parameters
+    ----------
+    curve : BRepAdaptor_Curve
+        Or any other adaptor of a curve in space; of any kind.
+    tolerance : float
+        Largest distance of the edge from the form [mm]
+
+    Returns
+    -------
+    Straight, Circular or None
+        Walked as the edge is; ends of lines and arcs are those of the edge. None where it is neither.
+    """
+    first, last = curve.FirstParameter(), curve.LastParameter()
+    points = np.array([_triple(curve.Value(t)) for t in np.linspace(first, last, ALONG).tolist()])
+    line, off = _line(points)
+    if off <= EXACT:
+        return line
+    circle = _arc(points)
+    if circle is None or circle[1] > min(tolerance, off * BETTER if off <= tolerance else math.inf):
+        return line if off <= tolerance else None
+    return circle[0]
+
+
+def _spans(surface: Any) -> tuple[int, int]:
+    """Polynomial pieces of a surface in each direction."""
+    from OCP.GeomAbs import GeomAbs_BSplineSurface
+
+    if surface.GetType() == GeomAbs_BSplineSurface:
+        return (surface.NbUKnots() - 1, surface.NbVKnots() - 1)
+    return (1, 1)
+
+
+def _grid(box: tuple[float, float, float, float], counts: tuple[int, int]) -> list[tuple[float, float]]:
+    u0, u1, v0, v1 = box
+    return [(u, v) for u in np.linspace(u0, u1, counts[0]).tolist() for v in np.linspace(v0, v1, counts[1]).tolist()]
+
+
+def _samples(surface: Any, places: list[tuple[float, float]], flipped: bool) -> _Samples | None:
+    """Points and normals at places of a face; those where it has no normal are left out."""
+    from OCP.gp import gp_Pnt, gp_Vec
+
+    point, along, across = gp_Pnt(), gp_Vec(), gp_Vec()
+    read = []
+    for u, v in places:
+        surface.D1(u, v, point, along, across)
+        read.append((*_triple(point), *_triple(along), *_triple(across)))
+    values = np.array(read).reshape(-1, 9)
+    normals = np.cross(values[:, 3:6], values[:, 6:9])
+    sizes = np.linalg.norm(normals, axis=1)
+    scale = np.linalg.norm(values[:, 3:6], axis=1).max() * np.linalg.norm(values[:, 6:9], axis=1).max()
+    sound = sizes > 1e-9 * scale
+    if not np.isfinite(values).all() or np.count_nonzero(sound) < 6:
+        return None
+    unit = normals[sound] / sizes[sound][:, None]
+    return _Samples(values[sound, :3], -unit if flipped else unit)
+
+
+def _inside(
+    face: Any, surface: Any, grid: list[tuple[float, float]], flipped: bool, tolerance: float
+) -> tuple[Plane | Cylinder, float] | None:
+    """The form of those samples that lie on the face itself."""
+    from OCP.BRepTopAdaptor import BRepTopAdaptor_FClass2d
+    from OCP.gp import gp_Pnt2d
+    from OCP.TopAbs import TopAbs_OUT
+
+    judge = BRepTopAdaptor_FClass2d(face, 1e-9)
+    kept = [place for place in grid if judge.Perform(gp_Pnt2d(*place)) != TopAbs_OUT]
+    if len(kept) < 9 or len(kept) == len(grid):
+        return None
+    samples = _samples(surface, kept, flipped)
+    return None if samples is None else _form(samples, tolerance)
+
+
+def _form(samples: _Samples, tolerance: float) -> tuple[Plane | Cylinder, float] | None:
+    plane, off = _plane(samples)
+    if off <= min(EXACT, tolerance):
+        return (plane, off)
+    cylinder = _cylinder(samples)
+    if cylinder is None or cylinder[1] > min(tolerance, off * BETTER if off <= tolerance else math.inf):
+        return (plane, off) if off <= tolerance else None
+    return cylinder
+
+
+def _plane(samples: _Samples) -> tuple[Plane, float]:
+    """Least-squares plane and the largest deviation from it; infinite where the normals do not agree with it."""
+    centre = samples.points.mean(axis=0)
+    arms = samples.points - centre
+    normal = np.linalg.svd(arms, full_matrices=False)[2][2]
+    leaning = samples.normals @ normal
+    if leaning.sum() < 0:
+        normal, leaning = -normal, -leaning
+    off = float(np.abs(arms @ normal).max()) if leaning.min() > 0.5 else math.inf
+    return Plane(centre, normal), off
+
+
+def _cylinder(samples: _Samples) -> tuple[Cylinder, float] | None:
+    """Least-squares cylinder and the largest deviation from it."""
+    points, normals = samples.points, samples.normals
+    middle = points.mean(axis=0)
+    axis = np.linalg.svd(normals, full_matrices=False)[2][2]
+    fitted = _refined(points - middle, axis)
+    if fitted is None:
+        return None
+    centre, axis, radius = fitted
+    arms = points - middle - centre
+    arms = arms - np.outer(arms @ axis, axis)
+    reach = np.linalg.norm(arms, axis=1)
+    if reach.min() < 0.5 * radius:
+        return None
+    outward = np.einsum("ij,ij->i", arms, normals) / reach
+    if not (outward.min() > 0.5 or outward.max() < -0.5):
+        return None
+    off = float(np.abs(reach - radius).max())
+    return Cylinder(middle + centre, axis, radius, bool(outward[0] > 0)), off
+
+
+def _refined(points: Vector, axis: Vector) -> tuple[Vector, Vector, float] | None:
+    """Centre, axis and radius of the least-squares cylinder about points, from a first axis (Gauss-Newton)."""
+    centre, radius = np.zeros(3), 0.0
+    for step in range(STEPS):
+        u, v = _square_to(axis)
+        if step == 0:
+            ring = _circle(np.column_stack((points @ u, points @ v)))
+            if ring is None:
+                return None
+            x, y, radius = ring
+            centre = x * u + y * v
+        arms = points - centre
+        heights = arms @ axis
+        a, b = arms @ u, arms @ v
+        reach = np.hypot(a, b)
+        if not (reach.min() > 0.0 and radius < STRAIGHTEST):
+            return None
+        c, s = a / reach, b / reach
+        slopes = np.column_stack((-c, -s, -heights * c, -heights * s, -np.ones(len(points))))
+        scale = np.array((1.0, 1.0, *([max(float(np.abs(heights).max()), 1e-9)] * 2), 1.0))
+        change = np.linalg.lstsq(slopes / scale, radius - reach, rcond=1e-13)[0] / scale
+        centre = centre + change[0] * u + change[1] * v
+        tilted = axis + change[2] * u + change[3] * v
+        axis = tilted / np.linalg.norm(tilted)
+        radius += float(change[4])
+        if not math.isfinite(radius):
+            return None
+        if np.abs(change * scale).max() < 1e-11 * max(1.0, radius):
+            break
+    return centre, axis, radius
+
+
+def _circle(points: Vector) -> tuple[float, float, float] | None:
+    """Centre and radius of the circle about points of a plane (n, 2), least squares of the squares."""
+    middle = points.mean(axis=0)
+    arms = points - middle
+    size = float(np.abs(arms).max())
+    if size == 0.0:
+        return None
+    arms = arms / size
+    sums = (arms**2).sum(axis=1)
+    solved, _, rank, _ = np.linalg.lstsq(np.column_stack((2 * arms, np.ones(len(arms)))), sums, rcond=1e-14)
+    squared = float(solved[2] + solved[0] ** 2 + solved[1] ** 2)
+    if rank < 3 or not squared > 0.0:
+        return None
+    return float(middle[0] + size * solved[0]), float(middle[1] + size * solved[1]), size * math.sqrt(squared)
+
+
+def _line(points: Vector) -> tuple[Straight, float]:
+    """The line from end to end and the largest deviation from it; infinite where the curve turns back."""
+    start, end = points[0], points[-1]
+    way = end - start
+    length = float(np.linalg.norm(way))
+    line = Straight(start, end)
+    if length < EXACT:
+        return line, math.inf
+    way = way / length
+    arms = points - start
+    along = arms @ way
+    if np.diff(along).min() < 0.0:
+        return line, math.inf
+    return line, float(np.linalg.norm(arms - np.outer(along, way), axis=1).max())
+
+
+def _arc(points: Vector) -> tuple[Circular, float] | None:
+    """The arc from end to end, or the full circle, and the largest deviation from it."""
+    middle = points.mean(axis=0)
+    u, v, normal = np.linalg.svd(points - middle, full_matrices=False)[2]
+    flat = np.column_stack(((points - middle) @ u, (points - middle) @ v))
+    size = float(np.ptp(flat, axis=0).max())
+    chord = float(np.linalg.norm(flat[-1] - flat[0]))
+    closed = chord < 1e-6 * max(1.0, size)
+    centre = _centre(flat, free=chord < 0.05 * size)
+    if centre is None:
+        return None
+    arms = flat - centre
+    reach = np.hypot(arms[:, 0], arms[:, 1])
+    radius = float(reach.mean()) if closed else float(reach[0] + reach[-1]) / 2
+    turned = np.unwrap(np.arctan2(arms[:, 1], arms[:, 0]))
+    steps = np.diff(turned)
+    if radius > STRAIGHTEST or not (steps.min() >= 0.0 or steps.max() <= 0.0):
+        return None
+    hand = 1.0 if turned[-1] > turned[0] else -1.0
+    sweep = 2 * math.pi if closed else abs(float(turned[-1] - turned[0]))
+    if closed is not (abs(abs(float(turned[-1] - turned[0])) - 2 * math.pi) < 1e-6) and closed:
+        return None
+    c, s = arms[0] / reach[0]
+    first, second = c * u + s * v, hand * (c * v - s * u)
+    height = (points - middle) @ np.cross(u, v)
+    off = float(np.hypot(reach - radius, height).max())
+    return Circular(middle + centre[0] * u + centre[1] * v, first, second, radius, sweep), off
+
+
+def _centre(points: Vector, free: bool) -> Vector | None:
+    """Centre of the circle about points of a plane (n, 2); through the first and last unless ``free``."""
+    if free:
+        ring = _circle(points)
+        return None if ring is None else np.array(ring[:2])
+    half = (points[-1] - points[0]) / 2
+    length = float(np.hypot(*half))
+    foot, up = points[0] + half, np.array((-half[1], half[0])) / length
+    arms = points - foot
+    rise = arms @ up
+    total = float(rise @ rise)
+    if total < (1e-12 * length) ** 2 * len(points):
+        return None
+    height = float(((arms**2).sum(axis=1) - length**2) @ rise) / (2 * total)
+    centre: Vector = foot + height * up
+    return centre
+
+
+def _square_to(axis: Vector) -> tuple[Vector, Vector]:
+    u = np.cross(np.eye(3)[int(np.argmin(np.abs(axis)))], axis)
+    u = u / np.linalg.norm(u)
+    return u, np.cross(axis, u)
+
+
+def _triple(item: Any) -> tuple[float, float, float]:
+    return (item.X(), item.Y(), item.Z())
