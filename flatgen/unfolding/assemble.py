@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,7 +18,9 @@ from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Re
 from flatgen.rule import Rule, Triple, View
 from flatgen.unfolding.chart import ON_LINE, ZoneChart, far_charts, near_charts
 from flatgen.unfolding.develop import LaidJoint, Layout, lay_out
+from flatgen.unfolding.edges import Edges, broken_edges
 from flatgen.unfolding.faces import FITTED_WITHIN, loop_of, one_flat
+from flatgen.unfolding.features import Group
 from flatgen.unfolding.loops import clean_loop, rounded
 from flatgen.unfolding.orient import directions, signature
 from flatgen.unfolding.sheet import Plane, Shell
@@ -36,6 +38,7 @@ class Developed:
     far: Skin
     layout: Layout
     start: int
+    edges: Edges = field(default_factory=Edges)
 
     @property
     def move(self) -> Matrix:
@@ -64,9 +67,11 @@ def develop(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> Develo
     return develop_sides(shell, skins, [t for t, w in zip(trees, width, strict=True) if w == max(width)], rule)
 
 
-def develop_sides(shell: Shell, skins: Skins, trees: Sequence[Tree], rule: Rule) -> Developed:
-    """Develop a sheet as seen from one of some sides, whichever the shape itself prefers; x by the rules of the house."""
-    sides = [_develop(shell, skins, t, rule, t.root) for t in trees]
+def develop_sides(
+    shell: Shell, skins: Skins, trees: Sequence[Tree], rule: Rule, groups: Sequence[Group] = ()
+) -> Developed:
+    """Develop a sheet as seen from one of some sides, whichever the shape prefers; x by the rules of the house."""
+    sides = [_develop(shell, skins, t, rule, t.root, groups) for t in trees]
     turned = [(m, a) for m in sides for a in directions(m.flat)]
     made, angle = min(turned, key=lambda pair: signature(pair[0].flat, pair[1])) if len(turned) > 1 else turned[0]
     return replace(made, flat=_to_corner(made.flat.moved(_rotation(-angle))))
@@ -94,10 +99,11 @@ def _looks(shell: Shell, face: int, normal: Matrix) -> bool:
     return bool(isinstance(surface, Plane) and surface.normal @ normal > 1 - 1e-9)
 
 
-def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> Developed:
+def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, groups: Sequence[Group] = ()) -> Developed:
     layout = lay_out(shell, tree, skins.thickness, rule, start)
-    near = develop_skin(shell, near_charts(tree, layout), far=False)
-    far = develop_skin(shell, far_charts(shell, skins, tree, layout), far=True)
+    charts = near_charts(tree, layout), far_charts(shell, skins, tree, layout)
+    edges = broken_edges(shell, skins, *charts, groups)
+    near, far = (develop_skin(shell, c, edges.charts(n, c, shell), far=n == 1) for n, c in enumerate(charts))
     loops, gaps = one_flat(near.loops(), far.loops())
     differs = dict(gaps)
     bends = tuple(_bend(near, far, step) for step in layout.joints)
@@ -113,12 +119,14 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int) -> 
         openings_differ=tuple((n - 1, gap) for n, gap in gaps if n > 0),
         fitted=FITTED_WITHIN if near.bowed or far.bowed else 0.0,
     )
-    return Developed(flat, near, far, layout, start)
+    return Developed(flat, near, far, layout, start, edges)
 
 
 def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends: tuple[Bend, ...]) -> Panel:
     if not faces:  # an edge: where a bend ends that leads to it
-        start, end = next(line for b in bends for n, line in zip((b.first, b.second), b.tangents, strict=True) if n == number)
+        start, end = next(
+            line for b in bends for n, line in zip((b.first, b.second), b.tangents, strict=True) if n == number
+        )
         if math.dist(start, end) < ON_LINE:
             bend = next(b for b in bends if number in (b.first, b.second))
             (x, y), (ax, ay) = start, bend.along
@@ -194,7 +202,11 @@ def _segment(near: Skin, far: Skin, step: LaidJoint, zone: Zone) -> Segment:
 
 def _behind(far: Skin, step: LaidJoint, zone: Zone, region: Region) -> list[Loop]:
     """Outlines of the far skin's patches of the same bend that lie before a near patch."""
-    faces = frozenset(f for f, chart in far.charts.items() if isinstance(chart, ZoneChart) and chart.step is step)
+    faces = frozenset(
+        f
+        for f, chart in far.charts.items()
+        if isinstance(chart, ZoneChart) and chart.step is step and f not in far.strips
+    )
     outlines = [r.outline for r in regions(far, faces)]
     if len(step.joint.zones) == 1 or not outlines:
         return outlines

@@ -30,6 +30,8 @@ SAME = 1e-6
 """Two developments of one corner that lie closer are one [mm]."""
 GRID = 1e-7
 """The union's own rounding [mm]."""
+CLOSED = 1.0
+"""A gap smaller than this that only the outlines of the two faces together enclose is left closed [mm2]."""
 TOLD = 1e-3
 """Faces that differ by less count as square [mm]."""
 
@@ -179,6 +181,8 @@ def _union(
         owner += [n] * (len(points) - 1)
     sources = _Sources(trails, np.array(owner), shapely.STRtree(edges))
     kept = [both.exterior, *both.interiors] if outline else list(both.interiors)
+    if outline and len(both.interiors) > max(len(near), len(far)) - 1:
+        kept = [both.exterior, *(r for r in both.interiors if _opens(r, rings))]
     lines = [shapely.MultiLineString([np.vstack((r, r[:1])) for r in side]) for side in rings]
     loops: list[Loop] = []
     gaps: list[tuple[int, Differing]] = []
@@ -194,6 +198,15 @@ def _union(
             gaps.append((len(loops), gap))
         loops.append(loop)
     return loops, gaps
+
+
+def _opens(ring: Any, rings: list[list[Vector]]) -> bool:
+    """Whether a hole of the union is an opening of either face, or large; not a gap closed by the two outlines."""
+    import shapely
+
+    spot = shapely.Polygon(ring)
+    holes = [shapely.Polygon(r) for side in rings for r in side[1:]]
+    return spot.area > CLOSED or any(spot.intersection(areal(h)).area > 0.5 * spot.area for h in holes)
 
 
 def areal(shape: Any) -> Any:

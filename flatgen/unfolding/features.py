@@ -21,9 +21,11 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.unfolding.sheet import Plane, Shell, Vector
-from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell
+from flatgen.unfolding.skins import Skins, describe, edges_of
 
+SLIVER = 0.1
+"""Faces of less than this share of the square of the thickness are slivers, left by careless modelling."""
 Wire = tuple[int, int]
 """A face, and the number of a wire of it."""
 
@@ -45,6 +47,7 @@ class Cleared:
     """A sheet without what was left out: shell, findings, and the wires (half-edges) of forms to be marked."""
 
     shell: Shell
+    groups: tuple[Group, ...]
     findings: tuple[Finding, ...] = ()
     marked: tuple[tuple[int, ...], ...] = ()
 
@@ -113,20 +116,58 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
     formed = {id(g) for form in forms for g in form}
     left = [g for g in lone if id(g) not in formed]
     dropped = {g: _wires_of(shell, skins, g) for g in (*left, *(g for form in forms for g in form))}
-    if not dropped:
-        return Cleared(_risen(shell, skins, groups, own))
-    cleared = _without(shell, dropped)
-    findings = _left_out(shell, left) + _marked(shell, forms)
-    marked = tuple(shell.faces[f].wires[n] for form in forms for f, n in dropped[form[0]])
-    return Cleared(_risen(cleared, skins, groups, own), findings, marked)
+    kept = tuple(g for g in groups if g not in dropped)
+    risen = _risen(shell, skins, kept, own)
+    cleared = replace(_without(shell, dropped), risen=risen.risen) if dropped else risen
+    findings = _left_out(shell, left) + _marked(shell, forms) + _tubes(shell, kept if risen.risen else ())
+    marked = tuple(_largest_rim(shell, [w for g in form for w in dropped[g]]) for form in forms)
+    return Cleared(cleared, kept, findings, marked)
+
+
+def _largest_rim(shell: Shell, wires: Sequence[Wire]) -> tuple[int, ...]:
+    """Of the wires about a form that which encloses most."""
+    face, wire = max(wires, key=lambda w: abs(_flat_area(shell, w[0], shell.faces[w[0]].wires[w[1]])))
+    return shell.faces[face].wires[wire]
 
 
 def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Shell:
-    """Told in the shell: metal about an opening stands on the sheet, as a tube does that is bored through."""
+    """Told in the shell: metal about an opening stands on the sheet, as a tube does that is bored through.
+
+    Raises
+    ------
+    InputRefused
+        FG041 where metal stands up along the sheet's edge or a notch: a rib, or a leg joined without a bend.
+    """
     if own:
         return shell
-    risen = any(_rises(shell, h) for g in groups if len(g.sides) == 2 for meets in g.meets for h in meets)
-    return replace(shell, risen=risen)
+    up = [h for g in groups if len(g.sides) == 2 for meets in g.meets for h in meets if _rises(shell, h)]
+    for half in up:
+        face, wall = shell.half_edges[half].face, shell.half_edges[shell.twins[half]].face
+        wire = next(w for w in shell.faces[face].wires if half in w)
+        tube = not is_outer(shell, half) and all(h in shell.twins and _rises(shell, h) for h in wire)
+        if not tube and shell.rough_areas[wall] > SLIVER * skins.thickness**2 and not _ends_a_leg(shell, skins, wall):
+            place = ", ".join(f"{a} {c:.2f}" for a, c in zip("xyz", shell.half_edges[half].curve.at(0.5), strict=True))
+            raise InputRefused(
+                Fault(
+                    "FG041",
+                    describe(shell, face),
+                    f"metal stands up from it at {place} without a bend of two round faces one thickness apart",
+                    "model the bend with its radius, or leave out what stands on the sheet",
+                )
+            )
+    return replace(shell, risen=bool(up))
+
+
+def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
+    """Whether a wall is the cut edge of a leg or bend, which only touches another leg where it seems to rise."""
+    twins = shell.twins
+    edged = {
+        side
+        for h in edges_of(shell.faces[wall])
+        for side in (0, 1)
+        if h in twins and shell.half_edges[twins[h]].face in skins.sides[side] and not _rises(shell, twins[h])
+    }
+    return len(edged) == 2
 
 
 def _rises(shell: Shell, half: int) -> bool:
@@ -137,17 +178,21 @@ def _rises(shell: Shell, half: int) -> bool:
     into = np.cross(shell.normal_at(there.face, middle), forward)
     size = float(np.linalg.norm(into))
     lift = float(into @ shell.normal_at(here.face, middle)) / size if size else 0.0
-    if abs(lift) > 1e-3:
-        return lift > 0
-    return _curls_up(shell, half, into / size if size else into)
+    return lift > 0 if abs(lift) > 1e-3 else _curls_up(shell, half)
 
 
-def _curls_up(shell: Shell, half: int, into: Vector) -> bool:
-    """Of a wall that goes on smoothly: whether its own corners lie above the sheet."""
+def _curls_up(shell: Shell, half: int) -> bool:
+    """Of a wall that goes on smoothly: whether its own corners lie above the skin."""
     here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
-    middle = here.curve.at(0.5)
-    normal = shell.normal_at(here.face, middle)
-    heights = [(p - middle) @ normal for w in shell.faces[there.face].wires for p in shell.ring(w)]
+    points = np.vstack([shell.ring(w) for w in shell.faces[there.face].wires])
+    surface = shell.faces[here.face].surface
+    if isinstance(surface, Cylinder):
+        arms = points - surface.origin
+        arms = arms - np.outer(arms @ surface.axis, surface.axis)
+        heights = (np.linalg.norm(arms, axis=1) - surface.radius) * (1.0 if surface.convex else -1.0)
+    else:
+        middle = here.curve.at(0.5)
+        heights = (points - middle) @ shell.normal_at(here.face, middle)
     return float(np.mean(heights)) > 0
 
 
@@ -157,13 +202,13 @@ def _is_form(shell: Shell, group: Group) -> bool:
         if not meets:
             return False
         up = {_rises(shell, h) for h in meets}
-        inner = all(not _outer(shell, h) for h in meets)
+        inner = all(not is_outer(shell, h) for h in meets)
         if len(up) == 2 and inner:
             return True
     return False
 
 
-def _outer(shell: Shell, half: int) -> bool:
+def is_outer(shell: Shell, half: int) -> bool:
     """Whether a half-edge is on the outer wire of its face."""
     face = shell.faces[shell.half_edges[half].face]
     return half in face.wires[_outer_wire(shell, shell.half_edges[half].face)]
@@ -226,7 +271,7 @@ def _wires_of(shell: Shell, skins: Skins, group: Group) -> list[Wire]:
                 raise _refused(
                     shell,
                     group,
-                    f"metal stands on the sheet, or is taken out of it, across a bend or an edge ({describe(shell, face)})",
+                    f"metal is put on or taken out across a bend or an edge ({describe(shell, face)})",
                     "leave it out of the part: the flat can leave out only what lies inside of one flat face",
                 )
             found += [(face, n) for n in wires]
@@ -241,14 +286,13 @@ def _without(shell: Shell, dropped: dict[Group, list[Wire]]) -> Shell:
         for face, wire in wires:
             gone.setdefault(face, set()).add(wire)
         volume -= _volume(shell, group, wires)
-    faces = list(shell.faces)
+    changed = list(shell.faces)
     for index, wires_gone in gone.items():
-        face = faces[index]
-        filled = math.fsum(abs(_flat_area(shell, index, face.wires[n])) for n in wires_gone)
-        kept = tuple(w for n, w in enumerate(face.wires) if n not in wires_gone)
-        area = face.area + filled
-        faces[index] = replace(face, wires=kept, measured=_constant(area))
-    return replace(shell, faces=tuple(faces), volume=volume)
+        one = changed[index]
+        filled = math.fsum(abs(_flat_area(shell, index, one.wires[n])) for n in wires_gone)
+        kept = tuple(w for n, w in enumerate(one.wires) if n not in wires_gone)
+        changed[index] = replace(one, wires=kept, measured=_constant(one.area + filled))
+    return replace(shell, faces=tuple(changed), volume=volume)
 
 
 def _constant(value: float) -> Any:
@@ -271,18 +315,20 @@ def _flat_area(shell: Shell, face: int, wire: tuple[int, ...]) -> float:
 
 
 def _volume(shell: Shell, group: Group, wires: Sequence[Wire]) -> float:
-    """What a one-sided group adds to the sheet, a pocket less than nothing [mm3]; of a form, what both sides add.
+    """What the sheet has more with a group than with its wires filled [mm3]; less than nothing for a pocket.
 
-    Each face's cone from a point in the plane of the skin: the cap in that plane adds nothing.
+    Cones from one point to the group's faces, less those to the caps that fill the wires.
     """
-    total = 0.0
-    if len(group.sides) == 2:
-        return math.nan
     point = shell.corner(wires[0][0])
+    total = 0.0
     for face in group.faces:
         swept = shell.faces[face].swept
         assert swept is not None
         total += swept(point)
+    for face, wire in wires:
+        normal = shell.normal_at(face, point)
+        height = float((shell.corner(face) - point) @ normal)
+        total -= height * abs(_flat_area(shell, face, shell.faces[face].wires[wire])) / 3
     return total
 
 
@@ -299,6 +345,17 @@ def _left_out(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
     return tuple(found)
 
 
+def _tubes(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
+    """Told of tubes that stand on the sheet about an opening."""
+    some = [g for g in groups if any(_rises(shell, h) for meets in g.meets for h in meets)]
+    if not some:
+        return ()
+    where = describe(shell, min(some[0].faces))
+    more = f", and {len(some) - 1} more" if len(some) > 1 else ""
+    text = f"the hollow standoff at {where}{more} is left out of the flat; its bore is drawn"
+    return (Finding("FG122", "note", "the solid", text, "a standoff is fitted after bending"),)
+
+
 def _marked(shell: Shell, forms: Sequence[Sequence[Group]]) -> tuple[Finding, ...]:
     if not forms:
         return ()
@@ -310,6 +367,3 @@ def _marked(shell: Shell, forms: Sequence[Sequence[Group]]) -> tuple[Finding, ..
 
 def _refused(shell: Shell, group: Group, text: str, remedy: str) -> InputRefused:
     return InputRefused(Fault("FG041", describe(shell, min(group.faces)), text, remedy))
-
-
-__all__ = ["Cleared", "Group", "clear", "is_smooth", "wall_groups"]

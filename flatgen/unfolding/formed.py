@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -14,11 +14,15 @@ from flatgen.flat import FlatPattern, Loop
 from flatgen.rule import Rule
 from flatgen.unfolding.assemble import Developed, develop_sides
 from flatgen.unfolding.chart import trail
+from flatgen.unfolding.edges import told_of
 from flatgen.unfolding.faces import loop_of
 from flatgen.unfolding.features import clear
 from flatgen.unfolding.identities import check_identities, largest_miss
 from flatgen.unfolding.orient import counted
-from flatgen.unfolding.read import is_sound, read_shell
+from flatgen.unfolding.pairing import Pairing
+from flatgen.unfolding.read import is_sound, kernel_solid, read_shell
+from flatgen.unfolding.rounding import rounded, sharpened
+from flatgen.unfolding.sharp import Corner, nearly_sharp, sharp_corners, with_inner_faces
 from flatgen.unfolding.sheet import CLOSE, LOOSE, Plane, Shell, Slack, Vector
 from flatgen.unfolding.skins import Skins, describe, find_skins
 from flatgen.unfolding.tree import Tree, grow_tree
@@ -70,6 +74,7 @@ def unfold_formed(shape: Any, rule_for: Callable[[float], Rule], wish: Wish | No
         FG901 to FG904: flat and solid disagree, a bug.
     """
     wish = wish or Wish()
+    shape = kernel_solid(shape)
     shell = read_shell(shape, CLOSE)
     try:
         return _unfolded(shell, shape, rule_for, wish)
@@ -96,14 +101,54 @@ def _faulty(fault: Fault) -> Fault:
 
 
 def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish) -> Formed:
-    skins = find_skins(shell)
-    cleared = clear(shell, skins, own=False, skip_formed=wish.skip_formed)
+    pairing = Pairing(shell)
+    thickness = pairing.thickness()
+    almost = nearly_sharp(shell, pairing, thickness) if wish.inside_radius is not None else []
+    if almost:
+        shape = sharpened(shape, almost)
+        shell = read_shell(shape, shell.slack)
+        pairing = Pairing(shell)
+    corners = sharp_corners(shell, pairing, thickness)
+    told: tuple[Finding, ...] = ()
+    if corners:
+        shape, told = _rounded(shape, corners, wish.inside_radius, thickness)
+        shell = read_shell(shape, shell.slack)
+        pairing = Pairing(shell)
+    shell = with_inner_faces(shell, pairing, thickness)
+    skins = find_skins(shell, thickness)
+    try:
+        cleared = clear(shell, skins, own=False, skip_formed=wish.skip_formed)
+    except InputRefused:
+        grow_tree(shell, skins, skins.sides[0])  # a closed loop of bends is the better reason
+        raise
     shell = cleared.shell
-    made = develop_sides(shell, skins, _sides(shell, skins, wish.near), rule_for(skins.thickness))
+    made = develop_sides(shell, skins, _sides(shell, skins, wish.near), rule_for(thickness), cleared.groups)
     flat = check_identities(made.flat, made, shell)
     flat = replace(flat, forms=tuple(_marked_loop(made, wire) for wire in cleared.marked))
-    findings = cleared.findings + _a_little_off(shell.slack, flat, made)
+    broken, flat = told_of(made.edges, flat, shell, made.near.charts | made.far.charts, made.move)
+    findings = told + broken + cleared.findings + _a_little_off(shell.slack, flat, made)
     return Formed(counted(flat), findings, shape)
+
+
+def _rounded(
+    shape: Any, corners: Sequence[Corner], radius: float | None, thickness: float
+) -> tuple[Any, tuple[Finding, ...]]:
+    """The solid with its sharp corners rounded as asked.
+
+    Raises
+    ------
+    InputRefused
+        FG046 where no radius was asked for, or the kernel cannot.
+    """
+    place = ", ".join(f"{axis} {c:.2f}" for axis, c in zip("xyz", corners[0].place, strict=True))
+    many = f"{len(corners)} corners are" if len(corners) > 1 else "a corner is"
+    if radius is None:
+        text = f"{many} modelled sharp inside and outside, the first of {corners[0].angle:.1f} deg at {place}"
+        remedy = "say with --inside-radius what radius it will be bent to: the file does not"
+        raise InputRefused(Fault("FG046", "the solid", text, remedy))
+    text = f"{many} modelled sharp; bent to an inside radius of {radius:g} mm, outside sizes kept"
+    finding = Finding("FG124", "note", "the solid", text, "check that the drawing's sizes are those to the outside")
+    return rounded(shape, corners, radius, thickness), (finding,)
 
 
 def _a_little_off(slack: Slack, flat: FlatPattern, made: Developed) -> tuple[Finding, ...]:
@@ -162,5 +207,3 @@ def _no_side(shell: Shell, number: int, near: str) -> Fault:
     else:
         text = f"{near} is none of auto, +x, -x, +y, -y, +z, -z, or the number of a face from 1 to {len(shell.faces)}"
     return Fault("FG045", "--near", text, "name a direction, or a face of the side to look at")
-
-

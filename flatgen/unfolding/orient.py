@@ -130,4 +130,3 @@ def _panel_key(flat: FlatPattern, number: int) -> tuple[float, ...]:
     area = math.fsum(r.area for r in panel.regions)
     x0, y0, x1, y1 = panel.outline.box()
     return (-round(area, PLACES), *_place((x0, y0)), *_place((x1, y1)))
-

@@ -7,16 +7,22 @@ has the other side and lies at h less the thickness.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.unfolding.classes import classes, line_rows
+from flatgen.unfolding.classes import Labels, classes, line_rows
 from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Vector
 
+Flags: TypeAlias = NDArray[np.bool_]
 FILLED = 0.1
 """How far 2 V / (skin area x thickness) may be from one when the thickness is looked for."""
+STOUT = 0.4
+"""A sheet is thinner than this share of the root of its area."""
 TRIED = 12
 """So many of the largest flat faces are asked for the metal behind them."""
 
@@ -45,7 +51,7 @@ class Pairing:
         self._side = side
         self._sorted = {s: self._order(s) for s in (False, True)}
 
-    def _order(self, side: bool) -> tuple[Vector, Vector]:
+    def _order(self, side: bool) -> tuple[Labels, Vector]:
         rows = np.flatnonzero(self._side == side)
         order = rows[np.argsort(self._value[rows], kind="stable")]
         return order, self._value[order]
@@ -80,6 +86,7 @@ class Pairing:
             FG040 where there is none.
         """
         shell = self.shell
+        stout = ""
         for distance in self._distances():
             faces = self.paired(distance)
             flats = [i for i in faces if isinstance(shell.faces[i].surface, Plane)]
@@ -88,8 +95,17 @@ class Pairing:
                 continue
             skin += sum(shell.faces[i].area for i in faces if isinstance(shell.faces[i].surface, Cylinder))
             if skin and abs(2 * shell.volume / (skin * distance) - 1) < FILLED:
-                return distance
-        raise no_sheet("no distance between opposite faces accounts for its volume")
+                if distance < STOUT * math.sqrt(skin / 2):
+                    return self._measured(distance, flats)
+                stout = f"it is {distance:.2f} mm thick with sides of {skin / 2:.0f} mm2, as stout as a block"
+        raise no_sheet(stout or "no distance between opposite faces accounts for its volume")
+
+    def _measured(self, thickness: float, flats: list[int]) -> float:
+        """The thickness at the largest flat face, where ``thickness`` is it nearly."""
+        face = max(flats, key=lambda i: float(self.shell.rough_areas[i]))
+        row = self._row[face]
+        other = max(self.opposite(face, thickness), key=lambda i: float(self.shell.rough_areas[i]))
+        return abs(float(self._value[row] - self._value[self._row[other]]))
 
     def _distances(self) -> Iterator[float]:
         """Distances behind the largest flat faces, from the smallest."""
@@ -105,7 +121,7 @@ class Pairing:
         yield from (float(d) for d, gap in zip(distances, np.diff(distances, prepend=-1.0), strict=True) if gap > 1e-8)
 
 
-def _flat_places(shell: Shell, planes: list[int]) -> tuple[Vector, Vector, Vector]:
+def _flat_places(shell: Shell, planes: list[int]) -> tuple[Labels, Vector, Flags]:
     """Family, height and side of planes."""
     normals = np.array([shell.faces[i].surface.normal for i in planes]).reshape(-1, 3)  # type: ignore[union-attr]
     corner = float(np.sqrt(2 * shell.slack.smooth))
@@ -116,7 +132,7 @@ def _flat_places(shell: Shell, planes: list[int]) -> tuple[Vector, Vector, Vecto
     return family, (corners * direction).sum(axis=1), (normals * direction).sum(axis=1) > 0
 
 
-def _round_places(shell: Shell, cylinders: list[int]) -> tuple[Vector, Vector, Vector]:
+def _round_places(shell: Shell, cylinders: list[int]) -> tuple[Labels, Vector, Flags]:
     """Family, radius and side of cylinders."""
     some = [s for i in cylinders if isinstance(s := shell.faces[i].surface, Cylinder)]
     origins, axes = (np.array(v).reshape(-1, 3) for v in ([s.origin for s in some], [s.axis for s in some]))

@@ -8,13 +8,14 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
+from flatgen.unfolding.recognise import plain_curve, plain_surface
 from flatgen.unfolding.sheet import (
+    STRICT,
     Circular,
     Curve,
     Cylinder,
     Face,
     Free,
-    STRICT,
     HalfEdge,
     Other,
     Plane,
@@ -28,6 +29,9 @@ from flatgen.unfolding.sheet import (
 
 MEASURED = 1e-10
 """Relative error asked of the kernel for areas and volumes within curves that are neither lines nor circles."""
+PLAIN_FACE, PLAIN_EDGE = 1e-3, 1e-5
+"""How far a face may be from the plane or cylinder, an edge from the line or circle, that it is taken for [mm]. A face
+that is neither cannot be unfolded; an edge that is neither is followed exactly."""
 
 
 def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
@@ -51,7 +55,7 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
     from OCP.TopExp import TopExp
     from OCP.TopTools import TopTools_IndexedMapOfShape
 
-    shape, volume = _outward(_kernel_shape(shape))
+    shape, volume = _outward(kernel_shape(shape))
     maps = {}
     for kind in (TopAbs_SOLID, TopAbs_FACE, TopAbs_EDGE):
         maps[kind] = TopTools_IndexedMapOfShape()
@@ -74,10 +78,23 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
     return Shell(tuple(faces), tuple(half_edges), volume, slack)
 
 
-def _kernel_shape(shape: Any) -> Any:
+def kernel_shape(shape: Any) -> Any:
+    """What a cadquery object holds for the kernel."""
     if hasattr(shape, "vals") and hasattr(shape, "val"):  # a Workplane
         shape = shape.val()
     return getattr(shape, "wrapped", shape)
+
+
+def kernel_solid(shape: Any) -> Any:
+    """The one kernel solid that a shape holds, faces looking out; the shape itself where it holds not just one."""
+    from OCP.TopAbs import TopAbs_SOLID
+    from OCP.TopExp import TopExp
+    from OCP.TopTools import TopTools_IndexedMapOfShape
+
+    shape = kernel_shape(shape)
+    solids = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, TopAbs_SOLID, solids)
+    return _outward(solids.FindKey(1))[0] if solids.Extent() == 1 else shape
 
 
 def _outward(shape: Any) -> tuple[Any, float]:
@@ -93,6 +110,7 @@ def _outward(shape: Any) -> tuple[Any, float]:
 
 def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve]) -> Face:
     """Read one face and append its half-edges, the face to their left seen from outside; ``known`` has the curves."""
+    from OCP.BRep import BRep_Tool
     from OCP.BRepAdaptor import BRepAdaptor_Surface
     from OCP.BRepTools import BRepTools_WireExplorer
     from OCP.TopAbs import TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_WIRE
@@ -109,6 +127,9 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], kn
         uses = []
         while walk.More():
             edge = walk.Current()
+            if BRep_Tool.Degenerated_s(edge):  # the pole of a sphere, the tip of a cone: a point
+                walk.Next()
+                continue
             backward = (edge.Orientation() == TopAbs_REVERSED) != flipped
             number = edges.FindIndex(edge)
             if number not in known:
@@ -120,10 +141,16 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], kn
         first = len(half_edges)
         for n, (edge_id, curve) in enumerate(uses):
             half_edges.append(HalfEdge(edge_id, index, curve, first + (n + 1) % len(uses)))
-        wires.append(tuple(range(first, first + len(uses))))
+        if uses:
+            wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
     free = any(isinstance(half_edges[h].curve, Free) for wire in wires for h in wire)
-    return Face(_read_surface(BRepAdaptor_Surface(face), flipped), tuple(wires), lambda: _area(face, free), lambda p: _swept(face, p))
+    return Face(
+        _read_surface(face, BRepAdaptor_Surface(face), flipped),
+        tuple(wires),
+        lambda: _area(face, free),
+        lambda p: _swept(face, p),
+    )
 
 
 def _area(face: Any, free: bool) -> float:
@@ -147,8 +174,8 @@ def _swept(face: Any, point: Vector) -> float:
     return float(BRepGProp_Vinert(seen, BRepGProp_Domain(face), apex).Mass())
 
 
-def _read_surface(surface: Any, flipped: bool) -> Surface:
-    from OCP.GeomAbs import GeomAbs_Cylinder, GeomAbs_Plane
+def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
+    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere, GeomAbs_Torus
 
     kind = surface.GetType()
     if kind == GeomAbs_Plane:
@@ -161,6 +188,10 @@ def _read_surface(surface: Any, flipped: bool) -> Surface:
         outward = cylinder.Position().Direct() != flipped
         axis = cylinder.Axis()
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
+    if kind not in (GeomAbs_Cone, GeomAbs_Sphere, GeomAbs_Torus):
+        found = plain_surface(face, PLAIN_FACE)
+        if found is not None:
+            return found[0]
     return Other(str(kind).rsplit("_", 1)[-1].lower(), lambda point: _outward_at(surface, flipped, point))
 
 
@@ -199,6 +230,9 @@ def _read_curve(edge: Any) -> Curve:
         u = math.cos(first) * x + math.sin(first) * y
         v = -math.sin(first) * x + math.cos(first) * y
         return Circular(_vector(circle.Location()), u, v, circle.Radius(), last - first)
+    plain = plain_curve(curve, PLAIN_EDGE)
+    if plain is not None:
+        return plain
     name = str(kind).rsplit("_", 1)[-1].lower()
     return Free(name, lambda share: _vector(curve.Value(first + (last - first) * share)), curve.Tolerance())
 
@@ -211,4 +245,4 @@ def is_sound(shape: Any) -> bool:
     """Whether the kernel finds nothing wrong with a shape."""
     from OCP.BRepCheck import BRepCheck_Analyzer
 
-    return bool(BRepCheck_Analyzer(_kernel_shape(shape)).IsValid())
+    return bool(BRepCheck_Analyzer(kernel_shape(shape)).IsValid())

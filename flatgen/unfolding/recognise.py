@@ -17,12 +17,14 @@ import numpy as np
 
 from flatgen.unfolding.sheet import Circular, Cylinder, Plane, Straight, Vector
 
-FEW, MANY = 5, 11
-"""Samples in each direction of a face: for a first look, and for judging it."""
-MOST = 41
-"""Samples in one direction of a face of many spans, at most."""
-ALONG = 33
-"""Samples along an edge."""
+MANY, MOST = 7, 41
+"""Samples in each direction of a face, and at most where it has many spans."""
+ALONG, LONGEST = 17, 129
+"""Samples along an edge, and at most where it has many spans."""
+LEAST = 9
+"""Fewer samples on a face judge nothing."""
+LOOSE = 3.0
+"""Of what has many spans, few samples send away what deviates by more tolerances than this."""
 EXACT = 1e-7
 """A form that deviates by less is what was meant, and no other is tried [mm]."""
 BETTER = 0.1
@@ -63,16 +65,16 @@ def plain_surface(face: Any, tolerance: float) -> tuple[Plane | Cylinder, float]
     surface = BRepAdaptor_Surface(face)
     box = BRepTools.UVBounds_s(face)
     flipped = face.Orientation() == TopAbs_REVERSED
-    spans = _spans(surface)
-    # the corner of a trimmed face's box may lie off it, so a first look that fails decides only where it fails badly
-    glance = _samples(surface, _grid(box, (FEW, FEW)), flipped)
-    if glance is None or _form(glance, tolerance) is None:
-        counts = [max(MANY, min(MOST, 2 * n + 1)) for n in spans]
-        return _inside(face, surface, _grid(box, (counts[0], counts[1])), flipped, tolerance)
-    grid = _grid(box, (max(MANY, min(MOST, 2 * spans[0] + 1)), max(MANY, min(MOST, 2 * spans[1] + 1))))
-    full = _samples(surface, grid, flipped)
-    found = None if full is None else _form(full, tolerance)
-    return found if found is not None else _inside(face, surface, grid, flipped, tolerance)
+    counts = _counts(surface)
+    for within in ((MANY, MANY), counts) if counts != (MANY, MANY) else (counts,):
+        grid = _grid(box, within)
+        allowed = tolerance if within == counts else LOOSE * tolerance
+        found = _form_of(surface, grid, flipped, allowed)
+        # the box of a trimmed face reaches beyond it, where the surface may be anything
+        found = found if found is not None else _form_of(surface, _inside(face, grid), flipped, allowed)
+        if found is None:
+            return None
+    return found
 
 
 def plain_curve(curve: Any, tolerance: float) -> Straight | Circular | None:
@@ -90,29 +92,59 @@ def plain_curve(curve: Any, tolerance: float) -> Straight | Circular | None:
     Straight, Circular or None
         Walked as the edge is; ends of lines and arcs are those of the edge. None where it is neither.
     """
-    first, last = curve.FirstParameter(), curve.LastParameter()
-    points = np.array([_triple(curve.Value(t)) for t in np.linspace(first, last, ALONG).tolist()])
+    count = _stops(curve)
+    if count > ALONG and _either(_stations(curve, ALONG), LOOSE * tolerance) is None:
+        return None
+    return _either(_stations(curve, count), tolerance)
+
+
+def _either(points: Vector, tolerance: float) -> Straight | Circular | None:
+    if not np.isfinite(points).all():
+        return None
     line, off = _line(points)
-    if off <= EXACT:
+    if off <= min(EXACT, tolerance):
         return line
     circle = _arc(points)
-    if circle is None or circle[1] > min(tolerance, off * BETTER if off <= tolerance else math.inf):
-        return line if off <= tolerance else None
-    return circle[0]
+    if circle is not None and circle[1] <= (off * BETTER if off <= tolerance else tolerance):
+        return circle[0]
+    return line if off <= tolerance else None
 
 
-def _spans(surface: Any) -> tuple[int, int]:
-    """Polynomial pieces of a surface in each direction."""
+def _stations(curve: Any, count: int) -> Vector:
+    first, last = curve.FirstParameter(), curve.LastParameter()
+    values = np.array([_triple(curve.Value(t)) for t in np.linspace(first, last, count).tolist()])
+    return values.reshape(-1, 3)
+
+
+def _stops(curve: Any) -> int:
+    """Samples that see every polynomial piece of an edge."""
+    from OCP.GeomAbs import GeomAbs_BSplineCurve
+
+    spans = curve.NbKnots() - 1 if curve.GetType() == GeomAbs_BSplineCurve else 1
+    return int(max(ALONG, min(LONGEST, 4 * spans + 1)))
+
+
+def _counts(surface: Any) -> tuple[int, int]:
+    """Samples that see every polynomial piece of a face, in each direction."""
     from OCP.GeomAbs import GeomAbs_BSplineSurface
 
+    spans = (1, 1)
     if surface.GetType() == GeomAbs_BSplineSurface:
-        return (surface.NbUKnots() - 1, surface.NbVKnots() - 1)
-    return (1, 1)
+        spans = (surface.NbUKnots() - 1, surface.NbVKnots() - 1)
+    u, v = (max(MANY, min(MOST, 2 * n + 1)) for n in spans)
+    return (u, v)
 
 
 def _grid(box: tuple[float, float, float, float], counts: tuple[int, int]) -> list[tuple[float, float]]:
     u0, u1, v0, v1 = box
     return [(u, v) for u in np.linspace(u0, u1, counts[0]).tolist() for v in np.linspace(v0, v1, counts[1]).tolist()]
+
+
+def _form_of(
+    surface: Any, places: list[tuple[float, float]], flipped: bool, tolerance: float
+) -> tuple[Plane | Cylinder, float] | None:
+    samples = _samples(surface, places, flipped) if len(places) >= LEAST else None
+    return None if samples is None else _form(samples, tolerance)
 
 
 def _samples(surface: Any, places: list[tuple[float, float]], flipped: bool) -> _Samples | None:
@@ -129,26 +161,21 @@ def _samples(surface: Any, places: list[tuple[float, float]], flipped: bool) -> 
     sizes = np.linalg.norm(normals, axis=1)
     scale = np.linalg.norm(values[:, 3:6], axis=1).max() * np.linalg.norm(values[:, 6:9], axis=1).max()
     sound = sizes > 1e-9 * scale
-    if not np.isfinite(values).all() or np.count_nonzero(sound) < 6:
+    if not np.isfinite(values).all() or np.count_nonzero(sound) < LEAST:
         return None
     unit = normals[sound] / sizes[sound][:, None]
     return _Samples(values[sound, :3], -unit if flipped else unit)
 
 
-def _inside(
-    face: Any, surface: Any, grid: list[tuple[float, float]], flipped: bool, tolerance: float
-) -> tuple[Plane | Cylinder, float] | None:
-    """The form of those samples that lie on the face itself."""
+def _inside(face: Any, places: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Those places that lie on the face itself; none where all do, which have been judged."""
     from OCP.BRepTopAdaptor import BRepTopAdaptor_FClass2d
     from OCP.gp import gp_Pnt2d
     from OCP.TopAbs import TopAbs_OUT
 
     judge = BRepTopAdaptor_FClass2d(face, 1e-9)
-    kept = [place for place in grid if judge.Perform(gp_Pnt2d(*place)) != TopAbs_OUT]
-    if len(kept) < 9 or len(kept) == len(grid):
-        return None
-    samples = _samples(surface, kept, flipped)
-    return None if samples is None else _form(samples, tolerance)
+    kept = [place for place in places if judge.Perform(gp_Pnt2d(*place)) != TopAbs_OUT]
+    return kept if len(kept) < len(places) else []
 
 
 def _form(samples: _Samples, tolerance: float) -> tuple[Plane | Cylinder, float] | None:
@@ -156,9 +183,9 @@ def _form(samples: _Samples, tolerance: float) -> tuple[Plane | Cylinder, float]
     if off <= min(EXACT, tolerance):
         return (plane, off)
     cylinder = _cylinder(samples)
-    if cylinder is None or cylinder[1] > min(tolerance, off * BETTER if off <= tolerance else math.inf):
-        return (plane, off) if off <= tolerance else None
-    return cylinder
+    if cylinder is not None and cylinder[1] <= (off * BETTER if off <= tolerance else tolerance):
+        return cylinder
+    return (plane, off) if off <= tolerance else None
 
 
 def _plane(samples: _Samples) -> tuple[Plane, float]:
@@ -214,6 +241,8 @@ def _refined(points: Vector, axis: Vector) -> tuple[Vector, Vector, float] | Non
         c, s = a / reach, b / reach
         slopes = np.column_stack((-c, -s, -heights * c, -heights * s, -np.ones(len(points))))
         scale = np.array((1.0, 1.0, *([max(float(np.abs(heights).max()), 1e-9)] * 2), 1.0))
+        if not np.isfinite(slopes).all():
+            return None
         change = np.linalg.lstsq(slopes / scale, radius - reach, rcond=1e-13)[0] / scale
         centre = centre + change[0] * u + change[1] * v
         tilted = axis + change[2] * u + change[3] * v
@@ -261,9 +290,11 @@ def _line(points: Vector) -> tuple[Straight, float]:
 def _arc(points: Vector) -> tuple[Circular, float] | None:
     """The arc from end to end, or the full circle, and the largest deviation from it."""
     middle = points.mean(axis=0)
-    u, v, normal = np.linalg.svd(points - middle, full_matrices=False)[2]
+    u, v = np.linalg.svd(points - middle, full_matrices=False)[2][:2]
     flat = np.column_stack(((points - middle) @ u, (points - middle) @ v))
     size = float(np.ptp(flat, axis=0).max())
+    if size <= EXACT:  # an edge of no length, such as the tip of a cone
+        return None
     chord = float(np.linalg.norm(flat[-1] - flat[0]))
     closed = chord < 1e-6 * max(1.0, size)
     centre = _centre(flat, free=chord < 0.05 * size)
@@ -271,20 +302,24 @@ def _arc(points: Vector) -> tuple[Circular, float] | None:
         return None
     arms = flat - centre
     reach = np.hypot(arms[:, 0], arms[:, 1])
-    radius = float(reach.mean()) if closed else float(reach[0] + reach[-1]) / 2
+    if reach.min() == 0.0:
+        return None
+    radius = float(reach[:-1].mean()) if closed else float(reach[0] + reach[-1]) / 2
     turned = np.unwrap(np.arctan2(arms[:, 1], arms[:, 0]))
     steps = np.diff(turned)
     if radius > STRAIGHTEST or not (steps.min() >= 0.0 or steps.max() <= 0.0):
         return None
     hand = 1.0 if turned[-1] > turned[0] else -1.0
-    sweep = 2 * math.pi if closed else abs(float(turned[-1] - turned[0]))
-    if closed is not (abs(abs(float(turned[-1] - turned[0])) - 2 * math.pi) < 1e-6) and closed:
+    sweep = abs(float(turned[-1] - turned[0]))
+    if (abs(sweep - 2 * math.pi) > 1e-3) if closed else (sweep >= 2 * math.pi):
         return None
     c, s = arms[0] / reach[0]
     first, second = c * u + s * v, hand * (c * v - s * u)
     height = (points - middle) @ np.cross(u, v)
     off = float(np.hypot(reach - radius, height).max())
-    return Circular(middle + centre[0] * u + centre[1] * v, first, second, radius, sweep), off
+    return Circular(
+        middle + centre[0] * u + centre[1] * v, first, second, radius, 2 * math.pi if closed else sweep
+    ), off
 
 
 def _centre(points: Vector, free: bool) -> Vector | None:

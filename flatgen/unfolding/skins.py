@@ -53,7 +53,7 @@ def find_skins(shell: Shell, thickness: float | None = None, *, shunned: frozens
         raise no_sheet(f"no two flat faces stand {thickness:.4f} mm apart")
     start = max(planes, key=lambda i: float(shell.rough_areas[i]))
     near = _flood(shell, start, paired)
-    far = _flood(shell, nearest(shell, start, pairing.opposite(start, thickness)), paired)
+    far = _flood(shell, largest_before(shell, start, pairing.opposite(start, thickness)), paired)
     if near & far:
         raise InputRefused(
             Fault(
@@ -112,16 +112,22 @@ def is_smooth(shell: Shell, half: int, other: int) -> bool:
     return bool(one @ two > 1 - shell.slack.smooth)
 
 
-def nearest(shell: Shell, face: int, others: Sequence[int]) -> int:
-    """Of some faces that which lies nearest to one."""
-    here = _middle(shell, face)
-    return min(others, key=lambda j: float(np.linalg.norm(_middle(shell, j) - here)))
+def largest_before(shell: Shell, face: int, others: Sequence[int]) -> int:
+    """Of some faces parallel to one the largest that lies before it; the largest of all where none does."""
+    low, high = _span(shell, face)
+    before = []
+    for other in others:
+        start, end = _span(shell, other)
+        if np.all(np.minimum(high, end) - np.maximum(low, start) > -2 * np.linalg.norm(high - low) * 1e-3 - 10.0):
+            shared = np.minimum(high, end) - np.maximum(low, start)
+            before.append((float(np.prod(np.sort(np.maximum(shared, 1e-9))[-2:])), other))
+    return max(before)[1] if before else max(others, key=lambda i: float(shell.rough_areas[i]))
 
 
-def _middle(shell: Shell, face: int) -> Vector:
-    points = [shell.half_edges[h].curve.at(s) for h in shell.faces[face].wires[0] for s in (0.0, 0.5)]
-    middle: Vector = np.mean(points, axis=0)
-    return middle
+def _span(shell: Shell, face: int) -> tuple[Vector, Vector]:
+    """Lowest and highest coordinates of a face."""
+    points = np.vstack([shell.ring(w) for w in shell.faces[face].wires])
+    return points.min(axis=0), points.max(axis=0)
 
 
 def behind(shell: Shell, skins: Skins, face: int) -> int:
@@ -141,7 +147,7 @@ def behind(shell: Shell, skins: Skins, face: int) -> int:
             found.append(other)
     if not found:
         raise InputRefused(_lone(shell, face, skins.thickness))
-    return nearest(shell, face, found)
+    return largest_before(shell, face, found)
 
 
 def _lone(shell: Shell, face: int, thickness: float) -> Fault:

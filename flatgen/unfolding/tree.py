@@ -12,7 +12,7 @@ edge    a panel of no width (``faces`` empty): between two curves that follow ea
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -224,7 +224,8 @@ def _joined_sides(one: _Sets, alike: list[dict[int, int]]) -> bool:
 def _plane_classes(shell: Shell, flats: list[_Flat]) -> list[int]:
     """A number for every flat patch; of one plane one number."""
     rows = plane_rows(
-        np.array([f.plane.origin for f in flats]).reshape(-1, 3), np.array([f.plane.normal for f in flats]).reshape(-1, 3)
+        np.array([f.plane.origin for f in flats]).reshape(-1, 3),
+        np.array([f.plane.normal for f in flats]).reshape(-1, 3),
     )
     turn = math.sqrt(2 * shell.slack.smooth)
     return [int(n) for n in classes(rows, np.array([turn] * 3 + [2 * shell.slack.length]))]

@@ -1,0 +1,203 @@
+"""Edges of the sheet that are not cut square: bevels, roundings, countersinks.
+
+strip   a face of a cut edge that touches one skin only and is seen from that side: a bevel, a rounding, a countersink
+
+Where a cut edge has strips on one side only, one skin reaches as far as the metal does, and the two skins together
+are drawn. Where it has them on both, neither does: the strips are then drawn with their skins.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.flat import Differing, FlatPattern, Matrix
+from flatgen.unfolding.chart import Chart, trail, trail_area
+from flatgen.unfolding.features import Group, is_outer
+from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, spots
+from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
+
+SEEN = 1e-3
+"""A face of a cut edge is seen from a side if its view has more than this share of thickness times length."""
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A strip on a side (0 near, 1 far): its face, the half-edges of the skin along it, and its width [mm]."""
+
+    face: int
+    side: int
+    along: tuple[int, ...]
+    width: float
+
+
+@dataclass(frozen=True)
+class Broken:
+    """The strips of a cut edge; ``inner``: it is the edge of an opening."""
+
+    strips: tuple[Strip, ...]
+    inner: bool
+
+    @property
+    def both(self) -> bool:
+        return len({s.side for s in self.strips}) == 2
+
+
+@dataclass(frozen=True)
+class Edges:
+    """All cut edges with strips, and the rims (half-edges) of openings that are countersunk or stepped."""
+
+    broken: tuple[Broken, ...] = ()
+    sunk: tuple[tuple[int, ...], ...] = ()
+
+    def charts(self, side: int, charts: Mapping[int, Chart], shell: Shell) -> dict[int, Chart]:
+        """Charts of the strips to be drawn with a skin."""
+        some = (s for b in self.broken if b.both for s in b.strips if s.side == side)
+        return {s.face: charts[shell.half_edges[s.along[0]].face] for s in some}
+
+
+def broken_edges(
+    shell: Shell, skins: Skins, near: Mapping[int, Chart], far: Mapping[int, Chart], groups: Sequence[Group]
+) -> Edges:
+    """Cut edges with strips.
+
+    Raises
+    ------
+    InputRefused
+        FG041 where an edge is rounded over its whole thickness: it is widest where no edge lies.
+    """
+    found, sunk = [], []
+    for group in groups:
+        if len(group.sides) < 2:
+            continue
+        if _is_sunk(shell, group):
+            sunk.append((*group.meets[0], *group.meets[1]))
+            continue
+        strips = [s for f in sorted(group.faces) for s in _strips(shell, f, (near, far), skins.thickness)]
+        if strips:
+            meets = {h for side in group.meets for h in side}
+            outer = any(is_outer(shell, h) for h in meets)
+            found.append(Broken(tuple(strips), not outer))
+    return Edges(tuple(found), tuple(sunk))
+
+
+def _is_sunk(shell: Shell, group: Group) -> bool:
+    """Whether the walls of an opening are round about one line and differ in width: a countersink, a counterbore.
+
+    One that is narrowest within the sheet is not: it is drawn with its strips.
+    """
+    if any(is_outer(shell, h) for side in group.meets for h in side) or len(group.faces) < 2:
+        return _one_cone(shell, group)
+    normal = shell.normal_at(
+        shell.half_edges[group.meets[0][0]].face, shell.half_edges[group.meets[0][0]].curve.at(0.5)
+    )
+    stepped = False
+    for face in group.faces:
+        surface = shell.faces[face].surface
+        if (isinstance(surface, Other) and surface.kind == "cone") or (
+            isinstance(surface, Plane) and abs(float(surface.normal @ normal)) > 1 - 1e-6
+        ):
+            stepped = True
+        elif not (isinstance(surface, Cylinder) and abs(float(surface.axis @ normal)) > 1 - 1e-6):
+            return False
+    widths = [_reach(shell, side) for side in group.meets]
+    inmost = min(_reach(shell, tuple(w)) for f in group.faces for w in shell.faces[f].wires)
+    return stepped and abs(widths[0] - widths[1]) > 1e-3 and inmost > min(widths) - 1e-3
+
+
+def _one_cone(shell: Shell, group: Group) -> bool:
+    inner = not any(is_outer(shell, h) for side in group.meets for h in side)
+    kinds = [s.kind if isinstance(s := shell.faces[f].surface, Other) else "" for f in group.faces]
+    return inner and all(k == "cone" for k in kinds)
+
+
+def _reach(shell: Shell, halves: Sequence[int]) -> float:
+    """Largest extent of some edges [mm]."""
+    return float(np.linalg.norm(np.ptp(shell.ring(tuple(halves)), axis=0)))
+
+
+def _strips(
+    shell: Shell, face: int, charts: tuple[Mapping[int, Chart], Mapping[int, Chart]], t: float
+) -> Iterator[Strip]:
+    twins = shell.twins
+    halves = [h for h in edges_of(shell.faces[face]) if h in twins]
+    along = [[twins[h] for h in halves if shell.half_edges[twins[h]].face in side] for side in charts]
+    if along[0] and along[1]:
+        _require_not_round(shell, face, along)
+        return
+    for side in (0, 1):
+        if not along[side]:
+            continue
+        own = {id(charts[side][shell.half_edges[h].face]) for h in along[side]}
+        if len(own) > 1:
+            continue
+        chart = charts[side][shell.half_edges[along[side][0]].face]
+        view = math.fsum(trail_area(trail(chart, shell.half_edges[h].curve)) for h in edges_of(shell.faces[face]))
+        length = math.fsum(_length(shell, h) for h in along[side])
+        seen = view if side == 0 else -view
+        if SEEN * t * length < seen < 1.5 * shell.rough_areas[face]:
+            yield Strip(face, side, tuple(along[side]), abs(view) / length)
+
+
+def _length(shell: Shell, half: int) -> float:
+    points = spots(shell.half_edges[half].curve, np.linspace(0.0, 1.0, 9))
+    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+
+
+def _require_not_round(shell: Shell, face: int, along: Sequence[Sequence[int]]) -> None:
+    surface = shell.faces[face].surface
+    if isinstance(surface, Plane) or (isinstance(surface, Other) and surface.outward is None):
+        return
+    if all(any(is_smooth(shell, h, face) for h in side) for side in along):
+        raise InputRefused(
+            Fault(
+                "FG041",
+                describe(shell, face),
+                "this edge is rounded over the whole thickness: the sheet is widest where the model has no edge",
+                "model it with a square edge, and round it after cutting",
+            )
+        )
+
+
+def told_of(
+    edges: Edges, flat: FlatPattern, shell: Shell, charts: Mapping[int, Chart], move: Matrix
+) -> tuple[tuple[Finding, ...], FlatPattern]:
+    """Findings on countersinks and broken edges; and the flat without telling the same again as differing faces."""
+    found = []
+    kept = flat.openings_differ
+    if edges.sunk:
+        boxes = [_box(rim, shell, charts, move) for rim in edges.sunk]
+        kept = tuple((n, d) for n, d in kept if not any(_within(d, box) for box in boxes))
+        many = f"{len(edges.sunk)} openings are" if len(edges.sunk) > 1 else "an opening is"
+        text = f"{many} countersunk or stepped, drawn as the through hole at its smallest"
+        found.append(Finding("FG126", "note", "the solid", text, "sink it after cutting"))
+    outline = flat.outline_differs
+    if edges.broken:
+        width = max(s.width for b in edges.broken for s in b.strips)
+        where = describe(shell, edges.broken[0].strips[0].face)
+        text = f"cut edges are bevelled or rounded by up to {width:.2f} mm ({where}); drawn at the widest"
+        found.append(Finding("FG127", "note", "the solid", text, "break the edges after cutting"))
+        outline = None if outline is not None and outline.largest < 1.5 * width + 1e-3 else outline
+    return tuple(found), replace(flat, outline_differs=outline, openings_differ=kept)
+
+
+def _box(
+    rim: tuple[int, ...], shell: Shell, charts: Mapping[int, Chart], move: Matrix
+) -> tuple[float, float, float, float]:
+    """Extents, in the flat, of the rim of a countersink."""
+    points = []
+    for half in rim:
+        chart = charts[shell.half_edges[half].face]
+        points.append(chart.place(spots(shell.half_edges[half].curve, np.linspace(0.0, 1.0, 17))))
+    moved = np.vstack(points) @ move[:2, :2].T + move[:2, 2]
+    (x0, y0), (x1, y1) = moved.min(axis=0), moved.max(axis=0)
+    return (float(x0), float(y0), float(x1), float(y1))
+
+
+def _within(differing: Differing, box: tuple[float, float, float, float]) -> bool:
+    (x, y), (x0, y0, x1, y1) = differing.at, box
+    return x0 - 1e-3 <= x <= x1 + 1e-3 and y0 - 1e-3 <= y <= y1 + 1e-3
