@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Protocol, TypeAlias
 
@@ -25,12 +26,21 @@ from flatgen.unfolding.tree import Tree
 ON_LINE = 1e-5
 """A straight edge of a bend that leaves the axis's direction by less counts as along it, and so on [mm]."""
 
+SAMPLED = 0.001
+"""A curve bulges over the chords between its sampled points by so much at most [mm]."""
+MOST_POINTS = 1 << 14
+
 
 @dataclass(frozen=True)
 class Bow:
     """A developed curve that is neither line nor arc; ``places`` takes shares (n,) to points (n, 2) [mm]."""
 
     places: Callable[[Vector], Vector]
+
+    @cached_property
+    def points(self) -> Vector:
+        """Points (n, 2) along it, ends included, that it bulges over by ``SAMPLED`` at most [mm]."""
+        return sampled(self)
 
     def at(self, share: float) -> Point:
         """Point at a share 0..1 of the way [mm]."""
@@ -44,6 +54,38 @@ class Bow:
     @property
     def end(self) -> Point:
         return self.at(1.0)
+
+
+def sampled(bow: Bow, sagitta: float = SAMPLED) -> Vector:
+    """Points (n, 2) along a bow, ends included, n - 1 a power of two.
+
+    Parameters
+    ----------
+    bow : Bow
+    sagitta : float
+        Largest bulge of the curve over a chord [mm].
+    """
+    count = 32
+    points = bow.places(np.linspace(0.0, 1.0, count + 1))
+    while count < MOST_POINTS:
+        finer = np.empty((2 * count + 1, 2))
+        finer[::2] = points
+        finer[1::2] = bow.places((np.arange(count) + 0.5) / count)
+        bulge = np.abs(off_chord(points[:-1], points[1:], finer[1::2])).max()
+        points, count = finer, 2 * count
+        if bulge < 4 * sagitta:  # half the chord has a quarter of the bulge
+            break
+    return points
+
+
+def off_chord(start: Vector, end: Vector, points: Vector) -> Vector:
+    """Distances of points from the lines start-end (all (n, 2)); from ``start`` where the two are one."""
+    along = end - start
+    size = np.hypot(along[:, 0], along[:, 1])
+    arm = points - start
+    across = along[:, 0] * arm[:, 1] - along[:, 1] * arm[:, 0]
+    off: Vector = np.where(size > 1e-12, across / np.maximum(size, 1e-12), np.hypot(arm[:, 0], arm[:, 1]))
+    return off
 
 
 Trail: TypeAlias = Line | Arc | Bow

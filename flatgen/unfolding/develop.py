@@ -13,7 +13,7 @@ import numpy as np
 
 from flatgen.flat import Matrix, Point
 from flatgen.rule import Axis, BendAllowance, Rule
-from flatgen.unfolding.sheet import Plane, Shell, Vector
+from flatgen.unfolding.sheet import Plane, Shell, Vector, cross
 from flatgen.unfolding.tree import Joint, Tree
 
 
@@ -89,9 +89,9 @@ def _frame(x: Vector, y: Vector, z: Vector, origin: Vector) -> Matrix:
 
 def _first_frame(plane: Plane, thickness: float) -> Matrix:
     seed = np.eye(3)[int(np.argmin(np.abs(plane.normal)))]
-    x = np.cross(seed, plane.normal)
+    x = cross(seed, plane.normal)
     x /= np.linalg.norm(x)
-    return _frame(x, np.cross(plane.normal, x), plane.normal, plane.origin - thickness * plane.normal)
+    return _frame(x, cross(plane.normal, x), plane.normal, plane.origin - thickness * plane.normal)
 
 
 def _cross(
@@ -109,7 +109,7 @@ def _cross(
     start = -normal if joint.up else normal
     base = joint.origin + joint.axis * float((joint.tip(panel) - joint.origin) @ joint.axis)
     axis = joint.axis
-    forward = np.cross(axis, normal)
+    forward = cross(axis, normal)
     if _sideways(shell, joint, base, forward, joint.tip(other)) < 0:
         axis, forward = -axis, -forward
     inverse = np.linalg.inv(frame)
@@ -148,7 +148,7 @@ def _sideways(shell: Shell, joint: Joint, base: Vector, forward: Vector, beyond:
 def _next_frame(plane: Plane, step: LaidJoint, thickness: float) -> Matrix:
     """Frame of the panel beyond a joint: its directions from its own face, its place from the axis."""
     normal = plane.normal
-    across = np.cross(step.axis, normal)
+    across = cross(step.axis, normal)
     x2, y2 = step.along
     # along = x2 X + y2 Y, across = y2 X - x2 Y, hence:
     x = x2 * step.axis + y2 * across

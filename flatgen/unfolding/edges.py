@@ -18,7 +18,7 @@ from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.flat import Differing, FlatPattern, Matrix
 from flatgen.unfolding.chart import Chart, trail, trail_area
 from flatgen.unfolding.features import Group, is_outer
-from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, spots
+from flatgen.unfolding.sheet import Circular, Cylinder, Other, Plane, Shell, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
 
 SEEN = 1e-3
@@ -104,8 +104,8 @@ def _is_sunk(shell: Shell, group: Group) -> bool:
             stepped = True
         elif not (isinstance(surface, Cylinder) and abs(float(surface.axis @ normal)) > 1 - 1e-6):
             return False
-    widths = [_reach(shell, side) for side in group.meets]
-    inmost = min(_reach(shell, tuple(w)) for f in group.faces for w in shell.faces[f].wires)
+    widths = [_least_radius(shell, side) for side in group.meets]
+    inmost = min(_least_radius(shell, tuple(edges_of(shell.faces[f]))) for f in group.faces)
     return stepped and abs(widths[0] - widths[1]) > 1e-3 and inmost > min(widths) - 1e-3
 
 
@@ -115,9 +115,10 @@ def _one_cone(shell: Shell, group: Group) -> bool:
     return inner and all(k == "cone" for k in kinds)
 
 
-def _reach(shell: Shell, halves: Sequence[int]) -> float:
-    """Largest extent of some edges [mm]."""
-    return float(np.linalg.norm(np.ptp(shell.ring(tuple(halves)), axis=0)))
+def _least_radius(shell: Shell, halves: Sequence[int]) -> float:
+    """Radius of the smallest circle among some edges [mm]."""
+    curves = (shell.half_edges[h].curve for h in halves)
+    return min((c.radius for c in curves if isinstance(c, Circular)), default=math.inf)
 
 
 def _strips(

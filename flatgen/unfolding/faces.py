@@ -19,8 +19,9 @@ import numpy as np
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Arc, Differing, Line, Loop, Piece, Point
-from flatgen.unfolding.chart import Bow, Trail, trail_area
-from flatgen.unfolding.fit import SAMPLED, fitted, sampled
+from flatgen.unfolding.apart import Boundary
+from flatgen.unfolding.chart import SAMPLED, Bow, Trail, sampled, trail_area
+from flatgen.unfolding.fit import fitted
 from flatgen.unfolding.loops import clean_loop
 from flatgen.unfolding.sheet import Vector
 
@@ -38,7 +39,7 @@ TOLD = 1e-3
 
 def pieces_of(trail: Trail) -> list[Piece]:
     """A trail as lines and arcs."""
-    return fitted(sampled(trail)) if isinstance(trail, Bow) else [trail]
+    return fitted(trail.points) if isinstance(trail, Bow) else [trail]
 
 
 def loop_of(trails: Iterable[Trail], *, join: bool = True) -> Loop:
@@ -51,7 +52,7 @@ def points_of(trail: Trail, sagitta: float = SAMPLED) -> Vector:
     if isinstance(trail, Line):
         return np.array((trail.start, trail.end))
     if isinstance(trail, Bow):
-        return sampled(trail, sagitta)
+        return trail.points if sagitta == SAMPLED else sampled(trail, sagitta)
     reach = 2 * math.acos(max(0.0, 1 - min(sagitta, trail.radius) / trail.radius))
     steps = max(2, math.ceil(math.radians(abs(trail.sweep)) / reach))
     angles = np.radians(trail.first + trail.sweep * np.linspace(0.0, 1.0, steps + 1))
@@ -108,10 +109,9 @@ def _alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
     taken: set[int] = set()
     for n, chain in enumerate(near):
         mark = _mark(chain)
+        reach = TOLD if any(isinstance(t, Bow) for t in chain) else SAME
         for m, other in marks.get(_key(mark), []):
-            if m not in taken and all(
-                abs(p[i] - q[i]) < SAME for p, q in zip(mark, other, strict=True) for i in (0, 1)
-            ):
+            if m not in taken and _alike_spots(mark, other, reach):
                 pairs[n] = m
                 taken.add(m)
                 break
@@ -128,6 +128,9 @@ def _spots(trail: Trail) -> list[Point]:
     if isinstance(trail, Arc) and trail.full:
         (x, y), r = trail.centre, trail.radius
         return [(x, y), (x + r, y)]
+    if isinstance(trail, Bow):
+        five = _five(trail)
+        return [(float(five[0, 0]), float(five[0, 1])), (float(five[2, 0]), float(five[2, 1]))]
     return [trail.start, trail.at(0.5)]
 
 
@@ -183,7 +186,7 @@ def _union(
     kept = [both.exterior, *both.interiors] if outline else list(both.interiors)
     if outline and len(both.interiors) > max(len(near), len(far)) - 1:
         kept = [both.exterior, *(r for r in both.interiors if _opens(r, rings))]
-    lines = [shapely.MultiLineString([np.vstack((r, r[:1])) for r in side]) for side in rings]
+    edges_of_sides = [Boundary(side) for side in rings]
     loops: list[Loop] = []
     gaps: list[tuple[int, Differing]] = []
     for ring in kept:
@@ -193,7 +196,7 @@ def _union(
             loop = loop if loop.signed_area < 0 else loop.reversed()
         else:
             loop = loop if loop.signed_area > 0 else loop.reversed()
-        gap = _difference(points, rings, lines)
+        gap = _difference(points, edges_of_sides)
         if gap is not None:
             gaps.append((len(loops), gap))
         loops.append(loop)
@@ -236,15 +239,30 @@ def _snapped(near: list[list[Trail]], far: list[list[Trail]]) -> list[list[Trail
     return found
 
 
+def _alike_spots(one: list[Point], two: list[Point], reach: float) -> bool:
+    return all(abs(p[i] - q[i]) < reach for p, q in zip(one, two, strict=True) for i in (0, 1))
+
+
 def _same_trail(trail: Trail, known: dict[tuple[int, int], list[Trail]]) -> Trail | None:
     x, y = trail.at(0.5)
     for cell in {(math.floor(x + a), math.floor(y + b)) for a in (-1e-3, 1e-3) for b in (-1e-3, 1e-3)}:
         for other in known.get(cell, ()):
-            if type(other) is type(trail) and all(
-                math.dist(trail.at(s), other.at(s)) < SAME for s in (0.0, 0.25, 0.5, 0.75, 1.0)
-            ):
+            bowed = isinstance(trail, Bow) or isinstance(other, Bow)
+            if not bowed and type(other) is not type(trail):
+                continue
+            if bool(np.all(np.abs(_five(trail) - _five(other)) < (TOLD if bowed else SAME))):
                 return other
     return None
+
+
+def _five(trail: Trail) -> Vector:
+    """Five points along a trail (5, 2), evenly by its length, ends included."""
+    shares = np.array((0.0, 0.25, 0.5, 0.75, 1.0))
+    if not isinstance(trail, Bow):
+        return np.array([trail.at(float(s)) for s in shares])
+    points = trail.points
+    way = np.r_[0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
+    return np.column_stack([np.interp(shares * way[-1], way, column) for column in points.T])
 
 
 def _traced(points: Vector, sources: _Sources) -> Loop:
@@ -323,13 +341,11 @@ def _arc_between(arc: Arc, start: Point, end: Point, middle: Vector) -> Arc:
     return Arc(arc.centre, arc.radius, first, sweep)
 
 
-def _difference(points: Vector, rings: list[list[Vector]], lines: list[Any]) -> Differing | None:
+def _difference(points: Vector, sides: list[Boundary]) -> Differing | None:
     """How far the two faces' edges lie apart along one drawn ring, where it is most."""
-    import shapely
-
-    spots = shapely.points(np.vstack((points, (points + np.roll(points, -1, axis=0)) / 2)))
-    apart = np.maximum(*(shapely.distance(spots, line) for line in lines))
+    spots = np.vstack((points, (points + np.roll(points, -1, axis=0)) / 2))
+    apart = np.maximum(*(side.distance(spots) for side in sides))
     worst = int(np.argmax(apart))
     if apart[worst] < TOLD:
         return None
-    return Differing(float(apart[worst]), (float(spots[worst].x), float(spots[worst].y)))
+    return Differing(float(apart[worst]), (float(spots[worst, 0]), float(spots[worst, 1])))

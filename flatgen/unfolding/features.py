@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, cross
 from flatgen.unfolding.skins import Skins, describe, edges_of
 
 SLIVER = 0.1
@@ -175,8 +175,8 @@ def _rises(shell: Shell, half: int) -> bool:
     here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
     middle = here.curve.at(0.5)
     forward = there.curve.at(0.5 + 1e-4) - there.curve.at(0.5 - 1e-4)
-    into = np.cross(shell.normal_at(there.face, middle), forward)
-    size = float(np.linalg.norm(into))
+    into = cross(shell.normal_at(there.face, middle), forward)
+    size = math.sqrt(float(into @ into))
     lift = float(into @ shell.normal_at(here.face, middle)) / size if size else 0.0
     return lift > 0 if abs(lift) > 1e-3 else _curls_up(shell, half)
 
@@ -199,28 +199,17 @@ def _curls_up(shell: Shell, half: int) -> bool:
 def _is_form(shell: Shell, group: Group) -> bool:
     """Whether a group that reaches both skins is a form that is cut open, such as a louvre."""
     for meets in group.meets:
-        if not meets:
-            return False
-        up = {_rises(shell, h) for h in meets}
-        inner = all(not is_outer(shell, h) for h in meets)
-        if len(up) == 2 and inner:
+        if any(is_outer(shell, h) for h in meets):
+            continue
+        if len({_rises(shell, h) for h in meets}) == 2:
             return True
     return False
 
 
 def is_outer(shell: Shell, half: int) -> bool:
     """Whether a half-edge is on the outer wire of its face."""
-    face = shell.faces[shell.half_edges[half].face]
-    return half in face.wires[_outer_wire(shell, shell.half_edges[half].face)]
-
-
-def _outer_wire(shell: Shell, face: int) -> int:
-    """Number of the wire of a face that reaches farthest."""
-    wires = shell.faces[face].wires
-    if len(wires) == 1:
-        return 0
-    spans = [float(np.linalg.norm(np.ptp(shell.ring(w), axis=0))) for w in wires]
-    return int(np.argmax(spans))
+    face = shell.half_edges[half].face
+    return half in shell.faces[face].wires[shell.outer_wires[face]]
 
 
 def _forms(shell: Shell, lone: Sequence[Group]) -> list[list[Group]]:
@@ -265,7 +254,7 @@ def _wires_of(shell: Shell, skins: Skins, group: Group) -> list[Wire]:
         held = set(meets)
         for face in sorted({shell.half_edges[h].face for h in meets}):
             wires = [n for n, w in enumerate(shell.faces[face].wires) if held.intersection(w)]
-            outer = _outer_wire(shell, face)
+            outer = shell.outer_wires[face]
             whole = all(held.issuperset(shell.faces[face].wires[n]) for n in wires)
             if not isinstance(shell.faces[face].surface, Plane) or outer in wires or not whole:
                 raise _refused(

@@ -11,48 +11,13 @@ import math
 import numpy as np
 
 from flatgen.flat import Arc, Line, Piece, Point
-from flatgen.unfolding.chart import Bow
+from flatgen.unfolding.chart import off_chord
 from flatgen.unfolding.sheet import Vector
 
 FITTED = 0.005
 """An arc that stands for a curve stays this close to it [mm]."""
-SAMPLED = 0.001
-"""A curve bulges over the chords between its sampled points by so much at most [mm]."""
-MOST_POINTS = 1 << 14
 STRAIGHT = 5e-4
 """Points that bulge less over their chord are drawn as a line [mm]."""
-
-
-def sampled(bow: Bow, sagitta: float = SAMPLED) -> Vector:
-    """Points (n, 2) along a bow, ends included, n - 1 a power of two.
-
-    Parameters
-    ----------
-    bow : Bow
-    sagitta : float
-        Largest bulge of the curve over a chord [mm].
-    """
-    count = 32
-    points = bow.places(np.linspace(0.0, 1.0, count + 1))
-    while count < MOST_POINTS:
-        finer = np.empty((2 * count + 1, 2))
-        finer[::2] = points
-        finer[1::2] = bow.places((np.arange(count) + 0.5) / count)
-        bulge = np.abs(_off_chord(points[:-1], points[1:], finer[1::2])).max()
-        points, count = finer, 2 * count
-        if bulge < 4 * sagitta:  # half the chord has a quarter of the bulge
-            break
-    return points
-
-
-def _off_chord(start: Vector, end: Vector, points: Vector) -> Vector:
-    """Distances of points from the lines start-end (all (n, 2)); from ``start`` where the two are one."""
-    along = end - start
-    size = np.hypot(along[:, 0], along[:, 1])
-    arm = points - start
-    across = along[:, 0] * arm[:, 1] - along[:, 1] * arm[:, 0]
-    off: Vector = np.where(size > 1e-12, across / np.maximum(size, 1e-12), np.hypot(arm[:, 0], arm[:, 1]))
-    return off
 
 
 def fitted(points: Vector, tolerance: float = FITTED) -> list[Piece]:
@@ -90,7 +55,7 @@ def _piece(points: Vector, middle: int, tolerance: float) -> Piece | None:
     chord = math.dist(a, b)
     if chord < 1e-9:
         return None
-    off = _off_chord(np.tile(points[0], (len(points), 1)), np.tile(points[-1], (len(points), 1)), points)
+    off = off_chord(np.tile(points[0], (len(points), 1)), np.tile(points[-1], (len(points), 1)), points)
     if np.abs(off).max() < STRAIGHT:
         return Line(a, b)
     arc = arc_through(a, _point(points[middle]), b)

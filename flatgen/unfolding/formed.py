@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
+from flatgen.errors import Fault, Finding, FlatgenError, InputRefused
 from flatgen.flat import FlatPattern, Loop
 from flatgen.rule import Rule
 from flatgen.unfolding.assemble import Developed, develop_sides
@@ -78,17 +78,24 @@ def unfold_formed(shape: Any, rule_for: Callable[[float], Rule], wish: Wish | No
     shell = read_shell(shape, CLOSE)
     try:
         return _unfolded(shell, shape, rule_for, wish)
-    except FlatgenError as first:
+    except FlatgenError as error:
+        return _once_more(shell, shape, rule_for, wish, error)
+
+
+def _once_more(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish, first: FlatgenError) -> Formed:
+    """Second chances: surfaces that are planes or cylinders written otherwise, then small faults."""
+    plain = shell.recognised()
+    tries = [] if plain is shell else [plain]
+    errors = [first]
+    for attempt in (*tries, replace(plain, slack=LOOSE)):
         try:
-            return _unfolded(replace(shell, slack=LOOSE), shape, rule_for, wish)
-        except InputRefused as second:
-            raise (first if isinstance(first, InputRefused) else second) from None
-        except IdentityFailed as second:
-            if isinstance(first, InputRefused):
-                raise first from None
-            if is_sound(shape):
-                raise
-            raise InputRefused(*(_faulty(f) for f in second.faults)) from None
+            return _unfolded(attempt, shape, rule_for, wish)
+        except FlatgenError as error:
+            errors.append(error)
+    refusals = [e for e in errors[-2::-1] if isinstance(e, InputRefused)] or errors[-1:]
+    if isinstance(refusals[0], InputRefused) or is_sound(shape):
+        raise refusals[0]
+    raise InputRefused(*(_faulty(f) for f in refusals[0].faults))
 
 
 def _faulty(fault: Fault) -> Fault:

@@ -20,6 +20,7 @@ import numpy as np
 from flatgen.errors import Fault, IdentityFailed, InputRefused
 from flatgen.flat import FlatPattern, Line, Loop
 from flatgen.fold import fold_panel, fold_zone, folded_volume, placements
+from flatgen.unfolding.apart import Boundary, outside
 from flatgen.unfolding.assemble import Developed
 from flatgen.unfolding.chart import Bow, Chart, PanelChart, trail_area
 from flatgen.unfolding.faces import FITTED_WITHIN, areal, ring_of
@@ -191,10 +192,15 @@ def _polygon(skin: Skin, halves: list[int]) -> Any:
 
     faces = {skin.shell.half_edges[h].face for h in halves}
     rings = [ring_of(c) for c in skin.loops(faces)]
-    whole = shapely.Polygon()
+    sides: tuple[list[Any], list[Any]] = ([], [])
     for ring in rings:
-        whole = whole.symmetric_difference(areal(shapely.Polygon(ring)))
-    return whole
+        x, y = ring.T
+        turned = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+        sides[0 if turned > 0 else 1].append(ring)
+    shells, holes = sides
+    if len(shells) == 1:
+        return areal(shapely.Polygon(shells[0], holes))
+    return shapely.difference(*(shapely.union_all([areal(shapely.Polygon(r)) for r in some]) for some in sides))
 
 
 def largest_miss(flat: FlatPattern, made: Developed) -> float:
@@ -260,18 +266,14 @@ def _check_drawn(flat: FlatPattern, made: Developed) -> None:
             text = f"its drawn edges hold {flat.area:.6f} mm2, its developed faces {exact:.6f} mm2"
             raise IdentityFailed(Fault("FG904", "the flat", text))
         return
-    import shapely
-
     drawn = [np.array(lp.points(1e-3)) for lp in (flat.outline, *flat.openings)]
-    sheet = shapely.Polygon(drawn[0], drawn[1:])
     rings = [_carried(ring_of(c), made.move) for skin in (made.near, made.far) for c in skin.loops()]
-    true = shapely.MultiLineString([np.vstack((r, r[:1])) for r in rings])
-    marks = shapely.points(np.vstack([_edge_spots(lp) for lp in (flat.outline, *flat.openings)]))
-    strayed = float(shapely.distance(marks, true).max())
-    outside = float(shapely.distance(shapely.points(np.vstack(rings)), sheet).max())
-    if max(strayed, outside) > FITTED_WITHIN + made.near.shell.slack.length:
+    marks = np.vstack([_edge_spots(lp) for lp in (flat.outline, *flat.openings)])
+    strayed = float(Boundary(rings).distance(marks).max())
+    beyond = outside(np.vstack(rings), drawn[0], drawn[1:])
+    if max(strayed, beyond) > FITTED_WITHIN + made.near.shell.slack.length:
         text = (
-            f"its drawn edge strays {strayed:.4f} mm from both faces' edges, and leaves metal {outside:.4f} mm outside"
+            f"its drawn edge strays {strayed:.4f} mm from both faces' edges, and leaves metal {beyond:.4f} mm outside"
         )
         raise IdentityFailed(Fault("FG904", "the flat", text))
 

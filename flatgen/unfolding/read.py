@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,7 @@ from flatgen.unfolding.sheet import (
     Straight,
     Surface,
     Vector,
+    cross,
     turned_back,
 )
 
@@ -49,13 +51,11 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
     InputRefused
         FG040 where there is no solid, or more than one.
     """
-    from OCP.BRepGProp import BRepGProp
-    from OCP.GProp import GProp_GProps
     from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_SOLID
     from OCP.TopExp import TopExp
     from OCP.TopTools import TopTools_IndexedMapOfShape
 
-    shape, volume = _outward(kernel_shape(shape))
+    shape = kernel_shape(shape)
     maps = {}
     for kind in (TopAbs_SOLID, TopAbs_FACE, TopAbs_EDGE):
         maps[kind] = TopTools_IndexedMapOfShape()
@@ -65,17 +65,19 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
         raise InputRefused(
             Fault("FG040", "the shape", f"it holds {solids} solids where one is needed", "pass one solid")
         )
+    faces, half_edges = _read_all(maps[TopAbs_FACE], maps[TopAbs_EDGE])
+    apex = half_edges[0].curve.at(0.0) if half_edges else np.zeros(3)
+    volume = math.fsum(f.swept(apex) for f in faces if f.swept is not None)
+    if volume < 0:  # faces look into the metal, as those of a mirrored solid may
+        return read_shell(shape.Reversed(), slack)
+    return Shell(faces, half_edges, volume, slack)
+
+
+def _read_all(faces: Any, edges: Any) -> tuple[tuple[Face, ...], tuple[HalfEdge, ...]]:
     half_edges: list[HalfEdge] = []
     known: dict[int, Curve] = {}
-    faces = [
-        _read_face(maps[TopAbs_FACE].FindKey(i + 1), i, maps[TopAbs_EDGE], half_edges, known)
-        for i in range(maps[TopAbs_FACE].Extent())
-    ]
-    if any(isinstance(h.curve, Free) for h in half_edges):
-        props = GProp_GProps()
-        BRepGProp.VolumeProperties_s(shape, props, MEASURED, False, False)
-        volume = abs(props.Mass())
-    return Shell(tuple(faces), tuple(half_edges), volume, slack)
+    found = tuple(_read_face(faces.FindKey(i + 1), i, edges, half_edges, known) for i in range(faces.Extent()))
+    return found, tuple(half_edges)
 
 
 def kernel_shape(shape: Any) -> Any:
@@ -86,7 +88,7 @@ def kernel_shape(shape: Any) -> Any:
 
 
 def kernel_solid(shape: Any) -> Any:
-    """The one kernel solid that a shape holds, faces looking out; the shape itself where it holds not just one."""
+    """The one kernel solid that a shape holds; the shape itself where it holds not just one."""
     from OCP.TopAbs import TopAbs_SOLID
     from OCP.TopExp import TopExp
     from OCP.TopTools import TopTools_IndexedMapOfShape
@@ -94,18 +96,7 @@ def kernel_solid(shape: Any) -> Any:
     shape = kernel_shape(shape)
     solids = TopTools_IndexedMapOfShape()
     TopExp.MapShapes_s(shape, TopAbs_SOLID, solids)
-    return _outward(solids.FindKey(1))[0] if solids.Extent() == 1 else shape
-
-
-def _outward(shape: Any) -> tuple[Any, float]:
-    """A solid whose faces look out of the metal, and its volume; a mirrored one may have them the other way round."""
-    from OCP.BRepGProp import BRepGProp
-    from OCP.GProp import GProp_GProps
-
-    props = GProp_GProps()
-    BRepGProp.VolumeProperties_s(shape, props)
-    volume = float(props.Mass())
-    return (shape.Reversed(), -volume) if volume < 0 else (shape, volume)
+    return solids.FindKey(1) if solids.Extent() == 1 else shape
 
 
 def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve]) -> Face:
@@ -145,12 +136,9 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], kn
             wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
     free = any(isinstance(half_edges[h].curve, Free) for wire in wires for h in wire)
-    return Face(
-        _read_surface(face, BRepAdaptor_Surface(face), flipped),
-        tuple(wires),
-        lambda: _area(face, free),
-        lambda p: _swept(face, p),
-    )
+    found = _read_surface(face, BRepAdaptor_Surface(face), flipped)
+    fine = free and not isinstance(found, Other)
+    return Face(found, tuple(wires), lambda: _area(face, free), lambda apex: _swept(face, apex, fine))
 
 
 def _area(face: Any, free: bool) -> float:
@@ -165,13 +153,16 @@ def _area(face: Any, free: bool) -> float:
     return float(props.Mass())
 
 
-def _swept(face: Any, point: Vector) -> float:
-    """Volume of the cone from a point to a face, positive where the face looks away from it [mm3]."""
+def _swept(face: Any, point: Vector, fine: bool) -> float:
+    """Volume of the cone from a point to a face, positive where the face looks away from it [mm3].
+
+    ``fine``: the face is bounded by curves that the kernel integrates only nearly unless told how well.
+    """
     from OCP.BRepGProp import BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
     from OCP.gp import gp_Pnt
 
-    seen, apex = BRepGProp_Face(face), gp_Pnt(*(float(c) for c in point))
-    return float(BRepGProp_Vinert(seen, BRepGProp_Domain(face), apex).Mass())
+    asked = (BRepGProp_Face(face), BRepGProp_Domain(face), gp_Pnt(*(float(c) for c in point)))
+    return float((BRepGProp_Vinert(*asked, MEASURED) if fine else BRepGProp_Vinert(*asked)).Mass())
 
 
 def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
@@ -180,7 +171,7 @@ def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
     kind = surface.GetType()
     if kind == GeomAbs_Plane:
         position = surface.Plane().Position()
-        normal = np.cross(_vector(position.XDirection()), _vector(position.YDirection()))
+        normal = cross(_vector(position.XDirection()), _vector(position.YDirection()))
         return Plane(_vector(position.Location()), -normal if flipped else normal)
     if kind == GeomAbs_Cylinder:
         cylinder = surface.Cylinder()
@@ -188,11 +179,18 @@ def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
         outward = cylinder.Position().Direct() != flipped
         axis = cylinder.Axis()
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
-    if kind not in (GeomAbs_Cone, GeomAbs_Sphere, GeomAbs_Torus):
+    plain = None if kind in (GeomAbs_Cone, GeomAbs_Sphere, GeomAbs_Torus) else _plainly(face)
+    return Other(str(kind).rsplit("_", 1)[-1].lower(), lambda point: _outward_at(surface, flipped, point), plain)
+
+
+def _plainly(face: Any) -> Callable[[], Plane | Cylinder | None]:
+    """Asks, when it is wanted, whether a face is a plane or a cylinder only written otherwise."""
+
+    def ask() -> Plane | Cylinder | None:
         found = plain_surface(face, PLAIN_FACE)
-        if found is not None:
-            return found[0]
-    return Other(str(kind).rsplit("_", 1)[-1].lower(), lambda point: _outward_at(surface, flipped, point))
+        return None if found is None else found[0]
+
+    return ask
 
 
 def _outward_at(surface: Any, flipped: bool, point: Vector) -> Vector:
@@ -208,7 +206,7 @@ def _outward_at(surface: Any, flipped: bool, point: Vector) -> Vector:
     u, v = spots[best]
     at, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
     surface.D1(u, v, at, du, dv)
-    normal = np.cross(_vector(du), _vector(dv))
+    normal = cross(_vector(du), _vector(dv))
     size = float(np.linalg.norm(normal))
     unit: Vector = normal / size if size > 0 else np.zeros(3)
     return -unit if flipped else unit
@@ -234,7 +232,51 @@ def _read_curve(edge: Any) -> Curve:
     if plain is not None:
         return plain
     name = str(kind).rsplit("_", 1)[-1].lower()
-    return Free(name, lambda share: _vector(curve.Value(first + (last - first) * share)), curve.Tolerance())
+    return Free(name, _places_of(curve, first, last), curve.Tolerance())
+
+
+def _places_of(curve: Any, first: float, last: float) -> Callable[[Vector], Vector]:
+    """A curve as a function of shares of its range, many at once: a spline is worked out without the kernel."""
+    from OCP.GeomAbs import GeomAbs_BSplineCurve, GeomAbs_Ellipse
+
+    kind = curve.GetType()
+    if kind == GeomAbs_BSplineCurve:
+        return _spline_places(curve.BSpline(), first, last)
+    if kind == GeomAbs_Ellipse:
+        ellipse = curve.Ellipse()
+        centre = _vector(ellipse.Location())
+        x = ellipse.MajorRadius() * _vector(ellipse.XAxis().Direction())
+        y = ellipse.MinorRadius() * _vector(ellipse.YAxis().Direction())
+
+        def around(shares: Vector) -> Vector:
+            angles = first + (last - first) * shares
+            found: Vector = centre + np.outer(np.cos(angles), x) + np.outer(np.sin(angles), y)
+            return found
+
+        return around
+    return lambda shares: np.array([_vector(curve.Value(first + (last - first) * s)) for s in shares.tolist()])
+
+
+def _spline_places(spline: Any, first: float, last: float) -> Callable[[Vector], Vector]:
+    """The same of a B-spline, rational or not, periodic or not."""
+    from OCP.Geom import Geom_BSplineCurve
+    from scipy.interpolate import BSpline
+
+    if spline.IsPeriodic():
+        spline = Geom_BSplineCurve.DownCast_s(spline.Copy())
+        spline.SetNotPeriodic()
+    count = spline.NbPoles()
+    weights = np.array([spline.Weight(n + 1) for n in range(count)])
+    poles = np.array([_vector(spline.Pole(n + 1)) for n in range(count)])
+    knots = [spline.Knot(n + 1) for n in range(spline.NbKnots()) for _ in range(spline.Multiplicity(n + 1))]
+    curve = BSpline(np.array(knots), np.column_stack((poles * weights[:, None], weights)), spline.Degree())
+
+    def places(shares: Vector) -> Vector:
+        lifted = curve(first + (last - first) * shares)
+        found: Vector = lifted[:, :3] / lifted[:, 3:]
+        return found
+
+    return places
 
 
 def _vector(item: Any) -> Vector:

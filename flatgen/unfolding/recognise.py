@@ -31,8 +31,10 @@ BETTER = 0.1
 """A cylinder or circle is taken before a plane or line if it deviates by less than this share of the other."""
 STRAIGHTEST = 1e6
 """A larger radius is none [mm]."""
-STEPS = 12
-"""Steps of refining a cylinder at most; it converges in two or three."""
+STEPS, SETTLED, HOPELESS = 12, 2, 30.0
+"""Steps of refining a cylinder at most; what is off by so many tolerances after two steps is none."""
+LEANING = 0.1
+"""A cylinder's normals lean no more than this along its axis, sine."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +159,8 @@ def _samples(surface: Any, places: list[tuple[float, float]], flipped: bool) -> 
         surface.D1(u, v, point, along, across)
         read.append((*_triple(point), *_triple(along), *_triple(across)))
     values = np.array(read).reshape(-1, 9)
-    normals = np.cross(values[:, 3:6], values[:, 6:9])
+    a, b = values[:, 3:6].T, values[:, 6:9].T
+    normals = np.stack((a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]), axis=1)
     sizes = np.linalg.norm(normals, axis=1)
     scale = np.linalg.norm(values[:, 3:6], axis=1).max() * np.linalg.norm(values[:, 6:9], axis=1).max()
     sound = sizes > 1e-9 * scale
@@ -168,21 +171,23 @@ def _samples(surface: Any, places: list[tuple[float, float]], flipped: bool) -> 
 
 
 def _inside(face: Any, places: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Those places that lie on the face itself; none where all do, which have been judged."""
+    """Those places that lie on the face itself; none where it fills its box, so that all have been judged."""
     from OCP.BRepTopAdaptor import BRepTopAdaptor_FClass2d
     from OCP.gp import gp_Pnt2d
     from OCP.TopAbs import TopAbs_OUT
 
     judge = BRepTopAdaptor_FClass2d(face, 1e-9)
-    kept = [place for place in places if judge.Perform(gp_Pnt2d(*place)) != TopAbs_OUT]
-    return kept if len(kept) < len(places) else []
+    box = [(f(u for u, _ in places), g(v for _, v in places)) for f in (min, max) for g in (min, max)]
+    if all(judge.Perform(gp_Pnt2d(*corner)) != TopAbs_OUT for corner in box):
+        return []  # it fills its box: asking for every place is slow
+    return [place for place in places if judge.Perform(gp_Pnt2d(*place)) != TopAbs_OUT]
 
 
 def _form(samples: _Samples, tolerance: float) -> tuple[Plane | Cylinder, float] | None:
     plane, off = _plane(samples)
     if off <= min(EXACT, tolerance):
         return (plane, off)
-    cylinder = _cylinder(samples)
+    cylinder = _cylinder(samples, tolerance)
     if cylinder is not None and cylinder[1] <= (off * BETTER if off <= tolerance else tolerance):
         return cylinder
     return (plane, off) if off <= tolerance else None
@@ -200,12 +205,14 @@ def _plane(samples: _Samples) -> tuple[Plane, float]:
     return Plane(centre, normal), off
 
 
-def _cylinder(samples: _Samples) -> tuple[Cylinder, float] | None:
-    """Least-squares cylinder and the largest deviation from it."""
+def _cylinder(samples: _Samples, tolerance: float) -> tuple[Cylinder, float] | None:
+    """Least-squares cylinder and the largest deviation from it; None where it cannot be within the tolerance."""
     points, normals = samples.points, samples.normals
     middle = points.mean(axis=0)
     axis = np.linalg.svd(normals, full_matrices=False)[2][2]
-    fitted = _refined(points - middle, axis)
+    if np.abs(normals @ axis).max() > LEANING:
+        return None
+    fitted = _refined(points - middle, axis, tolerance)
     if fitted is None:
         return None
     centre, axis, radius = fitted
@@ -221,7 +228,7 @@ def _cylinder(samples: _Samples) -> tuple[Cylinder, float] | None:
     return Cylinder(middle + centre, axis, radius, bool(outward[0] > 0)), off
 
 
-def _refined(points: Vector, axis: Vector) -> tuple[Vector, Vector, float] | None:
+def _refined(points: Vector, axis: Vector, tolerance: float) -> tuple[Vector, Vector, float] | None:
     """Centre, axis and radius of the least-squares cylinder about points, from a first axis (Gauss-Newton)."""
     centre, radius = np.zeros(3), 0.0
     for step in range(STEPS):
@@ -237,6 +244,8 @@ def _refined(points: Vector, axis: Vector) -> tuple[Vector, Vector, float] | Non
         a, b = arms @ u, arms @ v
         reach = np.hypot(a, b)
         if not (reach.min() > 0.0 and radius < STRAIGHTEST):
+            return None
+        if step == SETTLED and np.abs(reach - radius).max() > HOPELESS * tolerance:
             return None
         c, s = a / reach, b / reach
         slopes = np.column_stack((-c, -s, -heights * c, -heights * s, -np.ones(len(points))))
@@ -341,9 +350,17 @@ def _centre(points: Vector, free: bool) -> Vector | None:
 
 
 def _square_to(axis: Vector) -> tuple[Vector, Vector]:
-    u = np.cross(np.eye(3)[int(np.argmin(np.abs(axis)))], axis)
-    u = u / np.linalg.norm(u)
-    return u, np.cross(axis, u)
+    """Two unit vectors square to an axis and to one another."""
+    x, y, z = axis.tolist()
+    if abs(x) <= min(abs(y), abs(z)):
+        u = (0.0, -z, y)
+    elif abs(y) <= abs(z):
+        u = (z, 0.0, -x)
+    else:
+        u = (-y, x, 0.0)
+    size = math.hypot(*u)
+    a, b, c = (n / size for n in u)
+    return np.array((a, b, c)), np.array((y * c - z * b, z * a - x * c, x * b - y * a))
 
 
 def _triple(item: Any) -> tuple[float, float, float]:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flatgen.unfolding.pairing import Pairing
-from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Face, HalfEdge, Plane, Shell, Straight, Vector
+from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Face, HalfEdge, Plane, Shell, Straight, Vector, cross
 from flatgen.unfolding.skins import edges_of, is_smooth
 
 LEAST = 1e-6
@@ -124,8 +124,8 @@ def _turn(shell: Shell, half: int, twin: int) -> float:
     curve = shell.half_edges[half].curve
     one, two = (shell.normal_at(shell.half_edges[h].face, curve.at(0.5)) for h in (half, twin))
     along = curve.at(1.0) - curve.at(0.0)
-    angle = math.degrees(math.atan2(float(np.linalg.norm(np.cross(one, two))), float(one @ two)))
-    return angle if float(np.cross(one, two) @ along) > 0 else -angle
+    angle = math.degrees(math.atan2(float(np.linalg.norm(cross(one, two))), float(one @ two)))
+    return angle if float(cross(one, two) @ along) > 0 else -angle
 
 
 def _its_cylinder(
@@ -166,7 +166,7 @@ def _put_in(
         moved = _on_axis(moved, outer, surface, radius)
         lines.append(moved)
         _draw_back(halves, half, moved)
-        inward = np.cross(surface.normal, curve.end - curve.start)  # into the face, by the edge's length
+        inward = cross(surface.normal, curve.end - curve.start)  # into the face, by the edge's length
         lost = float(shift @ inward) * (1 + float(np.linalg.norm(moved.end - moved.start)) / _size(curve)) / 2
         faces[here.face] = replace(faces[here.face], measured=_constant(faces[here.face].area - lost))
         halves[half] = replace(halves[half], curve=moved)
@@ -211,7 +211,7 @@ def _arc(start: Vector, end: Vector, outer: Cylinder, radius: float) -> Circular
     centre = outer.origin + outer.axis * float((start - outer.origin) @ outer.axis)
     u, w = (start - centre) / radius, (end - centre) / radius
     w = w - outer.axis * float(w @ outer.axis)
-    side = np.cross(outer.axis, u)
+    side = cross(outer.axis, u)
     angle = math.atan2(float(w @ side), float(w @ u))
     v = side if angle > 0 else -side
     return Circular(centre, u, v, radius, abs(angle))

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeAlias
 
@@ -41,10 +41,14 @@ class Cylinder:
 
 @dataclass(frozen=True)
 class Other:
-    """A surface that is neither; ``kind`` is a word for people, ``outward`` its normal out of the metal at a point."""
+    """A surface that is neither; ``kind`` is a word for people, ``outward`` its normal out of the metal at a point.
+
+    ``plain`` says whether it is a plane or a cylinder all the same, only written otherwise.
+    """
 
     kind: str
     outward: Callable[[Vector], Vector] | None = None
+    plain: Callable[[], Plane | Cylinder | None] | None = None
 
 
 Surface: TypeAlias = Plane | Cylinder | Other
@@ -76,14 +80,18 @@ class Circular:
 
 @dataclass(frozen=True)
 class Free:
-    """Any other curve, by a function of the share 0..1 of its parameter range.
+    """Any other curve: ``places`` takes shares (n,) 0..1 of its parameter range to points (n, 3).
 
     ``tolerance`` is how far the kernel lets it lie off its faces [mm].
     """
 
     kind: str
-    at: Callable[[float], Vector]
+    places: Callable[[Vector], Vector]
     tolerance: float = 0.0
+
+    def at(self, share: float) -> Vector:
+        place: Vector = self.places(np.array([share]))[0]
+        return place
 
 
 Curve: TypeAlias = Straight | Circular | Free
@@ -96,8 +104,8 @@ def turned_back(curve: Curve) -> Curve:
     if isinstance(curve, Circular):
         c, s = math.cos(curve.sweep), math.sin(curve.sweep)
         return Circular(curve.centre, c * curve.u + s * curve.v, s * curve.u - c * curve.v, curve.radius, curve.sweep)
-    at = curve.at
-    return Free(curve.kind, lambda share: at(1.0 - share), curve.tolerance)
+    places = curve.places
+    return Free(curve.kind, lambda shares: places(1.0 - shares), curve.tolerance)
 
 
 def spots(curve: Curve, shares: Vector) -> Vector:
@@ -113,12 +121,12 @@ def spots(curve: Curve, shares: Vector) -> Vector:
     (n, 3) [mm]
     """
     if isinstance(curve, Straight):
-        found: Vector = curve.start + np.outer(shares, curve.end - curve.start)
+        found: Vector = curve.start + shares[:, None] * (curve.end - curve.start)
     elif isinstance(curve, Circular):
-        angles = curve.sweep * shares
-        found = curve.centre + curve.radius * (np.outer(np.cos(angles), curve.u) + np.outer(np.sin(angles), curve.v))
+        angles = (curve.sweep * shares)[:, None]
+        found = curve.centre + curve.radius * (np.cos(angles) * curve.u + np.sin(angles) * curve.v)
     else:
-        found = np.array([curve.at(float(s)) for s in shares])
+        found = curve.places(shares)
     return found
 
 
@@ -193,6 +201,16 @@ class Shell:
         pairs = [u for u in uses.values() if len(u) == 2]
         return {a: b for p in pairs for a, b in (p, p[::-1])}
 
+    def recognised(self) -> Shell:
+        """The shell with planes and cylinders that are written as other surfaces; itself where there are none."""
+        faces = []
+        for face in self.faces:
+            surface = face.surface
+            plain = surface.plain() if isinstance(surface, Other) and surface.plain is not None else None
+            faces.append(replace(face, surface=plain) if plain is not None else face)
+        changed = any(a is not b for a, b in zip(faces, self.faces, strict=True))
+        return replace(self, faces=tuple(faces)) if changed else self
+
     def corner(self, face: int) -> Vector:
         """The first corner of a face."""
         return self.half_edges[self.faces[face].wires[0][0]].curve.at(0.0)
@@ -221,7 +239,7 @@ class Shell:
         if isinstance(surface, Cylinder):
             arm = point - surface.origin
             arm = arm - surface.axis * (arm @ surface.axis)
-            unit: Vector = arm / np.linalg.norm(arm)
+            unit: Vector = arm / math.sqrt(float(arm @ arm))
             return unit if surface.convex else -unit
         if surface.outward is not None:
             return surface.outward(point)
@@ -231,7 +249,16 @@ class Shell:
         """Points (n, 3) around a wire, curves in so many chords, not closed [mm]."""
         shares = np.arange(steps) / steps
         some = (self.half_edges[h].curve for h in wire)
-        return np.vstack([c.start[None] if isinstance(c, Straight) else spots(c, shares) for c in some])
+        return np.concatenate([c.start[None] if isinstance(c, Straight) else spots(c, shares) for c in some])
+
+    @cached_property
+    def outer_wires(self) -> tuple[int, ...]:
+        """For every face the number of the wire that reaches farthest."""
+        found = []
+        for face in self.faces:
+            spans = [0.0] if len(face.wires) < 2 else [float(np.ptp(self.ring(w), axis=0).sum()) for w in face.wires]
+            found.append(int(np.argmax(spans)))
+        return tuple(found)
 
     @cached_property
     def rough_areas(self) -> Vector:
@@ -239,8 +266,14 @@ class Shell:
         return np.array([float(np.linalg.norm(sum(_turned_area(self.ring(w)) for w in f.wires))) for f in self.faces])
 
 
+def cross(a: Vector, b: Vector) -> Vector:
+    """Cross product of two vectors (3,): much quicker for one pair than the general function."""
+    (a0, a1, a2), (b0, b1, b2) = a.tolist(), b.tolist()
+    return np.array((a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0))
+
+
 def _turned_area(ring: Vector) -> Vector:
     """Area vector of a closed ring of points (n, 3) [mm2]."""
     arms = ring - ring[0]
-    area: Vector = 0.5 * np.cross(arms[:-1], arms[1:]).sum(axis=0)
-    return area
+    (x0, y0, z0), (x1, y1, z1) = arms[:-1].T, arms[1:].T
+    return 0.5 * np.array((y0 @ z1 - z0 @ y1, z0 @ x1 - x0 @ z1, x0 @ y1 - y0 @ x1))

@@ -19,7 +19,7 @@ import numpy as np
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.unfolding.classes import classes, line_rows, plane_rows
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Straight, Vector, spots
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Straight, Vector, cross, spots
 from flatgen.unfolding.skins import Skins, describe, is_smooth, same_axis
 
 NOISE = 10
@@ -377,7 +377,7 @@ def _middle_of(shell: Shell, zone: Zone, cylinder: Cylinder) -> Vector:
 def _turned(cylinder: Cylinder, one: Vector, two: Vector) -> float:
     """Angle between two points about an axis, 0..pi [rad]."""
     a, b = ((p - cylinder.origin) - cylinder.axis * ((p - cylinder.origin) @ cylinder.axis) for p in (one, two))
-    return math.atan2(float(np.linalg.norm(np.cross(a, b))), float(a @ b))
+    return math.atan2(float(np.linalg.norm(cross(a, b))), float(a @ b))
 
 
 def _loop(shell: Shell, joints: tuple[Joint, ...], panels: int) -> Fault:

@@ -197,6 +197,11 @@ def rolled_and_rounded() -> Any:
     return part
 
 
+def curl(angle: float) -> Any:
+    """Edge curled about a wire: more than half a turn."""
+    return strip([40.0, Turn(angle, 4.0)], 1.0, 60.0)
+
+
 def two_arcs_s() -> Any:
     """Drip edge: two arcs of opposite ways, one tangent line between them."""
     return strip([30.0, Turn(45, 3.0), Turn(-45, 3.0), 30.0], 1.5, 70.0)
@@ -282,6 +287,20 @@ def counterbored() -> Any:
     return angle_piece().cut(rod(25, 30, 2.5, -1, 3)).cut(rod(25, 30, 5, 0.8, 3))
 
 
+def sunk_from_both_sides() -> Any:
+    """Hole of 5, countersunk 90 deg to 6.2 on either face."""
+    hole = rod(25, 30, 2.5, -1, 3)
+    return angle_piece().cut(hole).cut(funnel(25, 30, (0.9, 2.5), (1.5, 3.1))).cut(funnel(25, 30, (0, 3.1), (0.6, 2.5)))
+
+
+def oblique_hole() -> Any:
+    """Hole of 6 drilled at a slant of 1 to 2 from square."""
+    import cadquery as cq
+
+    drill = cq.Solid.makeCylinder(3, 20, cq.Vector(25 - 4, -8, 30), cq.Vector(0.5, 1, 0))
+    return angle_piece().cut(cq.Workplane(obj=drill))
+
+
 # edges that are not square
 
 
@@ -346,8 +365,17 @@ def _ball(radius: float) -> Any:
 
 
 def dimple() -> Any:
-    raised = _ball(DOME[2]).intersect(box((0, 0.5, 0), (60, 20, 70)))
-    return angle_piece().union(raised).cut(_ball(DOME[1]))
+    return _dented(angle_piece())
+
+
+def _dented(part: Any, z: float = 0.0) -> Any:
+    raised = _ball(DOME[2]).intersect(box((0, 0.5, 0), (60, 20, 70))).translate((0, 0, z))
+    return part.union(raised).cut(_ball(DOME[1]).translate((0, 0, z)))
+
+
+def two_dimples() -> Any:
+    """At z 20 and z 50."""
+    return _dented(_dented(angle_piece(), -10), 20)
 
 
 def dimple_with_rounded_rim() -> Any:
@@ -370,6 +398,19 @@ def louvre() -> Any:
     half = box((0, -30, 0), (60, 30, 30))
     raised = _ball(DOME[2]).intersect(box((0, 0.5, 0), (60, 20, 30)))
     return angle_piece().union(raised).cut(_ball(DOME[1]).intersect(half))
+
+
+# plates
+
+
+def disc(broken: float = 0.0) -> Any:
+    """Cover of the pier's head: a round plate of 40, 2 thick; its edges chamfered or not."""
+    plate = rod(0, 0, 20, 0, 2)
+    return plate.edges().chamfer(broken) if broken else plate
+
+
+def washer() -> Any:
+    return rod(0, 0, 20, 0, 2).cut(rod(0, 0, 8, -1, 3))
 
 
 # closed, or no sheet at all
@@ -420,6 +461,11 @@ def pocketed_plate() -> Any:
 
 
 # faults of models
+
+
+def doubled() -> Any:
+    """A plate of 1.5 with a second layer of 1.5 on a third of it: of two thicknesses."""
+    return box((0, 0, 0), (60, 1.5, 70)).union(box((0, 1.5, 0), (20, 3, 70)))
 
 
 def uneven(amount: float) -> Any:

@@ -402,13 +402,14 @@ def test_edge_of_no_length_is_none() -> None:
     from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
-    walk, tips = TopExp_Explorer(nurbs(forms.ball()).val().wrapped, TopAbs_EDGE), []
-    while walk.More():
-        edge = TopoDS.Edge_s(walk.Current())
-        tips += [edge] if BRep_Tool.Degenerated_s(edge) else []
-        walk.Next()
-    assert tips
-    assert all(plain_curve(BRepAdaptor_Curve(e), WITHIN) is None for e in tips)
+    for ball in (forms.ball(), nurbs(forms.ball())):
+        walk, tips = TopExp_Explorer(ball.val().wrapped, TopAbs_EDGE), []
+        while walk.More():
+            edge = TopoDS.Edge_s(walk.Current())
+            tips += [edge] if BRep_Tool.Degenerated_s(edge) else []
+            walk.Next()
+        assert tips
+        assert all(plain_curve(BRepAdaptor_Curve(e), WITHIN) is None for e in tips)
 
 
 def test_recognising_is_fast() -> None:
