@@ -4,7 +4,7 @@
     >>> flatgen.__version__
     '0.1.0'
 
-``read_profile`` and ``draw`` are found here; each brings what it needs when it is first used.
+``read_profile``, ``draw`` and ``unfold`` are found here; each brings what it needs when it is first used.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
-__all__ = ["__version__", "draw", "read_profile"]
+__all__ = ["__version__", "draw", "read_profile", "unfold"]
 
 if TYPE_CHECKING:
+    from flatgen.incoming import unfold as unfold
     from flatgen.job import draw as draw
     from flatgen.profile.reader import read_profile as read_profile
 
-_HOMES = {"draw": "flatgen.job", "read_profile": "flatgen.profile.reader"}
+_HOMES = {"draw": "flatgen.job", "read_profile": "flatgen.profile.reader", "unfold": "flatgen.incoming"}
 
 
 def __getattr__(name: str) -> Any:

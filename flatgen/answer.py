@@ -9,9 +9,10 @@ from rich.table import Table
 from rich.text import Text
 
 from flatgen.errors import Finding
+from flatgen.flat import FlatPattern
 from flatgen.metal.figure import Figure
 from flatgen.metal.metals import Metal
-from flatgen.profile.model import Profile
+from flatgen.part import Part, upright
 from flatgen.record import mass
 from flatgen.units import in_mm_and_inch
 from flatgen.watch.findings import Row, over
@@ -22,32 +23,37 @@ MOST_KINDS = 20
 
 def part(
     console: Console,
-    profile: Profile,
+    shown: Part,
     width: float,
     length: float,
     area: float | None,
-    lines: Sequence[float],
+    lines: Sequence[str],
     openings: Sequence[Row],
     told: Iterable[Finding],
     files: Iterable[str],
+    *,
+    uncut: bool = False,
 ) -> None:
-    """Print blank, bends with the x of their bend ``lines`` [mm], openings, findings ``told`` and files of one part.
+    """Print blank, bends with the places of their bend ``lines``, openings, findings ``told`` and files of one part.
 
-    ``area`` [mm2] is None where only the solid can tell it.
+    ``width`` and ``length`` in [mm]; ``area`` [mm2] is None where only the solid can tell it; ``uncut`` where cuts are
+    still to come.
     """
-    title = f"{profile.name}: {profile.title}" if profile.title else profile.name
+    title = f"{shown.name}: {shown.title}" if shown.title else shown.name
     console.print(Text(title, style="bold"))
-    note = f" ({profile.thickness_note})" if profile.thickness_note else ""
-    _row(console, "metal", f"{profile.metal.name}, {in_mm_and_inch(profile.thickness, thickness=True)}{note}")
-    uncut = " before its cuts" if profile.cuts and not files else ""
-    _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along{uncut}")
-    weight = None if area is None else mass(profile, area)
+    if shown.source:
+        _row(console, "from", shown.source.text)
+    note = f" ({shown.thickness_note})" if shown.thickness_note else ""
+    _row(console, "metal", f"{shown.metal_text}, {in_mm_and_inch(shown.thickness, thickness=True)}{note}")
+    before = " before its cuts" if uncut else ""
+    _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along{before}")
+    weight = None if area is None else mass(shown, area)
     size = "not known without the solid" if area is None else f"{area / 100:.1f} cm2"
     _row(console, "area", size + (f", {weight:.3f} kg" if weight is not None else ""))
-    if profile.bends:
-        console.print(_bends(profile, lines))
-    if profile.order:
-        _row(console, "order", f"{', '.join(profile.order)} (yours; not checked against a brake)")
+    if shown.bends:
+        console.print(_bends(shown, lines))
+    if shown.order:
+        _row(console, "order", f"{', '.join(shown.order)} (yours; not checked against a brake)")
     if openings:
         console.print(_openings(openings))
     findings(console, told)
@@ -55,25 +61,43 @@ def part(
         _row(console, "wrote", file)
 
 
+def lines_of(flat: FlatPattern) -> list[str]:
+    """Where the bend lines lie: x where all run along y, else their ends [mm].
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat, [mm]
+
+    Returns
+    -------
+    list[str]
+        One text for each bend, [-]
+    """
+    if upright(flat):
+        return [in_mm_and_inch(b.centre[0][0]) for b in flat.bends]
+    return [" to ".join(f"({x + 0.0:.1f}, {y + 0.0:.1f})" for x, y in sorted(b.centre)) + " mm" for b in flat.bends]
+
+
 def _row(console: Console, word: str, text: str) -> None:
     console.print(Text(f"  {word:<8}{text}"), soft_wrap=True)
 
 
-def _bends(profile: Profile, lines: Sequence[float]) -> Table:
+def _bends(shown: Part, lines: Sequence[str]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="italic")
     heads = ("  bend", "line at", "way", "angle", "inside radius", "K", "allowance", "deduction", "by")
     for head in heads:
         table.add_column(head, justify="left" if head in ("  bend", "way", "by") else "right")
-    for bend, line in zip(profile.bends, lines, strict=True):
+    for bend, line in zip(shown.bends, lines, strict=True):
         table.add_row(
             Text(f"  {bend.label}"),
-            in_mm_and_inch(line),
+            line,
             bend.way,
             f"{bend.angle:g}°",
             in_mm_and_inch(bend.inside_radius, thickness=True),
             f"{bend.allowance.k:.3f}",
             f"{bend.allowance.length:.2f} mm",
-            f"{bend.deduction:.2f} mm",
+            "-" if bend.deduction is None else f"{bend.deduction:.2f} mm",
             Text(bend.allowance.method),
         )
     return table

@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TypeAlias
 
 import typer
 
 from flatgen import __version__
 from flatgen.errors import Fault, FlatgenError, InputRefused
+
+if TYPE_CHECKING:
+    from flatgen.job import Made, Options
 
 app = typer.Typer(
     add_completion=False,
@@ -34,7 +37,15 @@ Tables = Annotated[
     ),
 ]
 Folder = Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part has its own in it")]
+Parts = Annotated[list[Path], typer.Argument(metavar="PART.step ...", help="STEP files of formed parts")]
+Only = Annotated[str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")]
+Also = Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")]
+Version = Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help="R12 to R2018")]
+Inches = Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")]
 AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
+
+Row: TypeAlias = tuple[int, dict[str, Any], Callable[[Any], None] | None]
+"""Exit status of one part, its machine-readable answer, and what prints it."""
 
 
 def main() -> None:
@@ -83,46 +94,76 @@ def start(name: Annotated[str, typer.Argument(help="name of the new part")]) -> 
 def draw(
     profiles: Profiles,
     out: Folder = Path("out"),
-    only: Annotated[
-        str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")
-    ] = "",
-    also: Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")] = "",
-    dxf_version: Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help="R12 to R2018")] = "R2010",
-    inches: Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")] = False,
+    only: Only = "",
+    also: Also = "",
+    dxf_version: Version = "R2010",
+    inches: Inches = False,
     metals: Tables = None,
     as_json: AsJson = False,
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
     from flatgen import job
-    from flatgen.drawing.document import VERSIONS
 
-    kinds = job.kinds_of(only) if only else job.USUAL
-    kinds += job.kinds_of(also) if also else ()
-    if dxf_version.upper() not in VERSIONS:
-        raise InputRefused(
-            Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
-        )
-    options = job.Options(kinds, dxf_version.upper(), inches)
+    options = _options(only, also, dxf_version, inches)
     names: dict[str, Path] = {}
 
-    def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
-        _claim(names, path)
+    def one(path: Path) -> Iterator[Row]:
+        _claim(names, path.stem, path)
         table, own = job.metals_beside(path, tuple(metals or ()))
-        done = job.draw(path, out / path.stem, options, table)
-
-        def show(console: Any) -> None:
-            from flatgen import answer
-
-            _own_tables(console, own)
-            files = [str(f) for f in done.files]
-            flat = done.flat
-            lines = [b.centre[0][0] for b in flat.bends]
-            rows, told = done.watched.rows, done.findings
-            answer.part(console, done.profile, flat.width, flat.length, flat.area, lines, rows, told, files)
-
-        return done.exit_status, done.record(), show
+        yield _made(job.draw(path, out / path.stem, options, table), own)
 
     _each(profiles, one, as_json)
+
+
+@app.command()
+def unfold(
+    parts: Parts,
+    metal: Annotated[str, typer.Option("--metal", metavar="METAL", help="the metal: one of flatgen metals")] = "",
+    k: Annotated[str, typer.Option("--k", metavar="K", help="K of all bends; goes before that of the metal")] = "",
+    near: Annotated[
+        str,
+        typer.Option("--near", metavar="SIDE", help="near face: auto, +x, -x, +y, -y, +z, -z, or the number of a face"),
+    ] = "auto",
+    inside_radius: Annotated[
+        str, typer.Option("--inside-radius", metavar="LENGTH", help='what sharp corners will be bent to, as "3 mm"')
+    ] = "",
+    skip_formed: Annotated[
+        bool, typer.Option("--skip-formed", help="unfold around stretched forms and mark their outline")
+    ] = False,
+    out: Folder = Path("out"),
+    only: Only = "",
+    also: Also = "",
+    dxf_version: Version = "R2010",
+    inches: Inches = False,
+    metals: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
+    from flatgen import incoming, job
+    from flatgen.asked import Asked
+
+    options = _options(only, also, dxf_version, inches)
+    tables = tuple(metals or ())
+    asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds)
+    in_force = {folder: job.metals_beside(folder / "any", tables) for folder in {p.parent for p in parts}}
+    requests = {folder: asked.request(table) for folder, (table, _) in in_force.items()}  # before a file is opened
+    names: dict[str, Path] = {}
+
+    def one(path: Path) -> Iterator[Row]:
+        own = in_force[path.parent][1] if metal else ()
+        for found in incoming.receive(path, requests[path.parent], keeper):
+            try:
+                if isinstance(found, incoming.Declined):
+                    raise found.error
+                _claim(names, found.name, path)
+                yield _made(incoming.draw_received(found, out / found.name, options), own)
+            except FlatgenError as error:
+                yield _declined(found.name, error)
+            except Exception as error:  # a bug of ours in one solid must not lose the others
+                yield _declined(found.name, FlatgenError(_own_fault(error, found.name)), 3)
+
+    with incoming.keeper() as keeper:
+        _each(parts, one, as_json)
 
 
 @app.command()
@@ -131,9 +172,10 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
     from flatgen import job, record
     from flatgen.profile.closed_form import develop
     from flatgen.profile.reader import read_profile
+    from flatgen.units import in_mm_and_inch
     from flatgen.watched import watch_closed
 
-    def one(path: Path) -> tuple[int, dict[str, Any], Callable[[Any], None]]:
+    def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))
         profile = read_profile(path, table)
         closed = develop(profile)
@@ -145,12 +187,13 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
             from flatgen import answer
 
             _own_tables(console, own)
-            lines = [(low + high) / 2 for low, high in closed.zones]
+            lines = [in_mm_and_inch((low + high) / 2) for low, high in closed.zones]
             area = record.net_area(profile, width, seen)
-            answer.part(console, profile, width, profile.length, area, lines, seen.rows, told, ())
+            uncut = bool(profile.cuts)
+            answer.part(console, profile, width, profile.length, area, lines, seen.rows, told, (), uncut=uncut)
 
         broken = any(f.severity == "caution" for f in told)
-        return int(broken), record.checked(profile, width, seen, told), show
+        yield int(broken), record.checked(profile, width, seen, told), show
 
     _each(profiles, one, as_json)
 
@@ -181,34 +224,67 @@ def metals(
     answer.metal_sheet(console, chosen[0]) if metal else answer.metal_list(console, chosen)
 
 
-One = Callable[[Path], tuple[int, dict[str, Any], Callable[[Any], None]]]
+def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
+    """What to write, from the options that all drawing commands share."""
+    from flatgen import job
+    from flatgen.drawing.document import VERSIONS
+
+    kinds = job.kinds_of(only) if only else job.USUAL
+    kinds += job.kinds_of(also) if also else ()
+    if dxf_version.upper() not in VERSIONS:
+        raise InputRefused(
+            Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
+        )
+    return job.Options(kinds, dxf_version.upper(), inches)
 
 
-def _each(profiles: list[Path], one: One, as_json: bool) -> None:
-    """Do one thing for every profile; a failure does not stop the others; leave with the worst status."""
-    worst, rows, shows = 0, [], []
-    with _progress(len(profiles), as_json) as step:
-        for path in profiles:
+def _made(done: Made, own: tuple[Path, ...]) -> Row:
+    """The answer of a part that was drawn."""
+
+    def show(console: Any) -> None:
+        from flatgen import answer
+
+        _own_tables(console, own)
+        files = [str(f) for f in done.files]
+        flat = done.flat
+        lines = answer.lines_of(flat)
+        rows, told = done.watched.rows, done.findings
+        answer.part(console, done.part, flat.width, flat.length, flat.area, lines, rows, told, files)
+
+    return done.exit_status, done.record(), show
+
+
+def _declined(name: str, error: FlatgenError, status: int | None = None) -> Row:
+    """The answer of a part that was refused; says why at once."""
+    from flatgen import record
+
+    _say(str(error))
+    status = error.exit_status if status is None else status
+    return status, record.refused(name, error.faults, status), None
+
+
+def _each(paths: list[Path], one: Callable[[Path], Iterator[Row]], as_json: bool) -> None:
+    """Do one thing for every file; a failure does not stop the others; leave with the worst status."""
+    rows: list[Row] = []
+    with _progress(len(paths), as_json) as step:
+        for path in paths:
             try:
-                status, row, show = one(path)
-                shows.append(show)
+                for row in one(path):
+                    rows.append(row)
             except FlatgenError as error:
-                status, row = error.exit_status, _refusal(path, error)
-                _say(str(error))
+                rows.append(_declined(path.stem, error))
             except Exception as error:  # a bug of ours in one part must not lose the others
-                fault = _own_fault(error, str(path))
-                status, row = 3, _refusal(path, FlatgenError(fault), 3)
-                _say(str(fault))
-            worst = max(worst, status)
-            rows.append(row)
+                rows.append(_declined(path.stem, FlatgenError(_own_fault(error, str(path))), 3))
             step()
+    answers = [answer for _, answer, _ in rows]
+    shows = [show for _, _, show in rows if show is not None]
     if as_json:
-        _print_json(rows[0] if len(rows) == 1 else rows)
+        _print_json(answers[0] if len(answers) == 1 else answers)
     elif shows:
         console = _console()
         for show in shows:
             show(console)
-    raise typer.Exit(worst)
+    raise typer.Exit(max((status for status, _, _ in rows), default=0))
 
 
 def _progress(count: int, quiet: bool) -> Any:
@@ -230,24 +306,18 @@ def _progress(count: int, quiet: bool) -> Any:
     return bar()
 
 
-def _claim(names: dict[str, Path], path: Path) -> None:
-    """Refuse a second profile of the same name: its files would replace the first one's."""
-    key = path.stem.casefold()
+def _claim(names: dict[str, Path], name: str, path: Path) -> None:
+    """Refuse a second part of the same name: its files would replace the first one's."""
+    key = name.casefold()
     if key in names:
         text = f"{names[key]} of this call has the same name, and would write the same files"
         raise InputRefused(Fault("FG008", str(path), text, "rename one, or draw it in a call of its own with --out"))
     names[key] = path
 
 
-def _refusal(path: Path, error: FlatgenError, status: int | None = None) -> dict[str, Any]:
-    from flatgen import record
-
-    return record.refused(path.stem, error.faults, error.exit_status if status is None else status)
-
-
 def _own_fault(error: Exception, where: str = "flatgen") -> Fault:
     text = f"a fault of flatgen's own, nothing was written: {type(error).__name__}: {error}"
-    return Fault("FG999", where, text, "please report it with the profile that shows it")
+    return Fault("FG999", where, text, "please report it with the file that shows it")
 
 
 def _own_tables(console: Any, own: tuple[Path, ...]) -> None:

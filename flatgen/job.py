@@ -2,6 +2,8 @@
 
     definition -> formed solid -> flat pattern, checked -> drawing -> files
 
+Parts that come as solids join it at the flat pattern (``incoming``).
+
 No mathematics of its own beyond asking whether the two roads to a flat agree.
 """
 
@@ -13,13 +15,14 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from flatgen import record
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
 from flatgen.metal.metals import Metal, load_metals
+from flatgen.part import Part
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
@@ -34,6 +37,7 @@ KINDS = {
     "json": "json",
 }
 """What can be written, and the end of each file's name."""
+AnyMade = TypeVar("AnyMade", bound="Made")
 USUAL = ("dxf", "step", "svg", "json")
 
 
@@ -47,21 +51,51 @@ class Options:
 
 
 @dataclass(frozen=True)
-class Drawn:
-    """A part that was drawn: definition, flat, solid, where its openings are, and the files written."""
+class Made:
+    """A part that was drawn, whatever it came from: its flat, its openings, and the files written."""
 
-    profile: Profile
     flat: FlatPattern
-    solid: Any
     findings: tuple[Finding, ...]
-    files: tuple[Path, ...] = ()
-    homes: tuple[OpeningHome, ...] = ()
-    watched: Watched = field(default_factory=Watched)
+    files: tuple[Path, ...] = field(default=(), kw_only=True)
+    watched: Watched = field(default_factory=Watched, kw_only=True)
+
+    @property
+    def part(self) -> Part:
+        """What the answer and the drawings ask of it."""
+        raise NotImplementedError
 
     @property
     def exit_status(self) -> int:
         """1 where a shop rule is broken, else 0."""
         return int(any(f.severity == "caution" for f in self.findings))
+
+    def step(self) -> bytes:
+        """The formed part as STEP."""
+        raise NotImplementedError
+
+    def record(self) -> dict[str, Any]:
+        """The machine-readable answer."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True)
+class Drawn(Made):
+    """A definition that was drawn, with its solid and where its openings are."""
+
+    profile: Profile = field(kw_only=True)
+    solid: Any = field(kw_only=True)
+    homes: tuple[OpeningHome, ...] = field(default=(), kw_only=True)
+
+    @property
+    def part(self) -> Profile:
+        """The definition."""
+        return self.profile
+
+    def step(self) -> bytes:
+        """The formed part as STEP, made from its solid."""
+        from flatgen.profile.solid import step_text
+
+        return step_text(self.solid, self.profile.name).encode("ascii", errors="replace")
 
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
@@ -145,12 +179,12 @@ def draw(
     path = Path(path)
     if metals is None:
         metals, _ = metals_beside(path)
-    with _uncollected():
+    with uncollected():
         return _drawn(path, out, options or Options(), metals)
 
 
 @contextmanager
-def _uncollected() -> Iterator[None]:
+def uncollected() -> Iterator[None]:
     """Without the interpreter's search for cycles: a part makes many small objects and no cycles, and ends soon."""
     was = gc.isenabled()
     gc.disable()
@@ -167,7 +201,7 @@ def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping
     folder = Path(out) if out is not None else Path("out") / profile.name
     watched = watch_flat(profile, made.flat, made.homes)
     findings = profile.findings + made.findings + watched.findings
-    drawn = Drawn(profile, made.flat, made.solid, findings, homes=made.homes, watched=watched)
+    drawn = Drawn(made.flat, findings, profile=profile, solid=made.solid, homes=made.homes, watched=watched)
     return write(drawn, folder, options)
 
 
@@ -187,16 +221,16 @@ def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:
     return (Finding("FG107", "note", path.as_posix(), text, "draw it again before anything is cut from it"),)
 
 
-def write(drawn: Drawn, folder: Path, options: Options) -> Drawn:
+def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:
     """Write the chosen files of a drawn part; JSON last, as it lists them all."""
-    names = {kind: f"{drawn.profile.name}.{KINDS[kind]}" for kind in KINDS if kind in options.kinds}
+    names = {kind: f"{drawn.part.name}.{KINDS[kind]}" for kind in KINDS if kind in options.kinds}
     done = replace(drawn, files=tuple(folder / n for n in names.values()))
     contents = _contents(done, options)
     write_all(folder, {names[kind]: contents[kind] for kind in names})
     return done
 
 
-def _contents(drawn: Drawn, options: Options) -> dict[str, bytes]:
+def _contents(drawn: Made, options: Options) -> dict[str, bytes]:
     """The bytes of each chosen kind."""
     wanted = set(options.kinds)
     made: dict[str, bytes] = {}
@@ -207,26 +241,24 @@ def _contents(drawn: Drawn, options: Options) -> dict[str, bytes]:
         from flatgen.drawing.facts import notes_of
         from flatgen.drawing.write import dxf_bytes
 
-        notes = notes_of(drawn.profile, drawn.flat, drawn.findings, drawn.watched.rows)
+        notes = notes_of(drawn.part, drawn.flat, drawn.findings, drawn.watched.rows)
         cut = flat_document(drawn.flat, notes, version=options.version, inches=options.inches, cut_only=True)
         made["cut"] = dxf_bytes(cut)
     if "step" in wanted:
-        from flatgen.profile.solid import step_text
-
-        made["step"] = step_text(drawn.solid, drawn.profile.name).encode("ascii", errors="replace")
+        made["step"] = drawn.step()
     if "json" in wanted:
         text = json.dumps(drawn.record(), ensure_ascii=False, indent=1, allow_nan=False)
         made["json"] = (text + "\n").encode()
     return made
 
 
-def _drawings(drawn: Drawn, options: Options, wanted: set[str]) -> dict[str, bytes]:
+def _drawings(drawn: Made, options: Options, wanted: set[str]) -> dict[str, bytes]:
     """DXF as asked for; pictures always from a drawing in mm, which is what they are scaled by."""
     from flatgen.drawing.document import flat_document
     from flatgen.drawing.facts import notes_of
     from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
 
-    notes = notes_of(drawn.profile, drawn.flat, drawn.findings, drawn.watched.rows)
+    notes = notes_of(drawn.part, drawn.flat, drawn.findings, drawn.watched.rows)
     made: dict[str, bytes] = {}
     plain = options.version == "R2010" and not options.inches
     document = flat_document(drawn.flat, notes)

@@ -6,8 +6,9 @@ from typing import Any
 
 from flatgen import __version__
 from flatgen.errors import Fault, Finding
-from flatgen.flat import Arc, Bend, FlatPattern, Loop, Point
-from flatgen.profile.model import BendSpec, Profile
+from flatgen.flat import Arc, Bend, FlatPattern, Loop, Panel, Point
+from flatgen.part import BendSpec, Part, ReceivedPart
+from flatgen.profile.model import Profile
 from flatgen.watch.findings import Row
 from flatgen.watched import Watched, legs_of
 
@@ -23,20 +24,40 @@ def drawn(
     ``deduction_dimensions`` says. ``blank.mass`` is null where the metal's density is not known. Of openings,
     ``to_tangent``, ``to_edge`` and ``to_opening`` are the metal left, null where there is nothing to measure to.
     """
+    legs = [_leg(profile, flat, n, panel) for n, panel in enumerate(legs_of(flat))]
+    bends = [_spec(profile, s) | _place(b) for s, b in zip(profile.bends, flat.bends, strict=True)]
     return {
         **_head(profile),
-        "blank": {
-            "width": flat.width,
-            "length": flat.length,
-            "area": flat.area,
-            "mass": mass(profile, flat.area),
+        **_body(profile, flat, legs, bends, watched, findings),
+        "files": list(files),
+    }
+
+
+def received(
+    part: ReceivedPart, flat: FlatPattern, watched: Watched, findings: tuple[Finding, ...], files: tuple[str, ...]
+) -> dict[str, Any]:
+    """The answer of a received part that was drawn: the keys of :func:`drawn` where they mean the same.
+
+    ``legs`` are the panels of the flat; a bend says which two it joins (counted from 1) and has a line for each
+    piece of it that slots leave (``segments``). ``forms`` are outlines that are marked and not cut. ``source``
+    says which solid of which file this is, how often the file places it, and what was asked.
+    """
+    bends = [_spec(part, s) | _place(b) | _joins(b) for s, b in zip(part.bends, flat.bends, strict=True)]
+    source = part.source
+    return {
+        **_head(part),
+        "k": part.k,
+        "source": {
+            "file": source.file,
+            "sha256": source.sha256,
+            "solid": source.solid,
+            "solids": source.solids,
+            "product": source.product,
+            "count": source.count,
+            "request": dict(source.request),
         },
-        "legs": [_leg(profile, flat, n, panel) for n, panel in enumerate(legs_of(flat))],
-        "bends": [_spec(profile, s) | _place(b) for s, b in zip(profile.bends, flat.bends, strict=True)],
-        "order_checked": False,
-        "outline": _loop(flat.outline),
-        "openings": _openings(profile, watched),
-        "findings": [finding(f) for f in findings],
+        **_body(part, flat, [_panel(p) for p in flat.panels], bends, watched, findings),
+        "forms": [_loop(form) for form in flat.forms],
         "files": list(files),
     }
 
@@ -71,10 +92,10 @@ def net_area(profile: Profile, width: float, watched: Watched) -> float | None:
     return None if out is None else width * profile.length - out
 
 
-def mass(profile: Profile, area: float) -> float | None:
+def mass(part: Part, area: float) -> float | None:
     """Mass of a blank of an area [mm2], [kg]; None where the density is not known."""
-    density = profile.metal.density
-    return None if density is None else area * profile.thickness * density * 1e-9
+    density = part.metal.density if part.metal else None
+    return None if density is None else area * part.thickness * density * 1e-9
 
 
 def finding(item: Finding) -> dict[str, str]:
@@ -88,24 +109,48 @@ def finding(item: Finding) -> dict[str, str]:
     }
 
 
-def _head(profile: Profile) -> dict[str, Any]:
+def _head(part: Part) -> dict[str, Any]:
     return {
         "flatgen": __version__,
         "units": UNITS,
-        "name": profile.name,
-        "title": profile.title,
-        "metal": profile.metal.name,
-        "thickness": profile.thickness,
-        "thickness_note": profile.thickness_note,
-        "dimensions": profile.dimensions,
-        "fingerprint": profile.fingerprint,
+        "name": part.name,
+        "title": part.title,
+        "metal": part.metal.name if part.metal else None,
+        "thickness": part.thickness,
+        "thickness_note": part.thickness_note,
+        "dimensions": part.dimensions,
+        "fingerprint": part.fingerprint,
     }
 
 
-def _spec(profile: Profile, spec: BendSpec) -> dict[str, Any]:
+def _body(
+    part: Part,
+    flat: FlatPattern,
+    legs: list[dict[str, Any]],
+    bends: list[dict[str, Any]],
+    watched: Watched,
+    findings: tuple[Finding, ...],
+) -> dict[str, Any]:
+    return {
+        "blank": {
+            "width": flat.width,
+            "length": flat.length,
+            "area": flat.area,
+            "mass": mass(part, flat.area),
+        },
+        "legs": legs,
+        "bends": bends,
+        "order_checked": False,
+        "outline": _loop(flat.outline),
+        "openings": _openings(part, watched),
+        "findings": [finding(f) for f in findings],
+    }
+
+
+def _spec(part: Part, spec: BendSpec) -> dict[str, Any]:
     return {
         "label": spec.label,
-        "order": profile.order_of(spec.label),
+        "order": part.order_of(spec.label),
         "angle": spec.angle,
         "way": spec.way,
         "inside_radius": spec.inside_radius,
@@ -124,6 +169,20 @@ def _place(bend: Bend) -> dict[str, Any]:
     return {"centre": _ordered(bend.centre), "tangents": lines}
 
 
+def _joins(bend: Bend) -> dict[str, Any]:
+    return {
+        "legs": [bend.first + 1, bend.second + 1],
+        "segments": [_ordered(s.centre) for s in bend.segments],
+    }
+
+
+def _panel(panel: Panel) -> dict[str, Any]:
+    return {
+        "name": None,
+        "regions": [_loop(r.outline) for r in panel.regions],
+    }
+
+
 def _ordered(line: tuple[Point, Point]) -> list[list[float]]:
     return [list(p) for p in sorted(line, key=lambda p: (round(p[0], 6), p[1]))]
 
@@ -133,11 +192,11 @@ def _corner(line: list[list[float]]) -> tuple[float, float]:
     return (round(x, 6), y)
 
 
-def _openings(profile: Profile, watched: Watched) -> list[dict[str, Any]]:
-    return [_opening(profile, r, loop) for r, loop in zip(watched.rows, watched.loops, strict=True)]
+def _openings(part: Part, watched: Watched) -> list[dict[str, Any]]:
+    return [_opening(part, r, loop) for r, loop in zip(watched.rows, watched.loops, strict=True)]
 
 
-def _opening(profile: Profile, row: Row, loop: Loop) -> dict[str, Any]:
+def _opening(part: Part, row: Row, loop: Loop) -> dict[str, Any]:
     """Legs by number from 1; ``entry`` and ``number`` count [[opening]] and places in its row from 1."""
     m, known = row.measured, row.known
     size = {"diameter": row.size[0]} if row.shape == "round" else {"size": list(row.size)}
@@ -145,7 +204,7 @@ def _opening(profile: Profile, row: Row, loop: Loop) -> dict[str, Any]:
         "shape": row.shape,
         "centre": list(m.centre),
         **size,
-        "legs": [{"number": n + 1, "name": profile.legs[n].name} for n in m.legs],
+        "legs": [{"number": n + 1, "name": part.leg_name(n)} for n in m.legs],
         "bends": list(m.bends),
         "to_tangent": m.to_tangent,
         "tangent_of": m.tangent_of,

@@ -1,15 +1,16 @@
-"""The openings of a definition as the shop rules see them: in the unfolded flat, or by arithmetic alone.
+"""The openings of a part as the shop rules see them: in the unfolded flat, or, of a definition, by arithmetic alone.
 
 ``check`` has no solid: it judges what lies wholly on a leg's flat, and says what it could not judge.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from flatgen.errors import Finding
 from flatgen.flat import FlatPattern, Line, Loop
+from flatgen.part import Part
 from flatgen.profile.closed_form import Closed, flat_openings
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.cutouts import Opening
@@ -75,10 +76,6 @@ def watch_flat(profile: Profile, flat: FlatPattern, homes: Sequence[OpeningHome]
     """
     if not flat.openings:
         return Watched()
-    ground = ground_of(flat)
-    ordered = Ground(
-        ground.outline, ground.openings, ground.tangents, ground.bands, tuple(ground.legs[n] for n in legs_of(flat))
-    )
     known: dict[int, Known] = {}
     several = set()
     for home in homes:
@@ -87,8 +84,39 @@ def watch_flat(profile: Profile, flat: FlatPattern, homes: Sequence[OpeningHome]
         one = _known(profile.openings[home.opening], home.leg)
         several |= {home.flat} if home.flat in known else set()
         known.setdefault(home.flat, one)
-    rows = tuple(_row(profile, m, known.get(n) if n not in several else None) for n, m in enumerate(measure(ordered)))
-    found = findings_of(rows, profile.rules, profile.thickness) + two_faced(flat, rows)
+    for index in several:
+        del known[index]
+    return watch_part(profile, flat, legs_of(flat), known)
+
+
+def watch_part(
+    part: Part, flat: FlatPattern, legs: Sequence[int] | None = None, known: Mapping[int, Known] | None = None
+) -> Watched:
+    """Measure and judge the openings of the flat of any part.
+
+    Parameters
+    ----------
+    part : Part
+        The part, [-]
+    flat : FlatPattern
+        Its flat, any tree of panels, [mm]
+    legs : Sequence[int] | None
+        Which panel each leg is; without it legs are panels in their order, [-]
+    known : Mapping[int, Known] | None
+        What is known of openings, by their index, [-]
+
+    Returns
+    -------
+    Watched
+        One row for each opening of the flat, [mm]
+    """
+    if not flat.openings:
+        return Watched()
+    ground = ground_of(flat)
+    if legs is not None:
+        ground = replace(ground, legs=tuple(ground.legs[n] for n in legs))
+    rows = tuple(_row(part, m, (known or {}).get(n)) for n, m in enumerate(measure(ground)))
+    found = findings_of(rows, part.rules, part.thickness, changeable=part.source is None) + two_faced(flat, rows)
     return Watched(rows, flat.openings, found)
 
 
@@ -143,9 +171,9 @@ def _not_judged(profile: Profile, over: int, through: int) -> tuple[Finding, ...
     return (Finding("FG116", "note", profile.path, text, "draw the part: only that shows whether it can be made"),)
 
 
-def _row(profile: Profile, measured: Measured, known: Known | None) -> Row:
+def _row(part: Part, measured: Measured, known: Known | None) -> Row:
     legs = measured.legs
-    return Row(measured, known, profile.leg_text(legs[0]) if len(legs) == 1 else "")
+    return Row(measured, known, part.leg_text(legs[0]) if len(legs) == 1 else "")
 
 
 def _known(opening: Opening, leg: int) -> Known:

@@ -337,7 +337,7 @@ def test_light_commands_import_nothing_heavy(here: Path) -> None:
     import subprocess
 
     (here / "p.toml").write_text(GOOD)
-    for arguments in (["--help"], ["check", "p.toml"], ["metals"]):
+    for arguments in (["--help"], ["check", "p.toml"], ["metals"], ["unfold", "p.step"]):
         code = (
             f"import sys; sys.argv = ['flatgen', *{arguments!r}]\n"
             "from flatgen.cli import main\n"

@@ -7,6 +7,7 @@ OPENINGS    edges of openings: cut
 BEND_NEAR   bend lines of up bends; the near face is up when they are made
 BEND_FAR    bend lines of down bends; the far face is up when they are made
 TANGENTS    bend tangent lines
+FORMS       outlines of stretched forms that the flat leaves out: marked, never cut; there only with forms
 LABELS      all lettering, with its leaders, dimension lines and key; centre marks of round openings
 
 Decision: edges are single LINE, ARC and CIRCLE entities, not polylines with bulges. Every version from R12
@@ -14,10 +15,11 @@ on and every reader has them, arcs stay arcs with a centre, and a reader that jo
 coincide: a line takes its ends from the arcs beside it, and coordinates are rounded to 1e-9. A piece that
 lies there already is not drawn again on any layer, the cutting layers coming first.
 
-Line types after ISO 128-2 (continuous; 02 dashed: dashes of 12 line widths, spaces of 3; 07 dotted: spaces
-of 3), memory, not read; dots are one line width long where the standard has a half, so that square pens and
-screens show them. Patterns are defined in the units of the drawing, so no scale has to be set. Colours only
-repeat what line type, width and text say.
+Line types after ISO 128-2 (continuous; 02 dashed: dashes of 12 line widths, spaces of 3; 05 long-dashed
+double-dotted, as for outlines before forming: dashes of 24, spaces of 3; 07 dotted: spaces of 3), memory, not
+read; dots are one line width long where the standard has a half, so that square pens and screens show them.
+Patterns are defined in the units of the drawing, so no scale has to be set. Colours only repeat what line type,
+width and text say.
 """
 
 from __future__ import annotations
@@ -33,11 +35,12 @@ from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import Layout, lettering_height, line_widths
 from flatgen.flat import Arc, FlatPattern, Line, Loop, Piece, Point
 
-OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, LABELS = (
-    "OUTLINE", "OPENINGS", "BEND_NEAR", "BEND_FAR", "TANGENTS", "LABELS",
+OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, FORMS, LABELS = (
+    "OUTLINE", "OPENINGS", "BEND_NEAR", "BEND_FAR", "TANGENTS", "FORMS", "LABELS",
 )  # fmt: skip
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 DASHED, DOTTED, CONTINUOUS = "FLAT_DASHED", "FLAT_DOTTED", "CONTINUOUS"
+DOUBLE_DOTTED = "FLAT_DOUBLE_DOTTED"
 LETTERING = "LETTERING"
 LEAST_PIECE = 1e-6
 """Shorter pieces are not drawn [mm]."""
@@ -62,8 +65,9 @@ PENS = {
     BEND_FAR: Pen(DASHED, False, 32, (168, 84, 32)),
     TANGENTS: Pen(DOTTED, False, 8, (112, 116, 120)),
     LABELS: Pen(CONTINUOUS, False, 7),
+    FORMS: Pen(DOUBLE_DOTTED, False, 94, (64, 120, 56)),
 }
-_KEY_LAYERS = {"wide": OUTLINE, "near": BEND_NEAR, "far": BEND_FAR, "tangent": TANGENTS}
+_KEY_LAYERS = {"wide": OUTLINE, "near": BEND_NEAR, "far": BEND_FAR, "tangent": TANGENTS, "form": FORMS}
 
 
 def flat_document(
@@ -98,7 +102,8 @@ def flat_document(
         raise ValueError(f"version {version!r} is none of {', '.join(VERSIONS)}")
     height = lettering_height(flat)
     layout = Layout() if cut_only else layout_of(flat, notes, inches=inches)
-    doc = _empty(version, height, inches, (OUTLINE, OPENINGS) if cut_only else tuple(PENS))
+    layers = tuple(name for name in PENS if name != FORMS or flat.forms)
+    doc = _empty(version, height, inches, (OUTLINE, OPENINGS) if cut_only else layers)
     sheet = _Sheet(doc, 1.0 / words.MM_PER_INCH if inches else 1.0, version)
     sheet.loop(flat.outline, OUTLINE)
     for opening in flat.openings:
@@ -111,6 +116,8 @@ def flat_document(
         for bend in flat.bends:
             for pair in (pair for s in bend.segments for pair in s.tangents):
                 sheet.lines(metal.stretches(*pair), TANGENTS)
+        for form in flat.forms:
+            sheet.loop(form, FORMS)
         sheet.lettering(layout, line_widths(height))
     _view(doc, [*flat.outline.points(0.1), *layout.points()], sheet.scale)
     return doc
@@ -126,7 +133,7 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     }
     led = leaders.lead_out(outside, flat.box, ground, inside.height)
     texts = list(inside.texts.values())
-    texts += labels.names(flat, ground, inside.height, texts)
+    texts += labels.names(flat, ground, inside.height, texts, notes.legs)
     lines, both = surround.sizes(flat, height, led, inches=inches)
     around = led.layout + lines
     extra = [words.listed(outside[i][1], *outside[i][0].centre, inches=inches) for i in led.lost]
@@ -237,6 +244,11 @@ def _empty(version: str, height: float, inches: bool, layers: tuple[str, ...]) -
         doc.linetypes.add(DASHED, [15 * step, 12 * step, -3 * step], description="narrow dashed __ __ __ __")
         doc.linetypes.add(DOTTED, [4 * step, step, -3 * step], description="narrow dotted . . . . . . . .")
         doc.styles.add(LETTERING, font=typeface.FILE)
+    if FORMS in layers:
+        dots = [24 * step, -3 * step, step, -3 * step, step, -3 * step]
+        doc.linetypes.add(
+            DOUBLE_DOTTED, [35 * step, *dots], description="narrow long-dashed double-dotted ____ . . ____"
+        )
     for name in layers:
         doc.layers.get(name).update_dxf_attribs(_attributes(PENS[name], widths, version))
     return doc

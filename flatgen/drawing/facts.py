@@ -1,17 +1,21 @@
-"""What is written beside the blank of a definition: metal, sizes, where the lines are, findings, cautions."""
+"""What is written beside the blank of a part: metal, sizes, where the lines are, findings, cautions."""
 
 from __future__ import annotations
 
+from collections import Counter
+
 from flatgen.drawing.notes import Notes
-from flatgen.drawing.words import both_lengths
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern
-from flatgen.profile.model import Profile
+from flatgen.drawing.words import both_lengths, length
+from flatgen.errors import CODES, Finding
+from flatgen.flat import Bend, FlatPattern
+from flatgen.part import EQUAL, Part, leg_number, upright
 from flatgen.units import in_mm_and_inch
 from flatgen.watch.findings import Row, over
 
 READING = "Near face toward you. Bend lines mark the middle of each bend. No sight line is drawn: no brake is known."
 PLACES = "Bend lines from the left edge: "
+LEVELS = "Bend lines from the lower edge: "
+SLANTED = "Slanted bend lines, from the lower left corner: "
 ORDER = "Order of bending as given by the user, not checked against a brake: "
 EDGES = "Deburr edges; gloves for carrying, not near closing parts. A second person for long sheets."
 BENDING = (
@@ -19,53 +23,88 @@ BENDING = (
     "a lens: a cracked part is scrap."
 )
 PENCIL = ", and with no graphite pencil on aluminium"
+RECEIVED = "Made from a file: its metal, temper and inside radii are for whoever sent it to answer{unchecked}."
+UNCHECKED = "; without a metal no least radius was checked"
 STRENGTH = "Strength is not judged here: approved drawings, local rules and licensed inspection come first."
 
 
 MOST_KINDS = 12
 """Kinds of openings that are listed beside the blank: JSON has them all."""
+MOST_ALIKE = 3
+"""Cautions of one code that stand beside the blank of a received part, whose openings nobody here can move."""
 
 
-def notes_of(
-    profile: Profile, flat: FlatPattern, findings: tuple[Finding, ...], openings: tuple[Row, ...] = ()
-) -> Notes:
-    """The text beside the blank of a definition's flat.
+def notes_of(part: Part, flat: FlatPattern, findings: tuple[Finding, ...], openings: tuple[Row, ...] = ()) -> Notes:
+    """The text beside the blank of a part's flat.
 
     Parameters
     ----------
-    profile, flat
+    part, flat
         The part, sizes in [mm].
     findings
         Cautions and notes that the drawing carries.
     openings
         Those of the flat, sizes in [mm].
     """
-    note = f" ({profile.thickness_note})" if profile.thickness_note else ""
-    thickness = in_mm_and_inch(profile.thickness, thickness=True)
-    lines = [
-        f"{profile.metal.name}, thickness {thickness}{note}. "
-        f"Blank {both_lengths(flat.width)} by {both_lengths(flat.length)}."
-    ]
+    note = f" ({part.thickness_note})" if part.thickness_note else ""
+    thickness = in_mm_and_inch(part.thickness, thickness=True)
+    metal = part.metal_text if part.metal else part.metal_text[:1].upper() + part.metal_text[1:]
+    lines = [f"{metal}, thickness {thickness}{note}. Blank {both_lengths(flat.width)} by {both_lengths(flat.length)}."]
     if flat.bends:
-        places = (f"{b.label} {both_lengths(b.centre[0][0])}" for b in flat.bends)
-        lines += [PLACES + "; ".join(places) + ".", READING]
+        lines += [*_places(flat), READING]
     if openings:
-        lines.append(f"Openings: {_kinds(profile, openings)}.")
-    if profile.order:
-        lines.append(ORDER + ", ".join(profile.order) + ".")
+        lines.append(f"Openings: {_kinds(part, openings)}.")
+    if part.order:
+        lines.append(ORDER + ", ".join(part.order) + ".")
+    if part.source:
+        lines.append(f"From {part.source.text}.")
     lines += [f"Note: {text}." for text in _told(findings, "note")]
-    pencil = PENCIL if profile.metal.family == "aluminium" else ""
-    safety = [EDGES, *([BENDING.format(pencil=pencil)] if flat.bends else []), STRENGTH]
-    title = f"{profile.name}: {profile.title}" if profile.title else profile.name
-    return Notes(title, tuple(lines), (*_told(findings, "caution", "."), *safety))
+    pencil = PENCIL if part.metal is None or part.metal.family == "aluminium" else ""
+    safety = [EDGES, *([BENDING.format(pencil=pencil)] if flat.bends else [])]
+    if part.source:
+        unchecked = UNCHECKED if part.metal is None and flat.bends else ""
+        safety.append(RECEIVED.format(unchecked=unchecked))
+    safety.append(STRENGTH)
+    title = f"{part.name}: {part.title}" if part.title else part.name
+    legs = tuple(part.leg_text(n) for n in range(len(flat.panels))) if part.source and flat.bends else ()
+    return Notes(title, tuple(lines), (*_cautions(part, findings), *safety), legs)
 
 
-def _kinds(profile: Profile, rows: tuple[Row, ...]) -> str:
+def _places(flat: FlatPattern) -> list[str]:
+    """Where the bend lines lie: those that run along an edge of the blank by their distance from it."""
+    if upright(flat):
+        return [_listed(PLACES, [f"{b.label} {both_lengths(b.centre[0][0])}" for b in flat.bends])]
+    rising = [b for b in flat.bends if _level(b, 0)]
+    lying = [b for b in flat.bends if _level(b, 1)]
+    others = [b for b in flat.bends if not _level(b, 0) and not _level(b, 1)]
+    told = [
+        (PLACES, [f"{b.label} {both_lengths(b.centre[0][0])}" for b in rising]),
+        (LEVELS, [f"{b.label} {both_lengths(b.centre[0][1])}" for b in lying]),
+        (SLANTED, [f"{b.label} {_corner(b, 0)} to {_corner(b, 1)}" for b in others]),
+    ]
+    return [_listed(head, places) for head, places in told if places]
+
+
+def _level(bend: Bend, axis: int) -> bool:
+    first, last = bend.centre
+    return abs(first[axis] - last[axis]) <= EQUAL
+
+
+def _corner(bend: Bend, end: int) -> str:
+    x, y = sorted(bend.centre)[end]
+    return f"({length(x)}, {length(y)})"
+
+
+def _listed(head: str, places: list[str]) -> str:
+    return head + "; ".join(places) + "."
+
+
+def _kinds(part: Part, rows: tuple[Row, ...]) -> str:
     """Openings by leg and kind, with their numbers: ``web 12 round 6.5 mm (0.256 in); lip 2 slot 20.0 x 6.0 mm``."""
     kinds: dict[str, dict[str, int]] = {}
     for row in sorted(rows, key=lambda r: (len(r.measured.legs) != 1, r.measured.legs)):
         legs = row.measured.legs
-        leg = (profile.legs[legs[0]].name or f"leg {legs[0] + 1}") if len(legs) == 1 else over(row)
+        leg = (part.leg_name(legs[0]) or leg_number(legs[0])) if len(legs) == 1 else over(row)
         some = kinds.setdefault(leg, {})
         some[row.text] = some.get(row.text, 0) + 1
     told, left, more = [], MOST_KINDS, 0
@@ -74,8 +113,25 @@ def _kinds(profile: Profile, rows: tuple[Row, ...]) -> str:
         left -= len(shown)
         more += len(some) - len(shown)
         if shown:
-            told.append(f"{leg} {', '.join(f'{count} {text}' for text, count in shown)}")
+            told.append(f"{leg}{':' if part.source else ''} {', '.join(f'{count} {text}' for text, count in shown)}")
     return "; ".join(told) + (f"; and {more} more kinds" if more else "")
+
+
+def _cautions(part: Part, findings: tuple[Finding, ...]) -> list[str]:
+    """Cautions; of a received part no more of one code than find room beside a drawing, the worst first."""
+    if part.source is None:
+        return _told(findings, "caution", ".")
+    shown, more = [], Counter[str]()
+    for code in dict.fromkeys(f.code for f in findings if f.severity == "caution"):
+        texts = _told(tuple(f for f in findings if f.code == code), "caution", ".")
+        shown += texts[:MOST_ALIKE]
+        more[CODES[code]] += len(texts[MOST_ALIKE:])
+    told = [
+        f"{count} more of this kind ({kind}); the answer and its JSON have them."
+        for kind, count in more.items()
+        if count
+    ]
+    return shown + told
 
 
 def _told(findings: tuple[Finding, ...], severity: str, stop: str = "") -> list[str]:

@@ -25,6 +25,8 @@ NEARER = 0.3
 """A label is nearer to its own bend line than to any other by so much, in heights."""
 LEAST_SHARE = 0.25
 """Labels are at least this share of the drawing's lettering."""
+LEAST_NUMBER = 0.5
+"""Numbers of legs are at least this share of the labels' height."""
 PLACES = 17
 """Places along a bend line that are tried, on each side of it."""
 
@@ -47,7 +49,8 @@ class Ground:
         outline = flat.outline.points(0.02)
         sheet = shapely.Polygon(outline, [o.points(0.02) for o in flat.openings])
         filled = shapely.Polygon(outline)
-        pairs = [pair for b in flat.bends for s in b.segments for pair in (s.centre, *s.tangents)]
+        pairs: list[Any] = [pair for b in flat.bends for s in b.segments for pair in (s.centre, *s.tangents)]
+        pairs += [(*ring, ring[0]) for ring in (form.points(0.02) for form in flat.forms)]
         shapely.prepare(sheet)
         shapely.prepare(filled)
         centres = [(i, shapely.LineString(s.centre)) for i, b in enumerate(flat.bends) for s in b.segments]
@@ -113,27 +116,43 @@ def _form_outside(flat: FlatPattern, height: float, inches: bool) -> words.Form:
     return "long" if longest <= max(flat.width, flat.length) / 2 else "short"
 
 
-def names(flat: FlatPattern, ground: Ground, height: float, taken: list[Text]) -> list[Text]:
-    """Names of legs that find room inside their leg beside the ``taken`` labels, ``height`` [mm]."""
+def names(
+    flat: FlatPattern, ground: Ground, height: float, taken: list[Text], legs: tuple[str, ...] = ()
+) -> list[Text]:
+    """Names of legs that find room inside their leg beside the ``taken`` labels, ``height`` [mm].
+
+    Where panels have none, ``legs`` are written on them, smaller where there is little room.
+    """
     import shapely
 
     blocked = [shapely.Polygon(t.box) for t in taken]
     found: list[Text] = []
     for index, panel in enumerate(flat.panels):
-        name = words.harmless(panel.name or "")
-        if not name:
-            continue
-        turn = _turn_of(flat, index)
-        region = shapely.Polygon(panel.outline.points(0.02))
-        for at in _middles(panel, turn, typeface.width(name, height), height):
-            area = shapely.Polygon(box(at, turn, typeface.width(name, height), height, AIR * height))
-            if not region.contains(area) or not ground.free(np.array([area]))[0]:
-                continue
-            if not any(area.distance(other) < 0.8 * height for other in blocked):
-                found.append(Text(name, at, height, turn))
-                blocked.append(area)
+        given = words.harmless(panel.name or "")
+        name = given or (legs[index] if legs else "")
+        smaller = [h for h in reversed(HEIGHTS) if LEAST_NUMBER * height <= h < height] if not given else []
+        for size in (height, *smaller) if name else ():
+            text = _named(flat, ground, index, name, size, blocked)
+            if text is not None:
+                found.append(text)
+                blocked.append(shapely.Polygon(box(text.at, text.turn, text.width, size, AIR * size)))
                 break
     return found
+
+
+def _named(flat: FlatPattern, ground: Ground, index: int, name: str, height: float, blocked: list[Any]) -> Text | None:
+    """A leg's name where it finds room, or None."""
+    import shapely
+
+    panel, turn = flat.panels[index], _turn_of(flat, index)
+    region = shapely.Polygon(panel.outline.points(0.02))
+    for at in _middles(panel, turn, typeface.width(name, height), height):
+        area = shapely.Polygon(box(at, turn, typeface.width(name, height), height, AIR * height))
+        if not region.contains(area) or not ground.free(np.array([area]))[0]:
+            continue
+        if not any(area.distance(other) < 0.8 * height for other in blocked):
+            return Text(name, at, height, turn)
+    return None
 
 
 def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, inches: bool) -> Placed:

@@ -11,6 +11,7 @@ from flatgen.drawing.leaders import LedOut
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions
 from flatgen.flat import FlatPattern, Point
+from flatgen.part import upright
 
 LINE_PITCH = 1.8
 """From baseline to baseline, in heights."""
@@ -24,18 +25,28 @@ SAMPLE = 9.0
 
 
 def sizes(flat: FlatPattern, height: float, before: LedOut, *, inches: bool = False) -> tuple[Layout, bool]:
-    """Overall width and length on edges where no label stands or is met, and whether both found one."""
+    """Overall width and length on edges where no label stands or is met, and whether both found one.
+
+    Where bends run in several directions, leaders leave on several edges: an extension line may cross one then.
+    """
     points = flat.outline.points(0.02)
     layout, drawn = Layout(), 0
     for turn, edges, size in ((0.0, ("below", "above"), flat.width), (90.0, ("left", "right"), flat.length)):
         text = words.both_lengths(size, inches=inches)
-        for edge in (e for e in edges if e not in before.edges):
-            line = _size(points, turn, edge, text, height)
-            if not _meet(line, before.layout) and not _meet(Layout(line.texts), layout):
-                layout += line
-                drawn += 1
-                break
+        lines = [_size(points, turn, edge, text, height) for edge in edges if edge not in before.edges]
+        found = [line for line in lines if not _meet(line, before.layout)]
+        if not found and not upright(flat):
+            found = [line for line in lines if not _crowded(line, before.layout)]
+        found = [line for line in found if not _meet(Layout(line.texts), layout)]
+        layout += found[0] if found else Layout()
+        drawn += bool(found)
     return layout, drawn == 2
+
+
+def _crowded(line: Layout, led: Layout) -> bool:
+    """Whether a dimension line meets more of the labels led out than leaders with its extension lines."""
+    *extensions, across = line.strokes
+    return _meet(Layout(line.texts, (across,)), led) or _meet(Layout(strokes=tuple(extensions)), Layout(led.texts))
 
 
 def written(
@@ -86,6 +97,7 @@ def _key(flat: FlatPattern, corner: Point, height: float, marked: bool) -> Layou
     rows += [("near", words.KEY_NEAR)] if "up" in ways else []
     rows += [("far", words.KEY_FAR)] if "down" in ways else []
     rows += [("tangent", words.KEY_TANGENTS)] if ways else []
+    rows += [("form", words.KEY_FORMS)] if flat.forms else []
     x, y = corner
     layout = Layout()
     for kind, text in rows:

@@ -21,6 +21,7 @@ KEY_OUTLINE = "cut edge"
 KEY_NEAR = "bend line, bend up: stands on the near face (this one)"
 KEY_FAR = "bend line, bend down: stands on the far face (the other one)"
 KEY_TANGENTS = "bend tangent line: curve begins here"
+KEY_FORMS = "stretched form that the flat leaves out: marked, not to be cut"
 KEY_CENTRES = "centre of a round opening"
 NO_LETTER = "?"
 

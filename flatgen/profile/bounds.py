@@ -39,8 +39,6 @@ MOST_TOLD = 50
 """Faults of one table, or of all openings or all cuts, that are told one by one."""
 LONGEST_LABEL = 12
 LONGEST_TITLE = 200
-END_FLAT_IN_THICKNESSES = 2.0
-"""Least flat of an end leg, in thicknesses, before a note is given (common practice, no source)."""
 EQUAL = 1e-9
 """Angles and radii that differ by less are the same [deg, mm]."""
 EDGE = 1e-9

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from flatgen.errors import Fault, FlatgenError, IdentityFailed, InputRefused
 from flatgen.flat import Arc, Bend, FlatPattern, Loop, Matrix, Panel, Point
+from flatgen.part import BendSpec
 from flatgen.profile.body import near_radius
-from flatgen.profile.model import BendSpec, Profile
+from flatgen.profile.model import Profile
 from flatgen.profile.piercing import faces_of
 from flatgen.profile.places import Layout, Spot, called, frame, lay_out, polygon_of
 from flatgen.profile.skinfaces import NEAR, local, looks, outline_of, skins_of

@@ -1,7 +1,7 @@
 """The part as its definition gives it: a tree of legs joined by bends, everything resolved to numbers.
 
 leg        a flat part of the section; ``length`` as the drawing dimensions it (see ``dimensions``)
-bend       joins two legs (``first``, ``second``, indices); its allowance is the length of metal it uses
+bend       joins two legs, see :class:`flatgen.part.BendSpec`
 chain      a tree whose bend i joins leg i and leg i + 1; what ``section`` in a file writes
 
 Millimetres and degrees. This module holds no geometry.
@@ -14,9 +14,9 @@ import math
 from dataclasses import dataclass, field, replace
 
 from flatgen.errors import Finding
-from flatgen.flat import Way
-from flatgen.metal.allowance import Allowance, Dimensions
+from flatgen.metal.allowance import Dimensions
 from flatgen.metal.metals import Metal
+from flatgen.part import BendSpec, leg_number
 from flatgen.profile.cutouts import Cut, Opening
 from flatgen.watch.rules import Rules, default_rules
 
@@ -32,34 +32,6 @@ class Leg:
 
     def __post_init__(self) -> None:
         _positive("length", self.length)
-
-
-@dataclass(frozen=True)
-class BendSpec:
-    """A bend between the legs ``first`` and ``second``.
-
-    ``angle`` [deg] is what the metal is turned through; ``inside_radius`` [mm] is that of the finished part.
-    ``deduction`` [mm] is two setbacks less the allowance, the setbacks in ``deduction_dimensions``.
-    """
-
-    label: str
-    angle: float
-    way: Way
-    inside_radius: float
-    allowance: Allowance
-    deduction: float
-    deduction_dimensions: Dimensions
-    first: int
-    second: int
-    where: str = ""
-
-    def __post_init__(self) -> None:
-        _positive("inside radius", self.inside_radius)
-        _positive("allowance", self.allowance.length)
-        if not 0 < self.angle < 180:
-            raise ValueError(f"angle of {self.angle} deg")
-        if self.way not in ("up", "down"):
-            raise ValueError(f"way {self.way!r}")
 
 
 @dataclass(frozen=True)
@@ -105,6 +77,16 @@ class Profile:
         """Whether bend i joins leg i and leg i + 1, for all i."""
         return all((b.first, b.second) == (i, i + 1) for i, b in enumerate(self.bends))
 
+    @property
+    def metal_text(self) -> str:
+        """The metal in words."""
+        return self.metal.name
+
+    @property
+    def source(self) -> None:
+        """None: a definition is no received part."""
+        return None
+
     def bends_at(self, leg: int) -> tuple[BendSpec, ...]:
         """Bends that end at a leg, in the order of the definition.
 
@@ -134,7 +116,22 @@ class Profile:
             What to call it, [-]
         """
         name = self.legs[leg].name
-        return f'leg {leg + 1} "{name}"' if name else f"leg {leg + 1}"
+        return f'{leg_number(leg)} "{name}"' if name else leg_number(leg)
+
+    def leg_name(self, leg: int) -> str | None:
+        """The user's name of a leg.
+
+        Parameters
+        ----------
+        leg : int
+            Index of the leg, [-]
+
+        Returns
+        -------
+        str | None
+            None where it has none, [-]
+        """
+        return self.legs[leg].name
 
     def order_of(self, label: str) -> int | None:
         """Place of a bend in the user's order, from 1, or None without one.

@@ -12,16 +12,17 @@ from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
-from flatgen.errors import Finding, Severity
+from flatgen.errors import Finding
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.metal.metals import Metal, load_metals, radius_findings
+from flatgen.metal.metals import Metal, load_metals
+from flatgen.part import BendSpec, bend_findings, short_flat
 from flatgen.profile import bounds
 from flatgen.profile.bends import Head, bend_specs
 from flatgen.profile.closed_form import flat_lengths
 from flatgen.profile.crossing import crossings
 from flatgen.profile.cutouts import Opening
 from flatgen.profile.lines import key_text
-from flatgen.profile.model import BendSpec, Leg, Profile
+from flatgen.profile.model import Leg, Profile
 from flatgen.profile.names import NotAName, safe_name
 from flatgen.profile.place_openings import placed_openings
 from flatgen.profile.quantities import gauge_of, length, metal_named
@@ -29,7 +30,6 @@ from flatgen.profile.read_cutouts import read_cutouts
 from flatgen.profile.shapes import BendShape, LegShape, PartShape, shape, shown
 from flatgen.profile.source import Notes, read_toml
 from flatgen.profile.trace import trace
-from flatgen.units import in_mm_and_inch
 
 MOST_CROSSINGS_TOLD = 5
 
@@ -270,28 +270,16 @@ def _leg_path(index: int) -> tuple[str | int, ...]:
 
 
 def _with_findings(profile: Profile, flats: tuple[float, ...], rows: tuple[Finding, ...]) -> Profile:
-    found: list[Finding] = []
-    for bend in profile.bends:
-        told = [Finding(r.code, r.severity, bend.where, r.text, r.remedy) for r in bend.allowance.remarks]
-        told += radius_findings(profile.metal, profile.thickness, bend.inside_radius, bend.angle, bend.where)
-        found += [replace(f, text=f"bend {bend.label}: {f.text}") for f in told]
-    found += _end_findings(profile, flats)
+    found = bend_findings(profile.metal, profile.thickness, profile.bends) + _end_findings(profile, flats)
     return replace(profile, findings=(*found, *rows))
 
 
-def _end_findings(profile: Profile, flats: tuple[float, ...]) -> list[Finding]:
+def _end_findings(profile: Profile, flats: tuple[float, ...]) -> tuple[Finding, ...]:
     """A note for each end leg with less flat than two thicknesses."""
-    least = bounds.END_FLAT_IN_THICKNESSES * profile.thickness
-    found = []
+    found: tuple[Finding, ...] = ()
     for index, leg in enumerate(profile.legs):
         beside = profile.bends_at(index)
-        if len(beside) == 1 and flats[index] < least - bounds.EDGE:
-            text = (
-                f"{profile.leg_text(index)} has {flats[index]:.2f} mm of flat beside bend {beside[0].label}, "
-                f"less than 2 t = {in_mm_and_inch(least, thickness=True)} "
-                "(common practice, no source; no brake is known)"
-            )
-            severity: Severity = "caution" if flats[index] < profile.thickness else "note"
-            remedy = "lengthen the leg: a nose cannot hold it and a leaf cannot swing it without flat"
-            found.append(Finding("FG104", severity, leg.where, text, remedy))
+        if len(beside) == 1:
+            text = profile.leg_text(index)
+            found += short_flat(text, flats[index], beside[0].label, profile.thickness, leg.where)
     return found

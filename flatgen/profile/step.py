@@ -31,7 +31,7 @@ def step_text(solid: Any, name: str) -> str:
     Parameters
     ----------
     solid : Any
-        CadQuery solid, [mm]
+        CadQuery or kernel solid, [mm]
     name : str
         Of the part, [-]
 
@@ -78,7 +78,7 @@ def _kernel_text(roots: list[Any]) -> str:
 
 def _framed(solid: Any) -> list[Any]:
     """The roots of a STEP model that holds one product with this solid."""
-    import cadquery as cq
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
     from OCP.IFSelect import IFSelect_RetDone
     from OCP.Interface import Interface_Static
     from OCP.STEPControl import STEPControl_AsIs, STEPControl_Writer
@@ -92,12 +92,14 @@ def _framed(solid: Any) -> list[Any]:
     Interface_Static.SetCVal_s("write.step.schema", "AP214IS")
     Interface_Static.SetCVal_s("write.step.unit", "MM")
     Interface_Static.SetCVal_s("write.step.product.name", PLACEHOLDER)
-    if writer.Transfer(cq.Solid.makeBox(1.0, 1.0, 1.0).wrapped, STEPControl_AsIs) != IFSelect_RetDone:
+    if writer.Transfer(BRepPrimAPI_MakeBox(1.0, 1.0, 1.0).Solid(), STEPControl_AsIs) != IFSelect_RetDone:
         raise OSError("the kernel could not begin a STEP file")
     model = writer.Model(False)
     finder = Transfer_FinderProcess()
     finder.SetModel(model)
-    made = TopoDSToStep_MakeManifoldSolidBrep(TopoDS.Solid_s(solid.wrapped), finder, StepData_Factors())
+    made = TopoDSToStep_MakeManifoldSolidBrep(
+        TopoDS.Solid_s(getattr(solid, "wrapped", solid)), finder, StepData_Factors()
+    )
     if not made.IsDone():
         raise OSError("the kernel could not translate the solid to STEP")
     roots = []

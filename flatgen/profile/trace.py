@@ -18,8 +18,9 @@ import numpy as np
 
 from flatgen.flat import Point, Way
 from flatgen.metal.allowance import Dimensions
+from flatgen.part import BendSpec
 from flatgen.profile.closed_form import require_chain
-from flatgen.profile.model import BendSpec, Leg, Profile
+from flatgen.profile.model import Leg, Profile
 
 EQUAL_FLATS = 1e-6
 """Flats that differ by less are equal when the root is chosen [mm]."""

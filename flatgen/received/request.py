@@ -15,7 +15,8 @@ class Request:
 
     ``metal`` or ``k`` says how much metal a bend uses (``k`` wins). ``near`` is ``auto``, a direction such as
     ``+x``, or the number of a face. ``inside_radius`` [mm] is what corners modelled sharp will be bent to.
-    ``skip_formed`` unfolds the sheet around stretched forms instead of refusing them.
+    ``skip_formed`` unfolds the sheet around stretched forms instead of refusing them. ``step`` asks for the STEP
+    of the formed part; without it an answer is smaller and sooner.
     """
 
     metal: Metal | None = None
@@ -23,6 +24,7 @@ class Request:
     near: str = "auto"
     inside_radius: float | None = None
     skip_formed: bool = False
+    step: bool = True
 
 
 @dataclass(frozen=True)
@@ -31,8 +33,8 @@ class Received:
 
     ``number`` counts solids from 1 in the order of the file; ``name`` is that of its product in the file, or "";
     ``count`` says how often the file places it. ``flat`` is None where ``faults`` say why there is none;
-    ``exit_status`` is then 2 or 3. ``findings`` are what unfolding has to tell. ``step`` is the STEP of the
-    formed part as it was unfolded.
+    ``exit_status`` is then 2 or 3, and ``where`` in them is a place within the solid. ``findings`` are what
+    unfolding has to tell. ``step`` is the STEP of the formed part as it was unfolded.
     """
 
     number: int

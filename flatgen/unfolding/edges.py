@@ -17,7 +17,7 @@ import numpy as np
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.flat import Differing, FlatPattern, Matrix
 from flatgen.unfolding.chart import Chart, trail, trail_area
-from flatgen.unfolding.features import Group, is_outer
+from flatgen.unfolding.features import Group, is_outer, rises
 from flatgen.unfolding.sheet import Circular, Cylinder, Other, Plane, Shell, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
 
@@ -92,6 +92,8 @@ def _is_sunk(shell: Shell, group: Group) -> bool:
     """
     if any(is_outer(shell, h) for side in group.meets for h in side) or len(group.faces) < 2:
         return _one_cone(shell, group)
+    if any(rises(shell, side[0]) for side in group.meets):
+        return False  # a hollow standoff
     normal = shell.normal_at(
         shell.half_edges[group.meets[0][0]].face, shell.half_edges[group.meets[0][0]].curve.at(0.5)
     )
@@ -170,16 +172,19 @@ def told_of(
     """Findings on countersinks and broken edges; and the flat without telling the same again as differing faces."""
     found = []
     kept = flat.openings_differ
-    if edges.sunk:
+    both = [b for b in edges.broken if b.inner and b.both]
+    if edges.sunk or both:
         boxes = [_box(rim, shell, charts, move) for rim in edges.sunk]
         kept = tuple((n, d) for n, d in kept if not any(_within(d, box) for box in boxes))
-        many = f"{len(edges.sunk)} openings are" if len(edges.sunk) > 1 else "an opening is"
+        count = len(edges.sunk) + len(both)
+        many = f"{count} openings are" if count > 1 else "an opening is"
         text = f"{many} countersunk or stepped, drawn as the through hole at its smallest"
         found.append(Finding("FG126", "note", "the solid", text, "sink it after cutting"))
     outline = flat.outline_differs
-    if edges.broken:
-        width = max(s.width for b in edges.broken for s in b.strips)
-        where = describe(shell, edges.broken[0].strips[0].face)
+    broken = [b for b in edges.broken if b not in both]
+    if broken:
+        width = max(s.width for b in broken for s in b.strips)
+        where = describe(shell, broken[0].strips[0].face)
         text = f"cut edges are bevelled or rounded by up to {width:.2f} mm ({where}); drawn at the widest"
         found.append(Finding("FG127", "note", "the solid", text, "break the edges after cutting"))
         outline = None if outline is not None and outline.largest < 1.5 * width + 1e-3 else outline

@@ -105,6 +105,8 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
             "metal stands on the sheet or is taken out of it here, but not through it",
             "leave bosses, pockets and engraving out of the part: a flat blank cannot show them",
         )
+    if not own:
+        _require_one_thickness(shell, skins, groups)
     forms = [] if own else _forms(shell, lone) + [[g] for g in groups if len(g.sides) == 2 and _is_form(shell, g)]
     if forms and not skip_formed:
         raise _refused(
@@ -124,6 +126,37 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
     return Cleared(cleared, kept, findings, marked)
 
 
+def _require_one_thickness(shell: Shell, skins: Skins, groups: Sequence[Group]) -> None:
+    """No steps in the thickness along the sheet's edges: flats between the two skins, wider than the sheet is thick.
+
+    Raises
+    ------
+    InputRefused
+        FG040 naming the step.
+    """
+    legs = [f for f in skins.sides[0] if isinstance(shell.faces[f].surface, Plane)]
+    origins = np.array([shell.corner(f) for f in legs])
+    normals = np.array([shell.normal_at(f, origins[0]) for f in legs])
+    for face in (f for g in groups if any(is_outer(shell, h) for m in g.meets for h in m) for f in sorted(g.faces)):
+        surface = shell.faces[face].surface
+        if not isinstance(surface, Plane):
+            continue
+        ring = shell.ring(shell.faces[face].wires[shell.outer_wires[face]])
+        middle = ring.mean(axis=0)
+        depths = ((origins - middle) * normals).sum(axis=1)
+        between = (np.abs(normals @ surface.normal) > 1 - shell.slack.smooth) & (depths > shell.slack.length)
+        between &= depths < skins.thickness - shell.slack.length
+        width = 2 * float(shell.rough_areas[face]) / float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
+        if width > skins.thickness and any(shell.holds(legs[n], middle) for n in np.flatnonzero(between)):
+            depth = float(depths[between][0])
+            text = (
+                f"the sheet is {skins.thickness:.3f} mm thick elsewhere, and steps here to "
+                f"{max(depth, skins.thickness - depth):.3f} mm over a width of about {width:.1f} mm"
+            )
+            remedy = "a sheet has one thickness: leave steps and second layers out of the part"
+            raise InputRefused(Fault("FG040", describe(shell, face), text, remedy))
+
+
 def _largest_rim(shell: Shell, wires: Sequence[Wire]) -> tuple[int, ...]:
     """Of the wires about a form that which encloses most."""
     face, wire = max(wires, key=lambda w: abs(_flat_area(shell, w[0], shell.faces[w[0]].wires[w[1]])))
@@ -140,11 +173,11 @@ def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Sh
     """
     if own:
         return shell
-    up = [h for g in groups if len(g.sides) == 2 for meets in g.meets for h in meets if _rises(shell, h)]
+    up = [h for g in groups if len(g.sides) == 2 for meets in g.meets for h in meets if rises(shell, h)]
     for half in up:
         face, wall = shell.half_edges[half].face, shell.half_edges[shell.twins[half]].face
         wire = next(w for w in shell.faces[face].wires if half in w)
-        tube = not is_outer(shell, half) and all(h in shell.twins and _rises(shell, h) for h in wire)
+        tube = not is_outer(shell, half) and all(h in shell.twins and rises(shell, h) for h in wire)
         if not tube and shell.rough_areas[wall] > SLIVER * skins.thickness**2 and not _ends_a_leg(shell, skins, wall):
             place = ", ".join(f"{a} {c:.2f}" for a, c in zip("xyz", shell.half_edges[half].curve.at(0.5), strict=True))
             raise InputRefused(
@@ -165,12 +198,12 @@ def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
         side
         for h in edges_of(shell.faces[wall])
         for side in (0, 1)
-        if h in twins and shell.half_edges[twins[h]].face in skins.sides[side] and not _rises(shell, twins[h])
+        if h in twins and shell.half_edges[twins[h]].face in skins.sides[side] and not rises(shell, twins[h])
     }
     return len(edged) == 2
 
 
-def _rises(shell: Shell, half: int) -> bool:
+def rises(shell: Shell, half: int) -> bool:
     """Whether the wall at a skin's half-edge rises out of the sheet, instead of going down into the metal."""
     here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
     middle = here.curve.at(0.5)
@@ -201,7 +234,7 @@ def _is_form(shell: Shell, group: Group) -> bool:
     for meets in group.meets:
         if any(is_outer(shell, h) for h in meets):
             continue
-        if len({_rises(shell, h) for h in meets}) == 2:
+        if len({rises(shell, h) for h in meets}) == 2:
             return True
     return False
 
@@ -219,7 +252,7 @@ def _forms(shell: Shell, lone: Sequence[Group]) -> list[list[Group]]:
     found, used = [], set()
     for one in above:
         for two in below:
-            if id(two) in used or _rises(shell, one.meets[0][0]) == _rises(shell, two.meets[1][0]):
+            if id(two) in used or rises(shell, one.meets[0][0]) == rises(shell, two.meets[1][0]):
                 continue
             if _before(shell, one.meets[0], two.meets[1]):
                 used.add(id(two))
@@ -324,7 +357,7 @@ def _volume(shell: Shell, group: Group, wires: Sequence[Wire]) -> float:
 def _left_out(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
     found = []
     for side_word, rising in (("stands on the sheet", True), ("is sunk into the sheet, not through it", False)):
-        some = [g for g in groups if _rises(shell, next(h for m in g.meets for h in m)) == rising]
+        some = [g for g in groups if rises(shell, next(h for m in g.meets for h in m)) == rising]
         if some:
             where = describe(shell, min(some[0].faces))
             more = f", and {len(some) - 1} more like it" if len(some) > 1 else ""
@@ -336,7 +369,7 @@ def _left_out(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
 
 def _tubes(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
     """Told of tubes that stand on the sheet about an opening."""
-    some = [g for g in groups if any(_rises(shell, h) for meets in g.meets for h in meets)]
+    some = [g for g in groups if any(rises(shell, h) for meets in g.meets for h in meets)]
     if not some:
         return ()
     where = describe(shell, min(some[0].faces))

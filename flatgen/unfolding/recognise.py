@@ -21,6 +21,8 @@ MANY, MOST = 7, 41
 """Samples in each direction of a face, and at most where it has many spans."""
 ALONG, LONGEST = 17, 129
 """Samples along an edge, and at most where it has many spans."""
+INSET = 1e-3
+"""Samples keep off the edge of a face's box by this share of it: boxes of curved edges reach a little too far."""
 LEAST = 9
 """Fewer samples on a face judge nothing."""
 LOOSE = 3.0
@@ -139,6 +141,8 @@ def _counts(surface: Any) -> tuple[int, int]:
 
 def _grid(box: tuple[float, float, float, float], counts: tuple[int, int]) -> list[tuple[float, float]]:
     u0, u1, v0, v1 = box
+    du, dv = INSET * (u1 - u0), INSET * (v1 - v0)
+    u0, u1, v0, v1 = u0 + du, u1 - du, v0 + dv, v1 - dv
     return [(u, v) for u in np.linspace(u0, u1, counts[0]).tolist() for v in np.linspace(v0, v1, counts[1]).tolist()]
 
 

@@ -262,8 +262,19 @@ class Shell:
 
     @cached_property
     def rough_areas(self) -> Vector:
-        """Areas of all faces as if they were flat, curves in chords [mm2]: quick, to choose by."""
-        return np.array([float(np.linalg.norm(sum(_turned_area(self.ring(w)) for w in f.wires))) for f in self.faces])
+        """Areas of all faces as if they were flat, other curves than circles in chords [mm2]: to choose by."""
+        known: dict[int, Vector] = {}
+        areas = np.zeros((len(self.faces), 3))
+        for n, half in enumerate(self.half_edges):
+            if half.edge not in known:
+                known[half.edge] = _turned_area(half.curve)
+                areas[half.face] += known[half.edge]
+            elif self.twins.get(n, n) < n:
+                areas[half.face] -= known[half.edge]
+            else:
+                areas[half.face] += _turned_area(half.curve)
+        sizes: Vector = np.sqrt((areas * areas).sum(axis=1))
+        return sizes
 
 
 def cross(a: Vector, b: Vector) -> Vector:
@@ -272,8 +283,13 @@ def cross(a: Vector, b: Vector) -> Vector:
     return np.array((a1 * b2 - a2 * b1, a2 * b0 - a0 * b2, a0 * b1 - a1 * b0))
 
 
-def _turned_area(ring: Vector) -> Vector:
-    """Area vector of a closed ring of points (n, 3) [mm2]."""
-    arms = ring - ring[0]
-    (x0, y0, z0), (x1, y1, z1) = arms[:-1].T, arms[1:].T
+def _turned_area(curve: Curve) -> Vector:
+    """A curve's share of the area vector of a closed wire [mm2]: half the integral of place x step."""
+    if isinstance(curve, Straight):
+        return 0.5 * cross(curve.start, curve.end)
+    if isinstance(curve, Circular):
+        reach = curve.at(1.0) - curve.at(0.0)
+        return 0.5 * (cross(curve.centre, reach) + curve.radius**2 * curve.sweep * cross(curve.u, curve.v))
+    points = spots(curve, np.linspace(0.0, 1.0, 17))
+    (x0, y0, z0), (x1, y1, z1) = points[:-1].T, points[1:].T
     return 0.5 * np.array((y0 @ z1 - z0 @ y1, z0 @ x1 - x0 @ z1, x0 @ y1 - y0 @ x1))

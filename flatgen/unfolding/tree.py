@@ -312,10 +312,7 @@ def _joint(shell: Shell, skins: Skins, zones: tuple[Zone, ...], spare: int) -> J
     ends = zones[0].ends if len(zones[0].ends) == 2 else (zones[0].ends[0], spare)
     first = next(shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == ends[0])
     last = next((shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == ends[1]), None)
-    middle = _middle_of(shell, zones[0], cylinder)
-    if last is None:
-        last = _farthest(shell, zones, cylinder, first, middle)
-    angle = math.degrees(_turned(cylinder, first, middle) + _turned(cylinder, middle, last))
+    last, angle = _end_of(shell, zones if last is None else zones[:1], cylinder, first, last)
     if angle > 180.0 + 1e-6:
         raise InputRefused(
             Fault(
@@ -347,37 +344,33 @@ def _length(shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder) -> float:
     return length
 
 
-def _farthest(shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder, first: Vector, middle: Vector) -> Vector:
-    """Of a rolled leg with a free end the point turned farthest; a line along the axis there counts as it is."""
+def _end_of(
+    shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder, first: Vector, last: Vector | None
+) -> tuple[Vector, float]:
+    """The other tip of a bend, where it is not known the point turned farthest, and the angle to it [deg].
+
+    The way round is that in which no point of the zone's edges lies far: it covers less than a whole turn.
+    """
     halves = [h for z in zones for f in z.faces for w in shell.faces[f].wires for h in w]
+    shares = np.linspace(0.0, 1.0, 33)
     curves = [shell.half_edges[h].curve for h in halves]
-    lines = [c.at(0.5) for c in curves if isinstance(c, Straight)]
-    arms = [spots(c, np.linspace(0.0, 1.0, 33)) for c in curves if not isinstance(c, Straight)]
-    points = np.vstack([*([np.array(lines)] if lines else []), *arms])
-
-    def round_of(point: Vector) -> float:
-        turned = _turned(cylinder, first, point)
-        beyond = _turned(cylinder, middle, point) > _turned(cylinder, middle, first) + 1e-9
-        return 2 * math.pi - turned if beyond and turned > math.pi / 2 else turned
-
-    best: Vector = max(points, key=round_of)
-    return best
+    lines = [c.at(0.5)[None] for c in curves if isinstance(c, Straight)]
+    points = np.concatenate(lines + [spots(c, shares) for c in curves if not isinstance(c, Straight)])
+    ways = [_angles(cylinder, first, points, sense) for sense in (1.0, -1.0)]
+    sense = 1.0 if ways[0].max() < ways[1].max() else -1.0
+    tip = points[int(np.argmax(min(ways, key=lambda angles: float(angles.max()))))] if last is None else last
+    return tip, float(_angles(cylinder, first, tip[None], sense)[0])
 
 
-def _middle_of(shell: Shell, zone: Zone, cylinder: Cylinder) -> Vector:
-    """A point on the cylinder's inside of a zone, between its two links, by the directions of its corners."""
-    arms = []
-    for half in (h for f in zone.faces for wire in shell.faces[f].wires for h in wire):
-        arm = shell.half_edges[half].curve.at(0.5) - cylinder.origin
-        arms.append(arm - cylinder.axis * (arm @ cylinder.axis))
-    total: Vector = cylinder.origin + np.sum(arms, axis=0)
-    return total
-
-
-def _turned(cylinder: Cylinder, one: Vector, two: Vector) -> float:
-    """Angle between two points about an axis, 0..pi [rad]."""
-    a, b = ((p - cylinder.origin) - cylinder.axis * ((p - cylinder.origin) @ cylinder.axis) for p in (one, two))
-    return math.atan2(float(np.linalg.norm(cross(a, b))), float(a @ b))
+def _angles(cylinder: Cylinder, first: Vector, points: Vector, sense: float) -> Vector:
+    """How far points (n, 3) are turned from one about an axis, 0 to 360 [deg]."""
+    start = first - cylinder.origin
+    start = start - cylinder.axis * (start @ cylinder.axis)
+    side = sense * cross(cylinder.axis, start)
+    arms = points - cylinder.origin
+    angles = np.degrees(np.arctan2(arms @ side, arms @ start)) % 360.0
+    found: Vector = np.where(angles > 360.0 - 1e-6, 0.0, angles)
+    return found
 
 
 def _loop(shell: Shell, joints: tuple[Joint, ...], panels: int) -> Fault:

@@ -89,7 +89,7 @@ class Broken:
     what: str
 
 
-def findings_of(rows: Sequence[Row], rules: Rules, thickness: float) -> tuple[Finding, ...]:
+def findings_of(rows: Sequence[Row], rules: Rules, thickness: float, *, changeable: bool = True) -> tuple[Finding, ...]:
     """Every rule that openings break.
 
     Parameters
@@ -100,6 +100,8 @@ def findings_of(rows: Sequence[Row], rules: Rules, thickness: float) -> tuple[Fi
         Those in force, [-]
     thickness : float
         Of the sheet, [mm]
+    changeable : bool
+        Whether the part has a place where its rules can be changed, [-]
 
     Returns
     -------
@@ -117,9 +119,9 @@ def findings_of(rows: Sequence[Row], rules: Rules, thickness: float) -> tuple[Fi
     found: list[Finding] = []
     for kinds in told.values():
         kinds.sort(key=lambda items: min(i.has - i.asked for i in items))
-        found += [_told(items) for items in kinds[:MOST_KINDS]]
+        found += [_told(items, changeable) for items in kinds[:MOST_KINDS]]
         rest = [item for items in kinds[MOST_KINDS:] for item in items]
-        found += [_told(rest, len(kinds) - MOST_KINDS)] if rest else []
+        found += [_told(rest, changeable, len(kinds) - MOST_KINDS)] if rest else []
     return tuple(found)
 
 
@@ -168,7 +170,9 @@ def over(row: Row) -> str:
     str
         Its bends, [-]
     """
-    bends = row.measured.bends
+    bends, legs = row.measured.bends, row.measured.legs
+    if not bends and legs:
+        return f"leg{'s' if len(legs) > 1 else ''} {', '.join(str(n + 1) for n in legs)}"
     return f"bend{'s' if len(bends) > 1 else ''} {', '.join(bends)}" if bends else "no leg"
 
 
@@ -254,7 +258,7 @@ def _kind(item: Broken) -> tuple[object, ...]:
     return (*_own(item.row), m.bends, m.tangent_of if item.code == "FG110" else None)
 
 
-def _told(items: list[Broken], kinds: int = 0) -> Finding:
+def _told(items: list[Broken], changeable: bool, kinds: int = 0) -> Finding:
     """One finding for openings that break one rule alike, with the worst of them."""
     worst = min(items, key=lambda i: i.has - i.asked)
     who = f"{len(items)} more openings of {kinds} kinds; the worst, " if kinds else _count(len(items))
@@ -270,7 +274,8 @@ def _told(items: list[Broken], kinds: int = 0) -> Finding:
         )
         remedy = _REMEDIES[worst.code]
     where = worst.row.known.where if worst.row.known else ""
-    return Finding(worst.code, "caution", where, text, f"{remedy}, or change {worst.limit.key} in [rules]")
+    change = f", or change {worst.limit.key} in [rules]" if changeable else ""
+    return Finding(worst.code, "caution", where, text, remedy + change)
 
 
 _REMEDIES = {

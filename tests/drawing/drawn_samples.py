@@ -175,7 +175,7 @@ def tray(reach: float = 30.0, width: float = 160.0, length: float = 110.0, allow
         points += [(ax, ay), *rim]
         wall = polygon(at(inset, a), rim[1], rim[2], at(size - inset, a))
         panels.append(Panel(wall, (), np.eye(4), f"wall {i + 1}"))
-        line = (at(size - inset, a / 2), at(inset, a / 2))
+        line = (at(inset, a / 2), at(size - inset, a / 2))
         bends.append(bend(line, a, label=letter(i), way="up" if i else "down", second=i + 1))
     return FlatPattern(1.0, polygon(*points), (), tuple(panels), tuple(bends))
 

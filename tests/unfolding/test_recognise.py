@@ -148,33 +148,20 @@ def test_mirrored_and_reversed_parts_look_outward(name: str) -> None:
             assert not solid.isInside(cq.Vector(*(spot + 1e-3 * normal)), 1e-6)
 
 
-def test_surfaces_of_extrusion_revolution_offset_and_bezier() -> None:
+def test_cylinders_of_extrusion_and_revolution() -> None:
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
     from OCP.Geom import (
-        Geom_BezierSurface,
         Geom_Circle,
         Geom_Line,
-        Geom_OffsetSurface,
-        Geom_Plane,
         Geom_RectangularTrimmedSurface,
         Geom_SurfaceOfLinearExtrusion,
         Geom_SurfaceOfRevolution,
     )
-    from OCP.gp import gp_Ax1, gp_Ax2, gp_Ax3, gp_Dir, gp_Pnt
-    from OCP.TColgp import TColgp_Array2OfPnt
+    from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Pnt
 
-    circle = Geom_Circle(gp_Ax2(gp_Pnt(3, 4, 5), gp_Dir(0, 0, 1)), 7.5)
-    pulled = Geom_SurfaceOfLinearExtrusion(circle, gp_Dir(0, 0, 1))
-    spun = Geom_SurfaceOfRevolution(
-        Geom_Line(gp_Pnt(10.5, 4, 0), gp_Dir(0, 0, 1)), gp_Ax1(gp_Pnt(3, 4, 0), gp_Dir(0, 0, 1))
-    )
-    flat = Geom_OffsetSurface(Geom_Plane(gp_Ax3(gp_Pnt(0, 0, 2), gp_Dir(0, 0, 1))), 1.5)
-    disc = Geom_SurfaceOfRevolution(
-        Geom_Line(gp_Pnt(0, 0, 3.5), gp_Dir(1, 0, 0)), gp_Ax1(gp_Pnt(0, 0, 0), gp_Dir(0, 0, 1))
-    )
-    poles = TColgp_Array2OfPnt(1, 2, 1, 2)
-    for n, (x, y) in enumerate(((0, 0), (0, 10), (10, 0), (10, 10))):
-        poles.SetValue(n // 2 + 1, n % 2 + 1, gp_Pnt(x, y, 3.5))
+    up = gp_Dir(0, 0, 1)
+    pulled = Geom_SurfaceOfLinearExtrusion(Geom_Circle(gp_Ax2(gp_Pnt(3, 4, 5), up), 7.5), up)
+    spun = Geom_SurfaceOfRevolution(Geom_Line(gp_Pnt(10.5, 4, 0), up), gp_Ax1(gp_Pnt(3, 4, 0), up))
     for surface in (pulled, spun):
         trimmed = Geom_RectangularTrimmedSurface(surface, 0.1, 1.4, -4.0, 9.0)
         found = plain_surface(BRepBuilderAPI_MakeFace(trimmed, 1e-9).Face(), WITHIN)
@@ -182,10 +169,29 @@ def test_surfaces_of_extrusion_revolution_offset_and_bezier() -> None:
         assert isinstance(found[0], Cylinder)
         assert found[0].radius == pytest.approx(7.5, abs=1e-9)
         assert found[1] < 1e-9
-    sheets = [(flat, (0.0, 5.0, -3.0, 4.0)), (disc, (0.1, 1.4, 2.0, 9.0)), (Geom_BezierSurface(poles), None)]
+
+
+def test_planes_of_offset_revolution_and_bezier() -> None:
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
+    from OCP.Geom import (
+        Geom_BezierSurface,
+        Geom_Line,
+        Geom_OffsetSurface,
+        Geom_Plane,
+        Geom_SurfaceOfRevolution,
+    )
+    from OCP.gp import gp_Ax1, gp_Ax3, gp_Dir, gp_Pnt
+    from OCP.TColgp import TColgp_Array2OfPnt
+
+    up = gp_Dir(0, 0, 1)
+    flat = Geom_OffsetSurface(Geom_Plane(gp_Ax3(gp_Pnt(0, 0, 2), up)), 1.5)
+    spun = Geom_SurfaceOfRevolution(Geom_Line(gp_Pnt(0, 0, 3.5), gp_Dir(1, 0, 0)), gp_Ax1(gp_Pnt(0, 0, 0), up))
+    poles = TColgp_Array2OfPnt(1, 2, 1, 2)
+    for n, (x, y) in enumerate(((0, 0), (0, 10), (10, 0), (10, 10))):
+        poles.SetValue(n // 2 + 1, n % 2 + 1, gp_Pnt(x, y, 3.5))
+    sheets = [(flat, (0.0, 5.0, -3.0, 4.0)), (spun, (0.1, 1.4, 2.0, 9.0)), (Geom_BezierSurface(poles), ())]
     for surface, bounds in sheets:
-        face = BRepBuilderAPI_MakeFace(surface, *(bounds or ()), 1e-9).Face()
-        found = plain_surface(face, WITHIN)
+        found = plain_surface(BRepBuilderAPI_MakeFace(surface, *bounds, 1e-9).Face(), WITHIN)
         assert found is not None
         assert isinstance(found[0], Plane)
         assert abs(found[0].normal[2]) == pytest.approx(1, abs=1e-12)

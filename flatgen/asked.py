@@ -1,0 +1,177 @@
+"""What a person asks of a part that is to be unfolded, read and refused before any file is opened."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.metal.allowance import NotUsable
+from flatgen.metal.chosen import check_k, nothing_given, rule_for, usual_k
+from flatgen.metal.metals import Metal, find_metal
+from flatgen.profile.bounds import LARGEST_RADIUS, LEAST_RADIUS
+from flatgen.received.request import Request
+from flatgen.units import NotALength, parse_length
+
+NEAR = ("auto", "+x", "-x", "+y", "-y", "+z", "-z")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a person asks for, as texts; empty ones are not given.
+
+    ``near`` is ``auto``, a direction, or the number of a face; ``inside_radius`` has its unit, such as "3 mm".
+    """
+
+    metal: str = ""
+    k: str = ""
+    near: str = "auto"
+    inside_radius: str = ""
+    skip_formed: bool = False
+    step: bool = True
+
+    def request(self, metals: Mapping[str, Metal]) -> Request:
+        """What is asked, read.
+
+        Parameters
+        ----------
+        metals : Mapping[str, Metal]
+            Metals by name, [-]
+
+        Returns
+        -------
+        Request
+            Radius in [mm]
+
+        Raises
+        ------
+        InputRefused
+            With every fault: FG005, FG010 to FG012, FG024, FG030, FG052.
+        """
+        if not self.metal and not self.k:
+            raise nothing_given(metals, "flatgen unfold")
+        faults: list[Fault] = []
+        metal = _tried(lambda: metal_of(self.metal, metals), faults) if self.metal else None
+        k = _tried(lambda: _k(self.k), faults) if self.k else None
+        near = _tried(lambda: near_of(self.near), faults)
+        radius = _tried(lambda: _radius(self.inside_radius), faults) if self.inside_radius else None
+        if not faults:
+            _tried(lambda: rule_for(metal, k), faults)
+        if faults or near is None:
+            raise InputRefused(*faults)
+        return Request(metal, k, near, radius, self.skip_formed, self.step)
+
+
+def _tried(read: Callable[[], Any], faults: list[Fault]) -> Any:
+    """What is read, or None and one fault more."""
+    try:
+        return read()
+    except InputRefused as error:
+        faults.extend(error.faults)
+        return None
+
+
+def metal_of(name: str, metals: Mapping[str, Metal]) -> Metal:
+    """The metal that a name means.
+
+    Parameters
+    ----------
+    name : str
+        As a person writes it, [-]
+    metals : Mapping[str, Metal]
+        Metals by name, [-]
+
+    Returns
+    -------
+    Metal
+        The metal, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG030 for none.
+    """
+    try:
+        return find_metal(dict(metals), name)
+    except NotUsable as error:
+        raise InputRefused(Fault("FG030", "--metal", error.text, error.remedy)) from error
+
+
+def _k(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        code = "FG011" if re.fullmatch(r"\d*,\d+", text.strip()) else "FG005"
+        said = "a decimal comma is not read" if code == "FG011" else f"{text[:40]!r} is no number"
+        raise InputRefused(Fault(code, "--k", said, f"write for example --k 0.42; {usual_k()}")) from None
+    return check_k(value)
+
+
+def near_of(text: str) -> str:
+    """Where the near face looks, as the unfolder is asked.
+
+    Parameters
+    ----------
+    text : str
+        ``auto``, a direction, or the number of a face, [-]
+
+    Returns
+    -------
+    str
+        The same in lower case, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG005 for anything else.
+
+    Examples
+    --------
+    >>> near_of("+X"), near_of("17")
+    ('+x', '17')
+    """
+    plain = text.strip().lower()
+    if plain in NEAR or re.fullmatch(r"[1-9][0-9]{0,5}", plain):
+        return plain
+    said = f"{text[:40]!r} is no side to look from"
+    raise InputRefused(
+        Fault("FG005", "--near", said, f"choose among {', '.join(NEAR)}, or the number of a face as messages call it")
+    )
+
+
+def _radius(text: str) -> float:
+    try:
+        return bent_to(parse_length(text).value, "--inside-radius")
+    except NotALength as error:
+        raise InputRefused(
+            Fault(error.code, "--inside-radius", error.text, 'write for example --inside-radius "3 mm"')
+        ) from error
+
+
+def bent_to(radius: float, where: str) -> float:
+    """What sharp corners will be bent to, if it can be.
+
+    Parameters
+    ----------
+    radius : float
+        Inside radius, [mm]
+    where : str
+        Place for the message, [-]
+
+    Returns
+    -------
+    float
+        The same, [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG012 where it is too small or too large.
+    """
+    if math.isfinite(radius) and LEAST_RADIUS <= radius <= LARGEST_RADIUS:
+        return radius
+    text = f"{radius:g} mm is not between {LEAST_RADIUS:g} and {LARGEST_RADIUS:g} mm"
+    raise InputRefused(Fault("FG012", where, text, "give the radius that the nose will make"))

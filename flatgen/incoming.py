@@ -1,0 +1,335 @@
+"""The road from a file of solids to drawings, and from a solid in memory to its flat.
+
+    STEP file -> flat patterns, checked, in a process of their own -> drawings -> files
+
+Nothing here imports the kernel but :func:`unfold`, which is for solids that are in this process already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, Protocol
+
+from flatgen import record
+from flatgen.asked import bent_to, metal_of, near_of
+from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
+from flatgen.flat import Bend, FlatPattern
+from flatgen.job import Made, Options, uncollected, write
+from flatgen.metal.allowance import Allowance
+from flatgen.metal.chosen import allowance_of, rule_for
+from flatgen.metal.metals import Metal, load_metals
+from flatgen.part import ReceivedPart, Source, received_part
+from flatgen.profile.names import LONGEST_NAME, NotAName, safe_name
+from flatgen.received.request import Received, Request
+from flatgen.watched import watch_part
+
+MOST_SET_ASIDE = 8
+"""Solids set aside that are named in one finding."""
+NO_SHEET = "FG040"
+
+
+class Receiver(Protocol):
+    """Who takes files in: ``received.keeper.Keeper``, or a stand-in."""
+
+    def receive(self, path: Path, request: Request) -> Sequence[Received]:
+        """The solids of a file, unfolded or refused."""
+        ...
+
+
+@dataclass(frozen=True)
+class Taken(Made):
+    """A received part that was drawn; ``formed`` is the STEP of its solid."""
+
+    received: ReceivedPart = field(kw_only=True)
+    formed: bytes = field(kw_only=True)
+
+    @property
+    def part(self) -> ReceivedPart:
+        """The part."""
+        return self.received
+
+    @property
+    def name(self) -> str:
+        """Of its files."""
+        return self.received.name
+
+    def step(self) -> bytes:
+        """The formed part as it was unfolded."""
+        return self.formed
+
+    def record(self) -> dict[str, Any]:
+        """The machine-readable answer."""
+        files = tuple(f.as_posix() for f in self.files)
+        return record.received(self.received, self.flat, self.watched, self.findings, files)
+
+
+@dataclass(frozen=True)
+class Declined:
+    """A solid that is a sheet and cannot be unfolded, by the name that its files would have."""
+
+    name: str
+    error: FlatgenError
+
+
+def keeper() -> AbstractContextManager[Receiver]:
+    """Who takes files in, with the process that does the work; it ends with the context."""
+    from flatgen.received.keeper import Keeper
+
+    return Keeper()
+
+
+def receive(path: Path, request: Request, receiver: Receiver) -> tuple[Taken | Declined, ...]:
+    """The sheets of a STEP file, in the order of the file, not written yet.
+
+    Parameters
+    ----------
+    path : Path
+        The file, [-]
+    request : Request
+        How it is to be unfolded, radius in [mm]
+    receiver : Receiver
+        Who takes it in, [-]
+
+    Returns
+    -------
+    tuple[Taken | Declined, ...]
+        Solids that are no sheet are left out if there is at least one that is: FG125 names them, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG050, FG051 and so on for the file as a whole; FG040 with all reasons where no solid is a sheet.
+    """
+    solids = receiver.receive(path, request)
+    digest = _digest(path)
+    sources = [_source(path, digest, r, len(solids), request) for r in solids]
+    aside = [(r, s) for r, s in zip(solids, sources, strict=True) if _is_no_sheet(r)]
+    if len(aside) == len(solids):
+        raise InputRefused(*(f for r, s in aside for f in _placed_faults(r, s)))
+    told = _set_aside(path, aside)
+    found: list[Taken | Declined] = []
+    for one, source in zip(solids, sources, strict=True):
+        name = _name(path, one, len(solids))
+        if one.flat is not None:
+            found.append(_taken(name, one, one.flat, source, request, told))
+        elif not _is_no_sheet(one):
+            error = IdentityFailed if one.exit_status == 3 else InputRefused
+            found.append(Declined(name, error(*_placed_faults(one, source))))
+    return tuple(found)
+
+
+def draw_received(taken: Taken, folder: Path, options: Options) -> Taken:
+    """Write the drawings of a received part, whole or not at all.
+
+    Parameters
+    ----------
+    taken : Taken
+        From :func:`receive`, [mm]
+    folder : Path
+        To write into, [-]
+    options : Options
+        What to write, [-]
+
+    Returns
+    -------
+    Taken
+        With its files, [-]
+    """
+    with uncollected():
+        return write(taken, folder, options)
+
+
+def unfold(
+    part: Any,
+    *,
+    k: float | None = None,
+    metal: str | Metal | None = None,
+    near: str | int = "auto",
+    inside_radius: float | None = None,
+    skip_formed: bool = False,
+) -> FlatPattern:
+    """The flat pattern of a formed sheet-metal part that is in memory, checked against it.
+
+    Parameters
+    ----------
+    part : Any
+        One solid: a CadQuery Workplane, Shape, Compound or Assembly, or a kernel shape, [mm]
+    k : float | None
+        Place of the neutral fibre from the inside face, as a share of the thickness; wins over the metal, [-]
+    metal : str | Metal | None
+        A metal of ``flatgen metals``; its default method gives the allowances, [-]
+    near : str | int
+        Where the near face looks: ``auto``, ``+x`` to ``-z``, or the number of a face, [-]
+    inside_radius : float | None
+        What corners modelled without a radius will be bent to, [mm]
+    skip_formed : bool
+        Unfold around stretched forms and mark their outline, [-]
+
+    Returns
+    -------
+    FlatPattern
+        Its bends labelled A, B, ..., [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG040 to FG046 where it is not one sheet that can be developed, FG052 without metal and K, FG005, FG012,
+        FG024, FG030 for what cannot be asked.
+    IdentityFailed
+        FG901 to FG904: flat and solid disagree, a bug.
+
+    Examples
+    --------
+    ``flatgen.unfold(workplane, k=0.42).width``
+    """
+    from flatgen.unfolding.formed import Wish, unfold_formed
+
+    known = metal_of(metal, load_metals()) if isinstance(metal, str) else metal
+    rule = rule_for(known, k)
+    wish = Wish(
+        near_of(str(near)), None if inside_radius is None else bent_to(inside_radius, "inside_radius"), skip_formed
+    )
+    return unfold_formed(_one_solid(part), rule, wish).flat
+
+
+def _one_solid(part: Any) -> Any:
+    """The only solid of a CadQuery object or a kernel shape."""
+    import sys
+
+    if "cadquery" not in sys.modules:
+        from flatgen.drawing.typeface import lettering
+
+        lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
+    import cadquery as cq
+    from OCP.TopoDS import TopoDS_Shape
+
+    shapes: list[Any]
+    if isinstance(part, cq.Assembly):
+        shapes = [part.toCompound()]
+    elif isinstance(part, cq.Workplane):
+        shapes = [s for s in part.vals() if isinstance(s, cq.Shape)]
+        if not any(s.Solids() for s in shapes):
+            shapes = [s for s in part.all() for s in _behind(s)]
+    elif isinstance(part, TopoDS_Shape):
+        shapes = [cq.Shape.cast(part)]
+    elif isinstance(part, cq.Shape):
+        shapes = [part]
+    else:
+        raise TypeError(f"a CadQuery object or a kernel shape is needed, not {type(part).__name__}")
+    solids = {solid.hashCode(): solid for shape in shapes for solid in shape.Solids()}
+    if len(solids) == 1:
+        return next(iter(solids.values()))
+    remedy = (
+        "unfold them one by one, for example: for solid in shape.Solids(): flatgen.unfold(solid, k=0.42)"
+        if solids
+        else "pass a solid: surfaces have to be sewn and closed first"
+    )
+    count = len(solids) or "no"
+    raise InputRefused(Fault(NO_SHEET, "the object", f"it holds {count} solids where one is needed", remedy))
+
+
+def _behind(workplane: Any) -> list[Any]:
+    """The solid that a selection of faces or edges was made on, if there is one."""
+    try:
+        return [workplane.findSolid()]
+    except ValueError:
+        return []
+
+
+def _digest(path: Path) -> str:
+    """SHA-256 of a file, which may be large."""
+    import hashlib
+
+    try:
+        with path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    except OSError as error:
+        said = (error.strerror or str(error)).lower()
+        raise InputRefused(Fault("FG001", _shown(path), f"cannot be read: {said}", "check the path")) from error
+
+
+def _shown(path: Path) -> str:
+    """A path as text that can be written anywhere."""
+    return path.as_posix().encode("utf-8", "backslashreplace").decode()
+
+
+def _source(path: Path, digest: str, one: Received, solids: int, request: Request) -> Source:
+    asked: dict[str, str | float | bool | None] = {
+        "metal": request.metal.name if request.metal else None,
+        "k": request.k,
+        "near": request.near,
+        "inside_radius": request.inside_radius,
+        "skip_formed": request.skip_formed,
+    }
+    return Source(_shown(path), digest, one.number, solids, one.name, one.count, tuple(asked.items()))
+
+
+def _is_no_sheet(one: Received) -> bool:
+    return one.flat is None and any(f.code == NO_SHEET for f in one.faults)
+
+
+def _placed_faults(one: Received, source: Source) -> Iterable[Fault]:
+    """Faults with the file, and the solid where there are several."""
+    for fault in one.faults:
+        where = fault.where.replace("\\", "/").removeprefix(source.file).removeprefix(":").strip()
+        tail = f": {where}" if where and where != "the solid" else ""
+        yield replace(fault, where=source.where + tail)
+
+
+def _set_aside(path: Path, aside: list[tuple[Received, Source]]) -> tuple[Finding, ...]:
+    """One note that names the solids which are no sheet."""
+    if not aside:
+        return ()
+    names = [f'"{r.name}"' if r.name else f"solid {r.number}" for r, _ in aside]
+    names = [
+        name + (f" (placed {r.count} times)" if r.count > 1 else "") for name, (r, _) in zip(names, aside, strict=True)
+    ]
+    more = f" and {len(names) - MOST_SET_ASIDE} more" if len(names) > MOST_SET_ASIDE else ""
+    why = next(f.text for f in aside[0][0].faults if f.code == NO_SHEET)
+    text = f"no sheet, set aside: {', '.join(names[:MOST_SET_ASIDE])}{more} ({why[:200]})"
+    return (Finding("FG125", "note", _shown(path), text, "nothing has to be done if they are no sheet-metal parts"),)
+
+
+def _taken(
+    name: str, one: Received, flat: FlatPattern, source: Source, request: Request, told: tuple[Finding, ...]
+) -> Taken:
+    from flatgen.watch.faces import face_findings
+
+    allowances = [_allowance(b, request, flat.thickness) for b in flat.bends]
+    part = received_part(name, flat, allowances, request.metal, request.k, source)
+    watched = watch_part(part, flat)
+    own = (*one.findings, *face_findings(flat), *told)
+    findings = tuple(dict.fromkeys((*part.findings, *own, *watched.findings)))
+    return Taken(flat, findings, watched=watched, received=part, formed=one.step)
+
+
+def _allowance(bend: Bend, request: Request, thickness: float) -> Allowance:
+    """The allowance as it was unfolded with, and what the method says of it."""
+    found = allowance_of(request.metal, request.k, thickness, bend.inside_radius, bend.angle)
+    return replace(found, length=bend.allowance, k=bend.k, method=bend.method)
+
+
+def _name(path: Path, one: Received, solids: int) -> str:
+    """Name of a part's files: that of its file; of several solids with the number and the product's name."""
+    if solids == 1:
+        return _safe(path.stem, "part")
+    tail = f"-{one.name}" if one.name.strip() else ""
+    return _safe(f"{path.stem}-{one.number}{tail}", f"part-{one.number}")
+
+
+def _safe(text: str, fallback: str) -> str:
+    """A file name close to a text that a stranger wrote."""
+    plain = "".join(c if c.isprintable() and c not in '/\\:*?"<>|' else "-" for c in text)
+    plain = " ".join(plain.split()).lstrip("-. ")
+    short = plain[:LONGEST_NAME]
+    while len(short.encode("utf-8", "surrogatepass")) > 2 * LONGEST_NAME:
+        short = short[:-1]
+    for candidate in (short.rstrip(". "), f"part-{short}"[:LONGEST_NAME].rstrip(". ")):
+        try:
+            return safe_name(candidate)
+        except NotAName:
+            continue
+    return fallback

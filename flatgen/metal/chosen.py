@@ -1,0 +1,173 @@
+"""How much metal the bends of a received part use: by the K that was given, else by the metal's default method.
+
+A received file says nothing of its metal; whoever asks does. This room imports only ``errors``, ``rule`` and
+its neighbours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.metal.allowance import Allowance, GivenK, Method, NotUsable, method_named
+from flatgen.metal.metals import Metal
+from flatgen.rule import Axis, BendAllowance, Rule
+
+USUAL_K = (0.33, 0.48)
+"""Span of published K [-]. Least: Groover, for r below 2 t (memory); greatest: common practice, no source. Within
+it Machinery's Handbook, 31st ed., p. 1421, has 0.350, 0.407 and 0.452 by class of metal (its c T + 1.57 R, derived)."""
+USUAL_K_SOURCE = "common practice; Machinery's Handbook, 31st ed., p. 1421: 0.35 to 0.45 by class of metal"
+
+
+def rule_for(metal: Metal | None, k: float | None) -> Callable[[float], Rule]:
+    """The rule of allowances that a metal or a K gives, once the thickness is known.
+
+    Parameters
+    ----------
+    metal : Metal | None
+        The metal; its default method is used where no K is given, [-]
+    k : float | None
+        Place of the neutral fibre from the inside face, as a share of the thickness, [-]
+
+    Returns
+    -------
+    Callable[[float], Rule]
+        From the thickness [mm] to ``rule(axis, inside_radius [mm], angle [deg])``, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG052 with neither, FG024 for a K that is none or a metal without a method; the rule itself raises FG024
+        for a bend that the method has no answer for.
+
+    Examples
+    --------
+    By hand: (pi/2)(3 + 0.5 * 2) = 2 pi.
+
+    >>> rule_for(None, 0.5)(2.0)(((0, 0, 0), (0, 0, 1)), 3.0, 90.0).length
+    6.283185307
+    """
+    method = _method(metal, k)
+
+    def of_thickness(thickness: float) -> Rule:
+        def rule(axis: Axis, inside_radius: float, angle: float) -> BendAllowance:
+            found = _allowance(method, thickness, inside_radius, angle)
+            return BendAllowance(found.length, found.k, found.method)
+
+        return rule
+
+    return of_thickness
+
+
+def allowance_of(
+    metal: Metal | None, k: float | None, thickness: float, inside_radius: float, angle: float
+) -> Allowance:
+    """The allowance of one bend with its source and remarks, as :func:`rule_for` gives it to the unfolder.
+
+    Parameters
+    ----------
+    metal : Metal | None
+        The metal, [-]
+    k : float | None
+        K, which wins over the metal, [-]
+    thickness : float
+        Of the sheet, [mm]
+    inside_radius : float
+        Inside radius, [mm]
+    angle : float
+        Bend angle, [deg]
+
+    Returns
+    -------
+    Allowance
+        Its length in [mm], K in [-]
+
+    Raises
+    ------
+    InputRefused
+        FG052, FG024 as :func:`rule_for`.
+    """
+    return _allowance(_method(metal, k), thickness, inside_radius, angle)
+
+
+def check_k(k: float, where: str = "--k") -> float:
+    """A K as given, if it can be one.
+
+    Parameters
+    ----------
+    k : float
+        Place of the neutral fibre from the inside face, as a share of the thickness, [-]
+    where : str
+        Place for the message, [-]
+
+    Returns
+    -------
+    float
+        The same, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG024 where it is not from 0 to 1.
+    """
+    if 0 <= k <= 1:
+        return k
+    text = f"K = {k:g} is not between 0 and 1, so the neutral fibre is outside the sheet"
+    raise InputRefused(Fault("FG024", where, text, f"K is a share of the thickness, {usual_k()}"))
+
+
+def usual_k() -> str:
+    """The usual range of K in words, with its source.
+
+    Returns
+    -------
+    str
+        For a message, [-]
+    """
+    low, high = USUAL_K
+    return f"usually {low:.2f} to {high:.2f} from the inside face ({USUAL_K_SOURCE})"
+
+
+def nothing_given(metals: Mapping[str, Metal], where: str) -> InputRefused:
+    """What to say where neither metal nor K is given: what is on offer.
+
+    Parameters
+    ----------
+    metals : Mapping[str, Metal]
+        Metals by name, [-]
+    where : str
+        Place for the message, [-]
+
+    Returns
+    -------
+    InputRefused
+        FG052, [-]
+    """
+    known = ", ".join(m.name for m in metals.values() if m.default_method)
+    text = "a STEP file does not say what metal it is, and without metal or K no bend can be developed"
+    remedy = f"give --metal, one of {known}; or --k, {usual_k()}"
+    return InputRefused(Fault("FG052", where, text, remedy))
+
+
+def _method(metal: Metal | None, k: float | None) -> Method:
+    if k is not None:
+        return GivenK(check_k(k, "K"))
+    if metal is None:
+        text = "neither metal nor K is given, and without one no bend can be developed"
+        raise InputRefused(Fault("FG052", "the part", text, f"give a metal, or K: {usual_k()}"))
+    if metal.default_method is None:
+        text = f"no table says how much metal a bend of {metal.name} uses"
+        raise InputRefused(Fault("FG024", metal.name, text, f"bend a test strip, and give K: {usual_k()}"))
+    return method_named(metal.default_method)
+
+
+def _allowance(method: Method, thickness: float, inside_radius: float, angle: float) -> Allowance:
+    try:
+        if angle <= 180:
+            return method.allowance(angle, inside_radius, thickness)
+        half = method.allowance(angle / 2, inside_radius, thickness)  # every method is in proportion to the angle
+        return replace(half, length=2 * half.length)
+    except NotUsable as error:
+        where = f"a bend of {angle:.4g} deg, inside radius {inside_radius:.4g} mm"
+        raise InputRefused(Fault("FG024", where, error.text, f"give K for the whole part, {usual_k()}")) from error

@@ -1,0 +1,364 @@
+"""What a part is to the answer, the record and the text of a drawing: they ask no more than :class:`Part`.
+
+part       a definition (``profile.model.Profile``) or a part that was received as a solid (:class:`ReceivedPart`)
+bend       joins two legs (``first``, ``second``, indices); its allowance is the length of metal it uses
+leg        a flat part between bends; of a received part the panels of its flat, in their order
+
+Millimetres and degrees. This module holds no geometry beyond how far a flat reaches beside its bend.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import Protocol
+
+from flatgen.errors import Finding, Severity
+from flatgen.flat import Bend, FlatPattern, Way
+from flatgen.metal.allowance import Allowance, Dimensions, setback
+from flatgen.metal.metals import Metal, radius_findings
+from flatgen.units import in_mm_and_inch
+from flatgen.watch.rules import Rules, default_rules
+
+LARGEST_ANGLE = 360.0
+"""A hem is 180; what is rolled further has no more metal than one turn [deg]."""
+FLAT_IN_THICKNESSES = 2.0
+"""Flat that a nose can hold and a leaf can swing, in thicknesses: common practice, no source."""
+EQUAL = 1e-6
+"""Sizes that differ by less are equal [mm]."""
+
+
+@dataclass(frozen=True)
+class BendSpec:
+    """A bend between the legs ``first`` and ``second``.
+
+    ``angle`` [deg] is what the metal is turned through; ``inside_radius`` [mm] is that of the finished part.
+    ``deduction`` [mm] is two setbacks less the allowance, the setbacks in ``deduction_dimensions``; None where the
+    metal is turned through more than 180.
+    """
+
+    label: str
+    angle: float
+    way: Way
+    inside_radius: float
+    allowance: Allowance
+    deduction: float | None
+    deduction_dimensions: Dimensions
+    first: int
+    second: int
+    where: str = ""
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.inside_radius < math.inf:
+            raise ValueError(f"inside radius of {self.inside_radius}")
+        if not 0 < self.allowance.length < math.inf:
+            raise ValueError(f"allowance of {self.allowance.length}")
+        if not 0 < self.angle <= LARGEST_ANGLE:
+            raise ValueError(f"angle of {self.angle} deg")
+        if self.way not in ("up", "down"):
+            raise ValueError(f"way {self.way!r}")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a received part comes from: ``solid`` of so many ``solids`` of a ``file``, counted from 1.
+
+    ``product`` is its name in the file, ``count`` how often the file places it, ``sha256`` that of the whole file,
+    ``request`` how it was asked to be unfolded.
+    """
+
+    file: str
+    sha256: str
+    solid: int
+    solids: int
+    product: str
+    count: int
+    request: tuple[tuple[str, str | float | bool | None], ...] = ()
+
+    @property
+    def where(self) -> str:
+        """Place for messages."""
+        if self.solids == 1:
+            return self.file
+        return f"{self.file}: solid {self.solid}" + (f' "{self.product}"' if self.product else "")
+
+    @property
+    def text(self) -> str:
+        """Where it comes from, in words."""
+        of = f", solid {self.solid} of {self.solids}" if self.solids > 1 else ""
+        name = self.file.rpartition("/")[2]
+        return f"{name}{of}" + (f", placed {self.count} times" if self.count > 1 else "")
+
+
+class Part(Protocol):
+    """What a definition and a received part have in common."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def title(self) -> str: ...
+    @property
+    def metal(self) -> Metal | None: ...
+    @property
+    def metal_text(self) -> str: ...
+    @property
+    def thickness(self) -> float: ...
+    @property
+    def thickness_note(self) -> str: ...
+    @property
+    def dimensions(self) -> Dimensions: ...
+    @property
+    def bends(self) -> tuple[BendSpec, ...]: ...
+    @property
+    def order(self) -> tuple[str, ...] | None: ...
+    @property
+    def rules(self) -> Rules: ...
+    @property
+    def fingerprint(self) -> str: ...
+    @property
+    def source(self) -> Source | None: ...
+
+    def leg_name(self, leg: int) -> str | None:
+        """The user's name of a leg, or None."""
+        ...
+
+    def leg_text(self, leg: int) -> str:
+        """A leg as messages call it."""
+        ...
+
+    def order_of(self, label: str) -> int | None:
+        """Place of a bend in the user's order, from 1, or None without one."""
+        ...
+
+
+@dataclass(frozen=True)
+class ReceivedPart:
+    """A part that came as a solid: a tree of legs and bends, found in its flat.
+
+    ``metal`` is None where only ``k`` was given; ``title`` is the name of its product. Deductions are for legs
+    dimensioned overall, which has an answer up to 180. ``fingerprint`` changes with any number of the flat, with the
+    file and with what was asked.
+    """
+
+    name: str
+    title: str
+    metal: Metal | None
+    k: float | None
+    thickness: float
+    bends: tuple[BendSpec, ...]
+    source: Source
+    fingerprint: str
+    findings: tuple[Finding, ...] = ()
+    rules: Rules = field(default_factory=default_rules)
+    thickness_note: str = ""
+    dimensions: Dimensions = "overall"
+    order: tuple[str, ...] | None = None
+
+    @property
+    def metal_text(self) -> str:
+        """The metal in words, with the K that was given."""
+        if self.metal is None:
+            return f"metal not given (K = {self.k:g})"
+        return self.metal.name if self.k is None else f"{self.metal.name} (K = {self.k:g} given)"
+
+    def leg_name(self, leg: int) -> str | None:
+        """None: a solid does not name its legs."""
+        return None
+
+    def leg_text(self, leg: int) -> str:
+        """``leg 3``, counted from 1 in the order of the flat's panels."""
+        return leg_number(leg)
+
+    def order_of(self, label: str) -> int | None:
+        """None: a solid knows no order of bending."""
+        return None
+
+
+def upright(flat: FlatPattern) -> bool:
+    """Whether every bend line of a flat runs along y, so that its x alone says where it is.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat, [mm]
+
+    Returns
+    -------
+    bool
+        True for a plate, [-]
+    """
+    return all(abs(b.centre[0][0] - b.centre[1][0]) <= EQUAL for b in flat.bends)
+
+
+def leg_number(leg: int) -> str:
+    """A leg without a name.
+
+    Parameters
+    ----------
+    leg : int
+        Its index, [-]
+
+    Returns
+    -------
+    str
+        Counted from 1, [-]
+
+    Examples
+    --------
+    >>> leg_number(2)
+    'leg 3'
+    """
+    return f"leg {leg + 1}"
+
+
+def received_part(
+    name: str, flat: FlatPattern, allowances: Iterable[Allowance], metal: Metal | None, k: float | None, source: Source
+) -> ReceivedPart:
+    """The part behind the flat of a received solid, with what the shop rules say of its bends and legs.
+
+    Parameters
+    ----------
+    name : str
+        Of its files, [-]
+    flat : FlatPattern
+        Its flat, bends labelled, [mm]
+    allowances : Iterable[Allowance]
+        Of its bends, in their order, [mm]
+    metal : Metal | None
+        The metal, where it is known, [-]
+    k : float | None
+        K that was given, [-]
+    source : Source
+        Where it comes from, [-]
+
+    Returns
+    -------
+    ReceivedPart
+        With findings FG101 to FG106, [-]
+    """
+    bends = tuple(
+        _spec(bend, allowance, flat.thickness, source.where)
+        for bend, allowance in zip(flat.bends, allowances, strict=True)
+    )
+    findings = _alike(bend_findings(metal, flat.thickness, bends)) + _short_flats(flat, source.where)
+    print_ = _fingerprint(name, flat, metal, source)
+    return ReceivedPart(name, source.product, metal, k, flat.thickness, bends, source, print_, findings)
+
+
+def bend_findings(metal: Metal | None, thickness: float, bends: Iterable[BendSpec]) -> tuple[Finding, ...]:
+    """What allowance methods and the metal's minimum radius have to say of bends.
+
+    Parameters
+    ----------
+    metal : Metal | None
+        None says nothing of radii, [-]
+    thickness : float
+        Of the sheet, [mm]
+    bends : Iterable[BendSpec]
+        The bends, [mm]
+
+    Returns
+    -------
+    tuple[Finding, ...]
+        FG101 to FG103, FG105 and FG106, [-]
+    """
+    found: list[Finding] = []
+    for bend in bends:
+        told = [Finding(r.code, r.severity, bend.where, r.text, r.remedy) for r in bend.allowance.remarks]
+        if metal is not None:
+            told += radius_findings(metal, thickness, bend.inside_radius, bend.angle, bend.where)
+        found += [replace(f, text=f"bend {bend.label}: {f.text}") for f in told]
+    return tuple(found)
+
+
+def _alike(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """What is said of several bends in the same words, said once with all their labels."""
+    groups: dict[Finding, list[str]] = {}
+    for item in findings:
+        head, _, text = item.text.partition(": ")
+        groups.setdefault(replace(item, text=text), []).append(head.removeprefix("bend "))
+    return tuple(
+        replace(item, text=f"bend{'s' if len(bends) > 1 else ''} {', '.join(bends)}: {item.text}")
+        for item, bends in groups.items()
+    )
+
+
+def short_flat(leg: str, flat: float, bend: str, thickness: float, where: str) -> tuple[Finding, ...]:
+    """A note for an end leg with less flat than two thicknesses, a caution under one.
+
+    Parameters
+    ----------
+    leg : str
+        As messages call it, [-]
+    flat : float
+        Its flat beside its only bend, [mm]
+    bend : str
+        Label of that bend, [-]
+    thickness : float
+        Of the sheet, [mm]
+    where : str
+        Place for the message, [-]
+
+    Returns
+    -------
+    tuple[Finding, ...]
+        None or one, FG104, [-]
+    """
+    least = FLAT_IN_THICKNESSES * thickness
+    if flat >= least - EQUAL:
+        return ()
+    text = (
+        f"{leg} has {flat:.2f} mm of flat beside bend {bend}, less than 2 t = {in_mm_and_inch(least, thickness=True)} "
+        "(common practice, no source; no brake is known)"
+    )
+    severity: Severity = "caution" if flat < thickness else "note"
+    remedy = "lengthen the leg: a nose cannot hold it and a leaf cannot swing it without flat"
+    return (Finding("FG104", severity, where, text, remedy),)
+
+
+def _spec(bend: Bend, allowance: Allowance, thickness: float, where: str) -> BendSpec:
+    mode: Dimensions = "overall"
+    sides = None if bend.angle > 180 else 2 * setback(bend.angle, bend.inside_radius, thickness, mode)
+    return BendSpec(
+        label=bend.label,
+        angle=bend.angle,
+        way=bend.way,
+        inside_radius=bend.inside_radius,
+        allowance=allowance,
+        deduction=None if sides is None else sides - allowance.length,
+        deduction_dimensions=mode,
+        first=bend.first,
+        second=bend.second,
+        where=where,
+    )
+
+
+def _short_flats(flat: FlatPattern, where: str) -> tuple[Finding, ...]:
+    """FG104 for legs with one bend, by how far their metal reaches from its tangent line."""
+    found: tuple[Finding, ...] = ()
+    for index, panel in enumerate(flat.panels):
+        beside = [b for b in flat.bends if index in (b.first, b.second)]
+        if len(beside) == 1:
+            bend = beside[0]
+            (ox, oy), (cx, cy) = bend.origin, bend.across
+            points = [p for r in panel.regions for p in r.outline.points(EQUAL * 1e3)]
+            places = [(x - ox) * cx + (y - oy) * cy for x, y in points]
+            reach = -min(places) if index == bend.first else max(places) - bend.allowance
+            found += short_flat(leg_number(index), reach, bend.label, flat.thickness, where)
+    return found
+
+
+def _fingerprint(name: str, flat: FlatPattern, metal: Metal | None, source: Source) -> str:
+    """Sixteen hexadecimal digits of SHA-256 over the flat's numbers (to a millionth), the file and the request."""
+    loops = [[(*_sixth(*p.start), *_sixth(*p.at(0.5))) for p in loop] for loop in (flat.outline, *flat.openings)]
+    bends = [
+        (b.label, b.way, *_sixth(b.angle, b.inside_radius, b.allowance, *b.centre[0], *b.centre[1])) for b in flat.bends
+    ]
+    head = (name, metal.name if metal else None, *_sixth(flat.thickness), source)
+    return hashlib.sha256(repr((head, loops, bends)).encode("utf-8", "backslashreplace")).hexdigest()[:16]
+
+
+def _sixth(*values: float) -> tuple[float, ...]:
+    return tuple(round(v, 6) + 0.0 for v in values)

@@ -1,0 +1,254 @@
+"""Plain data as one line of JSON and back, led by the types of its fields: nothing else can be made from a line.
+
+What comes from a process that a hostile file may have taken over is not unpickled. A line is read as the type that
+is expected: frozen dataclasses of ours, tuples, numbers, text, bytes, and matrices. Anything else is refused.
+
+A dataclass is the list of its fields; where several may stand it is [name, fields]. This room's types say the rest.
+"""
+
+from __future__ import annotations
+
+import base64
+import dataclasses
+import functools
+import json
+import math
+import types
+import unicodedata
+from collections.abc import Callable
+from typing import Any, Literal, TypeAlias, TypeVar, Union, cast, get_args, get_origin, get_type_hints
+
+import numpy as np
+
+Kind = TypeVar("Kind")
+_Turn: TypeAlias = Callable[[Any], Any]
+
+LARGEST = 2**53
+"""Whole numbers beyond this are none of ours: the largest that a float holds exactly."""
+
+
+class NotPlain(ValueError):
+    """A line, or data, that is not what its type says."""
+
+
+def encode(value: object, kind: Any) -> bytes:
+    """Data of a type as one line, without its end.
+
+    Parameters
+    ----------
+    value : object
+        The data, [-]
+    kind : Any
+        Its type: a dataclass, or a union of some, [-]
+
+    Returns
+    -------
+    bytes
+        ASCII, no line feed in it, [-]
+
+    Raises
+    ------
+    NotPlain
+        Where the data are not of that type, or a number is not finite.
+    """
+    try:
+        return json.dumps(_turns(kind)[0](value), allow_nan=False, separators=(",", ":")).encode("ascii")
+    except (TypeError, ValueError, AttributeError, KeyError) as error:
+        raise NotPlain(f"{type(error).__name__}: {str(error)[:200]}") from error
+
+
+def decode(line: bytes, kind: type[Kind]) -> Kind:
+    """Data of a type from one line.
+
+    Parameters
+    ----------
+    line : bytes
+        As :func:`encode` makes it, from anybody, [-]
+    kind : type
+        What it must be, [-]
+
+    Returns
+    -------
+    Kind
+        The data, control characters in texts replaced, [-]
+
+    Raises
+    ------
+    NotPlain
+        Where the line is anything else.
+    """
+    try:
+        return cast(Kind, _turns(cast(Any, kind))[1](json.loads(line.decode("ascii"))))
+    except (ValueError, TypeError, KeyError, AttributeError, OverflowError, RecursionError) as error:
+        raise NotPlain(f"{type(error).__name__}: {str(error)[:200]}") from error
+
+
+def plain(text: str) -> str:
+    """Text with what could steer a terminal, or is no character, replaced; line feeds stay.
+
+    Parameters
+    ----------
+    text : str
+        From anybody, [-]
+
+    Returns
+    -------
+    str
+        To be printed, [-]
+
+    Examples
+    --------
+    >>> plain("red: \\x1b[31m")
+    'red: ?[31m'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(c if c == "\n" or unicodedata.category(c) not in _CONTROLS else "?" for c in text)
+
+
+_CONTROLS = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+
+
+@functools.cache
+def _turns(kind: Any) -> tuple[_Turn, _Turn]:
+    """How a type is turned into JSON, and back."""
+    origin, inner = get_origin(kind), get_args(kind)
+    if kind in _SIMPLE:
+        return _SIMPLE[kind]
+    if dataclasses.is_dataclass(kind):
+        return _dataclass_turns(cast(type, kind))
+    if origin is np.ndarray:
+        return _SIMPLE[np.ndarray]
+    if origin is Literal:
+        return _literal_turns(inner)
+    if origin in (Union, types.UnionType):
+        return _union_turns(inner)
+    if origin is tuple and len(inner) == 2 and inner[1] is Ellipsis:
+        return _many_turns(inner[0])
+    if origin is tuple:
+        return _fixed_turns(inner)
+    raise NotPlain(f"no way to write {kind}")
+
+
+def _of(wanted: Any) -> _Turn:
+    def check(value: Any) -> Any:
+        if not isinstance(value, wanted) or isinstance(value, bool) is not (wanted is bool):
+            raise NotPlain(f"{type(value).__name__} where {wanted} is due")
+        return value
+
+    return check
+
+
+def _whole(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int | np.integer) or abs(int(value)) > LARGEST:
+        raise NotPlain("no whole number, or too large")
+    return int(value)
+
+
+def _number(value: Any) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float | np.integer | np.floating):
+        raise NotPlain(f"{type(value).__name__} where a number is due")
+    if not math.isfinite(number := float(value)):
+        raise NotPlain("a number that is not finite")
+    return number
+
+
+def _matrix(value: Any) -> Any:
+    rows = [[_number(v) for v in _of(list)(row)] for row in _of(list)(value)]
+    if not rows or len(rows) > 4 or any(len(row) != len(rows[0]) for row in rows) or not 0 < len(rows[0]) <= 4:
+        raise NotPlain("no matrix")
+    return np.array(rows, dtype=np.float64)
+
+
+def _rows(value: Any) -> list[list[float]]:
+    return [[_number(v) for v in row] for row in _of(np.ndarray)(value).tolist()]
+
+
+def _nothing(value: Any) -> None:
+    if value is not None:
+        raise NotPlain("something where nothing is due")
+
+
+_SIMPLE: dict[Any, tuple[_Turn, _Turn]] = {
+    float: (_number, _number),
+    int: (_whole, _whole),
+    bool: (_of(bool), _of(bool)),
+    str: (lambda v: _of(str)(v), lambda v: plain(_of(str)(v))),
+    bytes: (
+        lambda v: base64.b64encode(_of(bytes)(v)).decode("ascii"),
+        lambda v: base64.b64decode(_of(str)(v), validate=True),
+    ),
+    np.ndarray: (_rows, _matrix),
+    type(None): (_nothing, _nothing),
+}
+
+
+def _dataclass_turns(kind: type) -> tuple[_Turn, _Turn]:
+    hints = get_type_hints(kind)
+    names = [f.name for f in dataclasses.fields(cast(Any, kind)) if f.init]
+    turns = [_turns(hints[name]) for name in names]
+
+    def out(value: Any) -> list[Any]:
+        if type(value) is not kind:
+            raise NotPlain(f"{type(value).__name__} where {kind.__name__} is due")
+        return [turn(getattr(value, name)) for name, (turn, _) in zip(names, turns, strict=True)]
+
+    def back(value: Any) -> Any:
+        fields = zip(turns, _of(list)(value), strict=True)
+        return kind(*[turn(item) for (_, turn), item in fields])
+
+    return out, back
+
+
+def _literal_turns(allowed: tuple[Any, ...]) -> tuple[_Turn, _Turn]:
+    def check(value: Any) -> Any:
+        if not any(type(value) is type(a) and value == a for a in allowed):
+            raise NotPlain(f"not one of {allowed}")
+        return value
+
+    return check, check
+
+
+def _union_turns(members: tuple[Any, ...]) -> tuple[_Turn, _Turn]:
+    """None, or one other; or several dataclasses, told apart by their names."""
+    given = [m for m in members if m is not type(None)]
+    if len(given) == 1:
+        out, back = _turns(given[0])
+        return (
+            lambda v: None if v is None else out(v),
+            lambda v: None if v is None else back(v),
+        )
+    if not all(dataclasses.is_dataclass(m) for m in given):
+        raise NotPlain(f"no way to tell apart {members}")
+    known = {m.__name__: (m, *_turns(m)) for m in given}
+    none = len(given) < len(members)
+
+    def out_named(value: Any) -> Any:
+        if value is None and none:
+            return None
+        name = type(value).__name__
+        return [name, known[name][1](value)]
+
+    def back_named(value: Any) -> Any:
+        if value is None and none:
+            return None
+        name, fields = _of(list)(value)
+        return known[_of(str)(name)][2](fields)
+
+    return out_named, back_named
+
+
+def _many_turns(inner: Any) -> tuple[_Turn, _Turn]:
+    out, back = _turns(inner)
+    return (
+        lambda v: [out(item) for item in _of(tuple)(v)],
+        lambda v: tuple([back(item) for item in _of(list)(v)]),
+    )
+
+
+def _fixed_turns(inner: tuple[Any, ...]) -> tuple[_Turn, _Turn]:
+    turns = [_turns(kind) for kind in inner]
+    return (
+        lambda v: [turn(item) for (turn, _), item in zip(turns, _of(tuple)(v), strict=True)],
+        lambda v: tuple([turn(item) for (_, turn), item in zip(turns, _of(list)(v), strict=True)]),
+    )

@@ -1,0 +1,213 @@
+"""Asks a worker process about a stranger's file, bounds it in time and memory, and replaces it when it dies.
+
+A file can crash or hang the kernel; then the process with the kernel is gone and the solid is refused, nothing
+more. The process is started with the first file, and kept for those that follow. No kernel here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from types import TracebackType
+
+from flatgen.errors import Fault, FlatgenError, InputRefused
+from flatgen.received.messages import Ask, Begun, Done, Opened, Ready, Refused
+from flatgen.received.plain_text import NAME, check_text
+from flatgen.received.process import Death, Process
+from flatgen.received.request import Received, Request
+
+WORKER = ("-m", "flatgen.received.worker")
+STARTING = 120.0
+"""For the worker to load the kernel [s]: 2 s on our machines, much more from a cold disk."""
+READING = 120.0
+"""For reading one file [s]: the largest of ours takes 0.5 s."""
+SOLID = 120.0
+"""For one solid [s]: the slowest of ours takes a few."""
+MEMORY = 4000.0
+"""That the worker may hold [MB]; 300 MB are the kernel's own."""
+DEATHS = 3
+"""Solids of one file on which the worker may die before the rest is not tried."""
+
+_REMEDIES = {
+    "time": "export the sheet-metal part alone, without what does not matter for its flat, or have it repaired",
+    "memory": "export the sheet-metal part alone, without what does not matter for its flat, or have it repaired",
+    "broke": "have it repaired and exported again in the program that made it",
+}
+
+
+@dataclass
+class _State:
+    """What is known of one file while it is worked on."""
+
+    path: str
+    solids: tuple[tuple[str, int], ...] | None = None
+    answers: dict[int, Received] = field(default_factory=dict)
+    deaths: int = 0
+
+    def next_solid(self) -> int | None:
+        """The number of the first solid without an answer."""
+        numbers = range(1, len(self.solids or ()) + 1)
+        return next((n for n in numbers if n not in self.answers), None)
+
+    def refuse(self, number: int, text: str, remedy: str) -> None:
+        """A fault for one solid."""
+        assert self.solids is not None
+        name, count = self.solids[number - 1]
+        faults = (Fault("FG051", "the solid", text, remedy),)
+        self.answers[number] = Received(number, name, count, faults=faults, exit_status=2)
+
+
+class Keeper:
+    """Keeps a worker for the files of one command; to be used in a ``with``, which ends the worker.
+
+    Parameters
+    ----------
+    reading, solid, starting : float
+        How long the worker may take for reading a file, for a solid, for its start, [s]
+    memory : float
+        That it may hold, [MB]
+    worker : Sequence[str]
+        What the interpreter runs, [-]
+    """
+
+    def __init__(
+        self,
+        *,
+        reading: float = READING,
+        solid: float = SOLID,
+        starting: float = STARTING,
+        memory: float = MEMORY,
+        worker: Sequence[str] = WORKER,
+    ) -> None:
+        self._reading, self._solid, self._starting, self._memory = reading, solid, starting, memory
+        self._worker = tuple(worker)
+        self._process: Process | None = None
+
+    def __enter__(self) -> Keeper:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End the worker, if there is one."""
+        if self._process:
+            self._process.kill()
+        self._process = None
+
+    def receive(self, path: Path | str, request: Request) -> list[Received]:
+        """Unfold the solids of a STEP file in the worker.
+
+        Parameters
+        ----------
+        path : Path | str
+            Of the file, [-]
+        request : Request
+            How they are to be unfolded, [-]
+
+        Returns
+        -------
+        list[Received]
+            One for each solid, in the order of the file, [mm]
+
+        Raises
+        ------
+        InputRefused
+            FG001, FG050, FG051: the file as such cannot be used.
+        """
+        check_text(Path(path))
+        state = _State(str(path))
+        try:
+            while state.solids is None or state.next_solid():
+                death = self._work(state, request)
+                if not death:
+                    break
+                self.close()
+                _blame(state, death)
+        except FlatgenError:  # a refusal: the worker is well, or is closed already
+            raise
+        except BaseException:  # Ctrl-C too: what the worker says later is for nobody
+            self.close()
+            raise
+        if self._process and self._process.held() > self._memory / 2:
+            self.close()  # the next file gets all of the memory
+        return [state.answers[number] for number in sorted(state.answers)]
+
+    def _work(self, state: _State, request: Request) -> Death | None:
+        """Ask the worker for all that has no answer yet; why it died, if it did."""
+        process = self._started(state)
+        longest = max(self._reading, self._solid)
+        whole_path = str(Path(state.path).absolute())
+        process.ask(Ask(whole_path, request, tuple(state.answers), longest))
+        said = process.hear(self._reading)
+        if isinstance(said, Refused) and said.faults and state.solids is None:
+            raise InputRefused(*(replace(f, where=f.where.replace(whole_path, state.path, 1)) for f in said.faults))
+        if not isinstance(said, Opened) or not _plausible(said) or said.solids != (state.solids or said.solids):
+            return _death(said)
+        state.solids = said.solids
+        while number := state.next_solid():
+            said = process.hear(self._solid)
+            if said != Begun(number):
+                return _death(said)
+            said = process.hear(self._solid)
+            if not isinstance(said, Received) or not _fits(said, number, state.solids):
+                return _death(said)
+            state.answers[number] = said
+        said = process.hear(self._solid)
+        if said != Done():
+            self.close()  # all is answered: what it says instead is its own affair
+        return None
+
+    def _started(self, state: _State) -> Process:
+        """The worker, ready."""
+        if self._process and self._process.alive():
+            return self._process
+        self.close()
+        try:
+            self._process = Process(self._worker, self._memory)
+            said = self._process.hear(self._starting)
+        except OSError as error:
+            said = Death(f"the system says: {error.strerror or error}")
+        if self._process is None or said != Ready():
+            self.close()
+            text = f"the process that reads STEP files could not be started: {_death(said).what}"
+            remedy = "see whether the command python -c 'import OCP' works; if not, install flatgen again"
+            raise InputRefused(Fault("FG051", state.path, text, remedy))
+        return self._process
+
+
+def _plausible(said: Opened) -> bool:
+    """Whether a list of solids can be one that the worker made."""
+    return bool(said.solids) and all(len(name) < 2 * NAME and count > 0 for name, count in said.solids)
+
+
+def _fits(said: Received, number: int, solids: tuple[tuple[str, int], ...]) -> bool:
+    """Whether an answer is one to what was asked: this solid, and either a flat or faults."""
+    named = (said.number, said.name, said.count) == (number, *solids[number - 1])
+    if said.flat is None:
+        return named and bool(said.faults) and said.exit_status in (2, 3)
+    return named and not said.faults and said.exit_status == 0
+
+
+def _death(said: object) -> Death:
+    """A worker that says what it must not say is as good as dead."""
+    if isinstance(said, Death):
+        return said
+    return Death("the process that worked on it answered what was not asked")
+
+
+def _blame(state: _State, death: Death) -> None:
+    """A fault for the solid at which the worker died, or for the file where it had not been read."""
+    remedy = _REMEDIES[death.kind]
+    number = state.next_solid()
+    if state.solids is None or number is None:
+        raise InputRefused(Fault("FG051", state.path, f"reading it failed: {death.what}", remedy))
+    state.refuse(number, death.what, remedy)
+    state.deaths += 1
+    if state.deaths < DEATHS:
+        return
+    while number := state.next_solid():
+        state.refuse(number, f"it was not tried: {DEATHS} solids of this file failed before it", remedy)
