@@ -33,10 +33,16 @@ class Boundary:
         return found
 
 
-def outside(points: Vector, shell: Vector, holes: Sequence[Vector]) -> float:
-    """How far the outermost of some points (n, 2) lies outside a region, 0 where none does [mm]."""
+def outside(points: Vector, shell: Vector | None, holes: Sequence[Vector]) -> float:
+    """How far the outermost of some points (n, 2) lies outside a region, 0 where none does [mm].
+
+    Without a ``shell`` the region reaches as far as the points do, about the holes.
+    """
     import shapely
 
+    if shell is None:
+        (x0, y0), (x1, y1) = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
+        shell = np.array(((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
     region = shapely.Polygon(shell, holes)
     shapely.prepare(region)
     beyond = points[~shapely.contains_xy(region, points[:, 0], points[:, 1])]

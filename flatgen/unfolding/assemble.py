@@ -16,10 +16,10 @@ import numpy as np
 from flatgen.errors import Fault, IdentityFailed
 from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Region, Segment
 from flatgen.rule import Rule, Triple, View
-from flatgen.unfolding.chart import ON_LINE, ZoneChart, far_charts, near_charts
+from flatgen.unfolding.chart import ON_LINE, far_charts, near_charts
 from flatgen.unfolding.develop import LaidJoint, Layout, lay_out
 from flatgen.unfolding.edges import Edges, broken_edges
-from flatgen.unfolding.faces import FITTED_WITHIN, loop_of, one_flat
+from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, loop_of, one_flat
 from flatgen.unfolding.features import Group
 from flatgen.unfolding.loops import clean_loop, rounded
 from flatgen.unfolding.orient import directions, signature
@@ -28,16 +28,23 @@ from flatgen.unfolding.skin import Skin, develop_skin
 from flatgen.unfolding.skins import Skins
 from flatgen.unfolding.tree import Tree, Zone, grow_tree
 
+DECIDED = 1.2
+"""One side has more width of up bends for certain if it has so many times the other's, as measured on one skin."""
+
 
 @dataclass(frozen=True)
 class Developed:
-    """A flat pattern with what it was made from: both skins, and the move (3 x 3) from their plane to the flat's."""
+    """A flat pattern with what it was made from: both skins, their loops, the strips of cut edges.
+
+    Loops of ``one`` are in the order of the flat's: its outline, then its openings.
+    """
 
     flat: FlatPattern
     near: Skin
     far: Skin
     layout: Layout
     start: int
+    one: OneFlat
     edges: Edges = field(default_factory=Edges)
 
     @property
@@ -62,9 +69,20 @@ def develop(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> Develo
         made = _develop(shell, skins, tree, rule, start)
         x = np.linalg.inv(made.flat.panels[start].placed)[:3, :3] @ np.asarray(view.across)
         return replace(made, flat=_to_corner(made.flat.moved(_rotation(-math.atan2(x[1], x[0])))))
-    trees = [grow_tree(shell, skins, side) for side in skins.sides]
-    width = [round(math.fsum(j.length for j in t.joints if j.up), 6) for t in trees]
-    return develop_sides(shell, skins, [t for t, w in zip(trees, width, strict=True) if w == max(width)], rule)
+    return develop_sides(shell, skins, upward_trees(shell, skins), rule)
+
+
+def upward_trees(shell: Shell, skins: Skins) -> list[Tree]:
+    """The tree of the side with more width of up bends; both where they have alike."""
+    one = grow_tree(shell, skins, skins.sides[0])
+    up, down = (math.fsum(j.length for j in one.joints if j.up == way) for way in (True, False))
+    if up > DECIDED * down:
+        return [one]
+    two = grow_tree(shell, skins, skins.sides[1])
+    if down > DECIDED * up:
+        return [two]
+    width = [round(math.fsum(j.length for j in t.joints if j.up), 3) for t in (one, two)]
+    return [t for t, w in zip((one, two), width, strict=True) if w == max(width)]
 
 
 def develop_sides(
@@ -104,14 +122,15 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, gro
     charts = near_charts(tree, layout), far_charts(shell, skins, tree, layout)
     edges = broken_edges(shell, skins, *charts, groups)
     near, far = (develop_skin(shell, c, edges.charts(n, c, shell), far=n == 1) for n, c in enumerate(charts))
-    loops, gaps = one_flat(near.loops(), far.loops())
+    one = one_flat(near.loops(), far.loops())
+    loops, gaps = one.loops, one.gaps
     differs = dict(gaps)
     bends = tuple(_bend(near, far, step) for step in layout.joints)
     placed = zip(tree.panels, layout.frames, strict=True)
     flat = FlatPattern(
         thickness=skins.thickness,
         outline=loops[0],
-        openings=tuple(loops[1:]),
+        openings=loops[1:],
         panels=tuple(_panel(near, f, frame, n, bends) for n, (f, frame) in enumerate(placed)),
         bends=bends,
         root=start,
@@ -119,7 +138,7 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, gro
         openings_differ=tuple((n - 1, gap) for n, gap in gaps if n > 0),
         fitted=FITTED_WITHIN if near.bowed or far.bowed else 0.0,
     )
-    return Developed(flat, near, far, layout, start, edges)
+    return Developed(flat, near, far, layout, start, one, edges)
 
 
 def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends: tuple[Bend, ...]) -> Panel:
@@ -202,11 +221,7 @@ def _segment(near: Skin, far: Skin, step: LaidJoint, zone: Zone) -> Segment:
 
 def _behind(far: Skin, step: LaidJoint, zone: Zone, region: Region) -> list[Loop]:
     """Outlines of the far skin's patches of the same bend that lie before a near patch."""
-    faces = frozenset(
-        f
-        for f, chart in far.charts.items()
-        if isinstance(chart, ZoneChart) and chart.step is step and f not in far.strips
-    )
+    faces = far.zones.get(id(step), frozenset())
     outlines = [r.outline for r in regions(far, faces)]
     if len(step.joint.zones) == 1 or not outlines:
         return outlines

@@ -66,8 +66,22 @@ def ring_of(trails: Sequence[Trail], sagitta: float = SAMPLED) -> Vector:
     return np.vstack([points_of(t, sagitta)[:-1] for t in trails])
 
 
-def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> tuple[list[Loop], tuple[tuple[int, Differing], ...]]:
-    """The drawn loops, outline first, from the boundaries of both skins; and (index of loop, how faces differ).
+@dataclass(frozen=True)
+class OneFlat:
+    """The drawn loops, outline first, and how faces differ: (index of loop, how).
+
+    ``exact`` are the loops that both faces have alike, of lines and arcs only, each with the chain that it came
+    from; ``rest`` are the chains of both faces that the other loops came from.
+    """
+
+    loops: tuple[Loop, ...]
+    gaps: tuple[tuple[int, Differing], ...]
+    exact: tuple[tuple[int, list[Trail]], ...]
+    rest: tuple[list[Trail], ...]
+
+
+def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> OneFlat:
+    """The drawn loops from the boundaries of both skins.
 
     Raises
     ------
@@ -77,18 +91,22 @@ def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> tuple[list[Loop
     near, far = _outline_first(near), _outline_first(far)
     pairs = _alike(near, far)
     loops = {n: loop_of(near[n]) for n in pairs}
+    bowed = {n for n in pairs if any(isinstance(t, Bow) for t in near[n])}
+    rest = [c for n, c in enumerate(near) if n not in pairs or n in bowed]
+    rest += [c for n, c in enumerate(far) if n not in set(pairs.values())]
     odd_near = [n for n in range(len(near)) if n not in pairs]
     odd_far = [n for n in range(len(far)) if n not in set(pairs.values())]
-    if not odd_near and not odd_far:
-        return [loops[n] for n in range(len(near))], ()
-    joined, gaps = _union([near[n] for n in odd_near], [far[n] for n in odd_far], outline=0 not in pairs)
+    found: list[Loop] = []
+    gaps: list[tuple[int, Differing]] = []
+    if odd_near or odd_far:
+        found, gaps = _union([near[n] for n in odd_near], [far[n] for n in odd_far], outline=0 not in pairs)
     if 0 in pairs:
-        found = [loops[0], *joined]
-        gaps = [(n + 1, g) for n, g in gaps]
-    else:
-        found = list(joined)
-    found += [loops[n] for n in sorted(pairs) if n > 0]
-    return found, tuple(gaps)
+        found, gaps = [loops[0], *found], [(n + 1, g) for n, g in gaps]
+    kept = [n for n in sorted(pairs) if n > 0]
+    first = len(found)
+    exact = [(0, near[0])] if 0 in pairs and 0 not in bowed else []
+    exact += [(first + place, near[n]) for place, n in enumerate(kept) if n not in bowed]
+    return OneFlat((*found, *(loops[n] for n in kept)), tuple(gaps), tuple(exact), tuple(rest))
 
 
 def _outline_first(chains: list[list[Trail]]) -> list[list[Trail]]:

@@ -21,7 +21,7 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell, cross
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, cross, heading
 from flatgen.unfolding.skins import Skins, describe, edges_of
 
 SLIVER = 0.1
@@ -135,23 +135,24 @@ def _require_one_thickness(shell: Shell, skins: Skins, groups: Sequence[Group]) 
         FG040 naming the step.
     """
     legs = [f for f in skins.sides[0] if isinstance(shell.faces[f].surface, Plane)]
-    origins = np.array([shell.corner(f) for f in legs])
-    normals = np.array([shell.normal_at(f, origins[0]) for f in legs])
-    for face in (f for g in groups if any(is_outer(shell, h) for m in g.meets for h in m) for f in sorted(g.faces)):
-        surface = shell.faces[face].surface
-        if not isinstance(surface, Plane):
-            continue
+    outer = (g for g in groups if any(is_outer(shell, h) for m in g.meets for h in m))
+    walls = [f for g in outer for f in sorted(g.faces) if isinstance(shell.faces[f].surface, Plane)]
+    if not walls:
+        return
+    here, there = (np.array([shell.normal_at(f, shell.corner(f)) for f in some]) for some in (legs, walls))
+    starts, corners = (np.array([shell.corner(f) for f in some]) for some in (legs, walls))
+    depths = (starts * here).sum(axis=1)[:, None] - here @ corners.T
+    between = (np.abs(here @ there.T) > 1 - shell.slack.smooth) & (depths > shell.slack.length)
+    between &= depths < skins.thickness - shell.slack.length
+    for leg, wall in np.argwhere(between):
+        face = walls[wall]
         ring = shell.ring(shell.faces[face].wires[shell.outer_wires[face]])
-        middle = ring.mean(axis=0)
-        depths = ((origins - middle) * normals).sum(axis=1)
-        between = (np.abs(normals @ surface.normal) > 1 - shell.slack.smooth) & (depths > shell.slack.length)
-        between &= depths < skins.thickness - shell.slack.length
         width = 2 * float(shell.rough_areas[face]) / float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
-        if width > skins.thickness and any(shell.holds(legs[n], middle) for n in np.flatnonzero(between)):
-            depth = float(depths[between][0])
+        if width > skins.thickness and shell.holds(legs[leg], ring.mean(axis=0)):
+            left = max(float(depths[leg, wall]), skins.thickness - float(depths[leg, wall]))
             text = (
-                f"the sheet is {skins.thickness:.3f} mm thick elsewhere, and steps here to "
-                f"{max(depth, skins.thickness - depth):.3f} mm over a width of about {width:.1f} mm"
+                f"the sheet is {skins.thickness:.3f} mm thick elsewhere, and steps here to {left:.3f} mm "
+                f"over a width of about {width:.1f} mm"
             )
             remedy = "a sheet has one thickness: leave steps and second layers out of the part"
             raise InputRefused(Fault("FG040", describe(shell, face), text, remedy))
@@ -188,7 +189,7 @@ def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Sh
                     "model the bend with its radius, or leave out what stands on the sheet",
                 )
             )
-    return replace(shell, risen=bool(up))
+    return replace(shell, risen=True) if up else shell
 
 
 def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
@@ -207,8 +208,7 @@ def rises(shell: Shell, half: int) -> bool:
     """Whether the wall at a skin's half-edge rises out of the sheet, instead of going down into the metal."""
     here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
     middle = here.curve.at(0.5)
-    forward = there.curve.at(0.5 + 1e-4) - there.curve.at(0.5 - 1e-4)
-    into = cross(shell.normal_at(there.face, middle), forward)
+    into = cross(shell.normal_at(there.face, middle), heading(there.curve))
     size = math.sqrt(float(into @ into))
     lift = float(into @ shell.normal_at(here.face, middle)) / size if size else 0.0
     return lift > 0 if abs(lift) > 1e-3 else _curls_up(shell, half)

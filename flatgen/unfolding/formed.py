@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -12,7 +11,7 @@ import numpy as np
 from flatgen.errors import Fault, Finding, FlatgenError, InputRefused
 from flatgen.flat import FlatPattern, Loop
 from flatgen.rule import Rule
-from flatgen.unfolding.assemble import Developed, develop_sides
+from flatgen.unfolding.assemble import Developed, develop_sides, upward_trees
 from flatgen.unfolding.chart import trail
 from flatgen.unfolding.edges import told_of
 from flatgen.unfolding.faces import loop_of
@@ -159,8 +158,8 @@ def _rounded(
 
 
 def _a_little_off(slack: Slack, flat: FlatPattern, made: Developed) -> tuple[Finding, ...]:
-    missed = largest_miss(flat, made)
-    if slack is not LOOSE or missed < TOLD:
+    missed = largest_miss(flat, made) if slack is LOOSE else 0.0
+    if missed < TOLD:
         return ()
     text = f"faces of the solid are a little off: the flat folded up again lies within {missed:.3f} mm of it"
     return (Finding("FG121", "note", "the solid", text, f"faces may be off by {slack.length:g} mm, no more"),)
@@ -183,10 +182,9 @@ def _sides(shell: Shell, skins: Skins, near: str) -> list[Tree]:
     InputRefused
         FG045 where there is no such side.
     """
-    trees = [grow_tree(shell, skins, side) for side in skins.sides]
     if near == "auto":
-        width = [round(math.fsum(j.length for j in t.joints if j.up), 3) for t in trees]
-        return [t for t, w in zip(trees, width, strict=True) if w == max(width)]
+        return upward_trees(shell, skins)
+    trees = [grow_tree(shell, skins, side) for side in skins.sides]
     if near[:1] in "+-" and near[1:] in WAYS:
         return [_looking(trees, WAYS[near[1:]] * (1.0 if near[0] == "+" else -1.0), near)]
     number = int(near) - 1 if near.isascii() and near.isdigit() else -1

@@ -23,7 +23,7 @@ FILLED = 0.1
 """How far 2 V / (skin area x thickness) may be from one when the thickness is looked for."""
 STOUT = 0.4
 """A sheet is thinner than this share of the root of its area."""
-TRIED = 12
+TRIED = 6
 """So many of the largest flat faces are asked for the metal behind them."""
 
 

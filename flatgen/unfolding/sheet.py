@@ -97,6 +97,18 @@ class Free:
 Curve: TypeAlias = Straight | Circular | Free
 
 
+def heading(curve: Curve) -> Vector:
+    """A vector along a curve, as it is walked, in its middle."""
+    if isinstance(curve, Straight):
+        return curve.end - curve.start
+    if isinstance(curve, Circular):
+        half = 0.5 * curve.sweep
+        return math.cos(half) * curve.v - math.sin(half) * curve.u
+    before, after = curve.places(np.array((0.5 - 1e-4, 0.5 + 1e-4)))
+    way: Vector = after - before
+    return way
+
+
 def turned_back(curve: Curve) -> Curve:
     """A curve walked the other way."""
     if isinstance(curve, Straight):

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from flatgen.unfolding.chart import Bow, Chart, Trail, trail
+from flatgen.unfolding.chart import Bow, Chart, Trail, ZoneChart, trail
 from flatgen.unfolding.sheet import Shell
 
 TOUCH = 0.02
@@ -62,6 +63,15 @@ class Skin:
         a, b = self.trails[half], self.trails[other]
         reach = TOUCH + self.shell.slack.length
         return math.dist(a.start, b.end) < reach and math.dist(a.end, b.start) < reach
+
+    @cached_property
+    def zones(self) -> dict[int, frozenset[int]]:
+        """Faces of each bend, by the identity of its place in the layout, without strips."""
+        found: dict[int, set[int]] = {}
+        for face, chart in self.charts.items():
+            if isinstance(chart, ZoneChart) and face not in self.strips:
+                found.setdefault(id(chart.step), set()).add(face)
+        return {step: frozenset(faces) for step, faces in found.items()}
 
     @property
     def bowed(self) -> bool:
