@@ -35,6 +35,8 @@ MEASURED = 1e-10
 PLAIN_FACE, PLAIN_EDGE = 1e-3, 1e-5
 """How far a face may be from the plane or cylinder, an edge from the line or circle, that it is taken for [mm]. A face
 that is neither cannot be unfolded; an edge that is neither is followed exactly."""
+OWN_EDGE = 1e-9
+"""The same of edges of our own solids, whose areas are checked to nine digits [mm]."""
 
 
 def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
@@ -66,7 +68,7 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
         raise InputRefused(
             Fault("FG040", "the shape", f"it holds {solids} solids where one is needed", "pass one solid")
         )
-    faces, half_edges = _read_all(maps[TopAbs_FACE], maps[TopAbs_EDGE])
+    faces, half_edges = _read_all(maps[TopAbs_FACE], maps[TopAbs_EDGE], OWN_EDGE if slack is STRICT else PLAIN_EDGE)
     apex = half_edges[0].curve.at(0.0) if half_edges else np.zeros(3)
     shell = Shell(faces, half_edges, 0.0, slack)
     volume = math.fsum(_cone(shell, n, apex) for n in range(len(faces)))
@@ -87,10 +89,10 @@ def _cone(shell: Shell, number: int, apex: Vector) -> float:
     return face.swept(apex)
 
 
-def _read_all(faces: Any, edges: Any) -> tuple[tuple[Face, ...], tuple[HalfEdge, ...]]:
+def _read_all(faces: Any, edges: Any, plain: float) -> tuple[tuple[Face, ...], tuple[HalfEdge, ...]]:
     half_edges: list[HalfEdge] = []
     known: dict[int, Curve] = {}
-    found = tuple(_read_face(faces.FindKey(i + 1), i, edges, half_edges, known) for i in range(faces.Extent()))
+    found = tuple(_read_face(faces.FindKey(i + 1), i, edges, half_edges, known, plain) for i in range(faces.Extent()))
     return found, tuple(half_edges)
 
 
@@ -113,7 +115,9 @@ def kernel_solid(shape: Any) -> Any:
     return solids.FindKey(1) if solids.Extent() == 1 else shape
 
 
-def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve]) -> Face:
+def _read_face(
+    face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve], plain: float
+) -> Face:
     """Read one face and append its half-edges, the face to their left seen from outside; ``known`` has the curves."""
     from OCP.BRep import BRep_Tool
     from OCP.BRepAdaptor import BRepAdaptor_Surface
@@ -138,7 +142,7 @@ def _read_face(face: Any, index: int, edges: Any, half_edges: list[HalfEdge], kn
             backward = (edge.Orientation() == TopAbs_REVERSED) != flipped
             number = edges.FindIndex(edge)
             if number not in known:
-                known[number] = _read_curve(edge)
+                known[number] = _read_curve(edge, plain)
             uses.append((number, turned_back(known[number]) if backward else known[number]))
             walk.Next()
         if flipped:
@@ -226,7 +230,7 @@ def _outward_at(surface: Any, flipped: bool, point: Vector) -> Vector:
     return -unit if flipped else unit
 
 
-def _read_curve(edge: Any) -> Curve:
+def _read_curve(edge: Any, tolerance: float) -> Curve:
     """An edge's curve, along its own direction."""
     from OCP.BRepAdaptor import BRepAdaptor_Curve
     from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
@@ -242,7 +246,7 @@ def _read_curve(edge: Any) -> Curve:
         u = math.cos(first) * x + math.sin(first) * y
         v = -math.sin(first) * x + math.cos(first) * y
         return Circular(_vector(circle.Location()), u, v, circle.Radius(), last - first)
-    plain = plain_curve(curve, PLAIN_EDGE)
+    plain = plain_curve(curve, tolerance)
     if plain is not None:
         return plain
     name = str(kind).rsplit("_", 1)[-1].lower()

@@ -225,13 +225,13 @@ def test_enclosure_has_the_size_derived_from_its_planes() -> None:
     _is_bent(flat, *[(90.0, r)] * 3)
 
 
-def test_sharp_motor_bracket_has_the_size_derived_from_its_planes() -> None:
-    """Inner faces meet at y = 41.0264, z = -29.4, t 2.5; base from y = -47, flange to z = -80.4, 96.5 wide."""
-    r, t = 2.5, 2.5
-    flat = _flat("ender3_e_motor_bracket_sharp", inside_radius=r)
-    around = (47 + 41.0264 - r) + QUARTER * (r + K * t) + (80.4 - 29.4 - r)
-    assert _size(flat) == pytest.approx((around, 96.5), abs=0.05)
-    _is_bent(flat, (90.0, r))
+def test_sharp_motor_bracket_cannot_be_rounded_and_says_where() -> None:
+    """Its base runs on beside the corner (x 24.8 to 27.7, 0.5 over the flange): bent, metal would be there twice."""
+    with pytest.raises(InputRefused) as refused:
+        _flat("ender3_e_motor_bracket_sharp", inside_radius=2.5)
+    (fault,) = refused.value.faults
+    assert fault.code == "FG046"
+    assert "y 41.03, z -29.40" in fault.where
 
 
 def test_sharp_lcd_support_has_the_size_derived_from_its_planes() -> None:
