@@ -14,19 +14,20 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from flatgen.errors import Fault, IdentityFailed
-from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Region, Segment
+from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point
 from flatgen.rule import Rule, Triple, View
 from flatgen.unfolding.chart import ON_LINE, far_charts, near_charts
-from flatgen.unfolding.develop import LaidJoint, Layout, lay_out
+from flatgen.unfolding.develop import Layout, lay_out
 from flatgen.unfolding.edges import Edges, broken_edges
-from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, loop_of, one_flat
+from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat
 from flatgen.unfolding.features import Group
 from flatgen.unfolding.loops import clean_loop, rounded
 from flatgen.unfolding.orient import directions, signature
 from flatgen.unfolding.sheet import Plane, Shell
 from flatgen.unfolding.skin import Skin, develop_skin
 from flatgen.unfolding.skins import Skins
-from flatgen.unfolding.tree import Tree, Zone, grow_tree
+from flatgen.unfolding.tree import Tree, grow_tree
+from flatgen.unfolding.zones import bend_of, regions
 
 DECIDED = 1.2
 """One side has more width of up bends for certain if it has so many times the other's, as measured on one skin."""
@@ -125,7 +126,7 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, gro
     one = one_flat(near.loops(), far.loops())
     loops, gaps = one.loops, one.gaps
     differs = dict(gaps)
-    bends = tuple(_bend(near, far, step) for step in layout.joints)
+    bends = tuple(bend_of(near, far, step) for step in layout.joints)
     placed = zip(tree.panels, layout.frames, strict=True)
     flat = FlatPattern(
         thickness=skins.thickness,
@@ -153,95 +154,6 @@ def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends:
         return Panel(Loop((Line(start, end), Line(end, start))), (), frame, bare=True)
     first, *others = regions(near, faces)
     return Panel(first.outline, first.openings, frame, None, tuple(others))
-
-
-def regions(skin: Skin, faces: frozenset[int]) -> list[Region]:
-    """The pieces of sheet that some faces make, the largest first; edge by edge as the solid has them."""
-    loops = [loop_of(trails, join=False) for trails in skin.loops(faces)]
-    outlines = sorted((lp for lp in loops if lp.signed_area > 0), key=lambda lp: -lp.area)
-    holes = [lp for lp in loops if lp.signed_area < 0]
-    if len(outlines) == 1 or not holes:
-        return [Region(o, tuple(holes)) for o in outlines]
-    return _sorted_into(outlines, holes)
-
-
-def _sorted_into(outlines: list[Loop], holes: list[Loop]) -> list[Region]:
-    """Holes given to the outline that they lie in."""
-    import shapely
-
-    tree = shapely.STRtree([shapely.Polygon(o.points()) for o in outlines])
-    inside: dict[int, list[Loop]] = {}
-    for hole in holes:
-        spot = shapely.Polygon(hole.points()).representative_point()
-        home = tree.query(spot, predicate="within")
-        inside.setdefault(int(home[0]) if len(home) else 0, []).append(hole)
-    return [Region(o, tuple(inside.get(n, ()))) for n, o in enumerate(outlines)]
-
-
-def _bend(near: Skin, far: Skin, step: LaidJoint) -> Bend:
-    joint = step.joint
-    segments = tuple(_segment(near, far, step, zone) for zone in joint.zones)
-    axis = (_triple(joint.origin), _triple(step.axis))
-    return Bend(
-        first=step.first,
-        second=step.second,
-        angle=joint.angle,
-        way="up" if joint.up else "down",
-        inside_radius=joint.inside_radius,
-        allowance=step.allowance.length,
-        k=step.allowance.k,
-        method=step.allowance.method,
-        origin=step.origin,
-        along=step.along,
-        axis=axis,
-        segments=tuple(
-            sorted(segments, key=lambda s: min(p[0] * step.along[0] + p[1] * step.along[1] for p in s.centre))
-        ),
-    )
-
-
-def _segment(near: Skin, far: Skin, step: LaidJoint, zone: Zone) -> Segment:
-    """One piece of a bend. Its lines run as far as either face reaches, so that they end on the drawn edge."""
-    region, *_ = regions(near, zone.faces)
-    behind = _behind(far, step, zone, region)
-    (ox, oy), (ax, ay), wide = step.origin, step.along, step.allowance.length
-
-    def across(u: float) -> tuple[Point, Point]:
-        spots = [s for loop in (region.outline, *behind) for s in _crossings(loop, step, u)]
-        if not spots:
-            spots = [(region.outline.pieces[0].start[0] - ox) * ax + (region.outline.pieces[0].start[1] - oy) * ay]
-        low, high = min(spots), max(spots)
-        return (
-            (ox + ax * low + ay * u, oy + ay * low - ax * u),
-            (ox + ax * high + ay * u, oy + ay * high - ax * u),
-        )
-
-    return Segment(region.outline, region.openings, across(wide / 2), (across(0.0), across(wide)))
-
-
-def _behind(far: Skin, step: LaidJoint, zone: Zone, region: Region) -> list[Loop]:
-    """Outlines of the far skin's patches of the same bend that lie before a near patch."""
-    faces = far.zones.get(id(step), frozenset())
-    outlines = [r.outline for r in regions(far, faces)]
-    if len(step.joint.zones) == 1 or not outlines:
-        return outlines
-    import shapely
-
-    here = shapely.Polygon(region.outline.points())
-    shared = [here.intersection(shapely.Polygon(o.points())).area for o in outlines]
-    return [o for o, area in zip(outlines, shared, strict=True) if area > 0]
-
-
-def _crossings(loop: Loop, step: LaidJoint, u: float) -> list[float]:
-    """Where along a bend a loop crosses the line ``u`` beyond its first tangent line [mm]."""
-    (ox, oy), (ax, ay) = step.origin, step.along
-    points = np.array(loop.points(1e-4)) - (ox, oy)
-    s, w = points @ (ax, ay), points @ (ay, -ax) - u
-    s1, w1 = np.roll(s, -1), np.roll(w, -1)
-    met = w * w1 < 0
-    met &= (np.abs(w) > ON_LINE) & (np.abs(w1) > ON_LINE)
-    between = s[met] + (s1[met] - s[met]) * w[met] / (w[met] - w1[met])
-    return [float(x) for x in (*s[np.abs(w) <= ON_LINE], *between)]
 
 
 def _rotation(angle: float) -> Matrix:

@@ -24,6 +24,7 @@ from flatgen.unfolding.rounding import rounded, sharpened
 from flatgen.unfolding.sharp import Corner, nearly_sharp, sharp_corners, with_inner_faces
 from flatgen.unfolding.sheet import CLOSE, LOOSE, Plane, Shell, Slack, Vector
 from flatgen.unfolding.skins import Skins, describe, find_skins
+from flatgen.unfolding.sound import REMEDY, contradiction
 from flatgen.unfolding.tree import Tree, grow_tree
 
 WAYS = {a: np.array(v) for a, v in (("x", (1.0, 0.0, 0.0)), ("y", (0.0, 1.0, 0.0)), ("z", (0.0, 0.0, 1.0)))}
@@ -92,18 +93,17 @@ def _once_more(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish
         except FlatgenError as error:
             errors.append(error)
     refusals = [e for e in errors[-2::-1] if isinstance(e, InputRefused)] or errors[-1:]
-    if isinstance(refusals[0], InputRefused) or is_sound(shape):
+    if isinstance(refusals[0], InputRefused):
         raise refusals[0]
-    raise InputRefused(*(_faulty(f) for f in refusals[0].faults))
+    fault = contradiction(plain)
+    if fault is None and is_sound(shape):
+        raise refusals[0]
+    raise InputRefused(fault or _faulty(refusals[0].faults[0]))
 
 
 def _faulty(fault: Fault) -> Fault:
-    return Fault(
-        "FG044",
-        "the solid",
-        f"its faces and edges contradict one another: {fault.text}",
-        "let the program that made it check and mend the solid, and write the file again",
-    )
+    text = f"the kernel finds it faulty, and its flat disagrees with it: {fault.text}"
+    return Fault("FG044", "the solid", text, REMEDY)
 
 
 def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish) -> Formed:
