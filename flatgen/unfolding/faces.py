@@ -89,7 +89,7 @@ def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> OneFlat:
         FG041, FG042 where a face has no one outline.
     """
     near, far = _outline_first(near), _outline_first(far)
-    pairs = _alike(near, far)
+    pairs = alike(near, far)
     loops = {n: loop_of(near[n]) for n in pairs}
     bowed = {n for n in pairs if any(isinstance(t, Bow) for t in near[n])}
     rest = [c for n, c in enumerate(near) if n not in pairs or n in bowed]
@@ -117,7 +117,7 @@ def _outline_first(chains: list[list[Trail]]) -> list[list[Trail]]:
     return [chains[n] for n in order]
 
 
-def _alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
+def alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
     """Chains of both faces that are one, by corners and size."""
     marks: dict[tuple[int, float, float], list[tuple[int, list[Point]]]] = {}
     for n, chain in enumerate(far):

@@ -189,7 +189,7 @@ def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Sh
                     "model the bend with its radius, or leave out what stands on the sheet",
                 )
             )
-    return replace(shell, risen=True) if up else shell
+    return shell.changed(risen=True) if up else shell
 
 
 def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
@@ -206,6 +206,12 @@ def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
 
 def rises(shell: Shell, half: int) -> bool:
     """Whether the wall at a skin's half-edge rises out of the sheet, instead of going down into the metal."""
+    if half not in shell.rising:
+        shell.rising[half] = _rises(shell, half)
+    return shell.rising[half]
+
+
+def _rises(shell: Shell, half: int) -> bool:
     here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
     middle = here.curve.at(0.5)
     into = cross(shell.normal_at(there.face, middle), heading(there.curve))

@@ -87,7 +87,7 @@ def _once_more(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish
     plain = shell.recognised()
     tries = [] if plain is shell else [plain]
     errors = [first]
-    for attempt in (*tries, replace(plain, slack=LOOSE)):
+    for attempt in (*tries, plain.changed(slack=LOOSE)):
         try:
             return _unfolded(attempt, shape, rule_for, wish)
         except FlatgenError as error:

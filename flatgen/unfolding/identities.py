@@ -22,8 +22,8 @@ from flatgen.flat import FlatPattern, Line, Loop
 from flatgen.fold import fold_panel, fold_zone, folded_volume, placements
 from flatgen.unfolding.apart import Boundary, outside
 from flatgen.unfolding.assemble import Developed
-from flatgen.unfolding.chart import Bow, Chart, PanelChart, trail_area
-from flatgen.unfolding.faces import FITTED_WITHIN, areal, ring_of
+from flatgen.unfolding.chart import Bow, Chart, PanelChart, Trail, trail_area
+from flatgen.unfolding.faces import FITTED_WITHIN, alike, areal, ring_of
 from flatgen.unfolding.sheet import STRICT, Circular, Cylinder, Free, Other, Shell, Vector, spots
 from flatgen.unfolding.skin import Skin
 
@@ -158,20 +158,17 @@ def volume_outside(flat: FlatPattern, made: Developed, shell: Shell) -> float:
     A wall that runs straight from face to face keeps the volume between what both faces cover and what either
     does; a hollow or bulging one need not.
     """
-    import shapely
-
     t, low, high = flat.thickness, 0.0, 0.0
     steps = {id(step): n for n, step in enumerate(made.layout.joints)}
-    sides = [{_key(c): _polygon(skin, halves) for c, halves in _by_chart(skin)} for skin in (made.near, made.far)]
+    sides = [dict(_chains_by_chart(skin)) for skin in (made.near, made.far)]
     for key in sides[0] | sides[1]:
-        near, far = (side.get(key, shapely.Polygon()) for side in sides)
         depth = t
         if key in steps:
             bend = flat.bends[steps[key]]
             depth = math.radians(bend.angle) / bend.allowance * (bend.inside_radius * t + t * t / 2)
-        both = near.area if near is far else shapely.intersection(near, far).area
+        both, either = _shared(*(side.get(key, []) for side in sides))
         low += depth * both
-        high += depth * (near.area + far.area - both)
+        high += depth * either
     slack = BOUNDS * high + (0.0 if shell.slack is STRICT else shell.slack.length * flat.area)
     if shell.risen:
         high = math.inf
@@ -194,14 +191,29 @@ def _key(chart: Chart) -> int:
     return -1 - chart.panel if isinstance(chart, PanelChart) else id(chart.step)  # type: ignore[attr-defined]
 
 
-def _polygon(skin: Skin, halves: list[int]) -> Any:
-    """The region of one panel or bend on one skin, in the plane of the layout."""
+def _chains_by_chart(skin: Skin) -> Iterable[tuple[int, list[list[Trail]]]]:
+    for chart, halves in _by_chart(skin):
+        yield _key(chart), skin.loops({skin.shell.half_edges[h].face for h in halves})
+
+
+def _shared(near: list[list[Trail]], far: list[list[Trail]]) -> tuple[float, float]:
+    """Area that both faces of a panel or bend cover in the flat, and that either does [mm2]."""
+    if len(near) == len(far) == len(alike(near, far)):
+        area = abs(math.fsum(trail_area(t) for chain in near for t in chain))
+        return area, area
     import shapely
 
-    faces = {skin.shell.half_edges[h].face for h in halves}
-    rings = [ring_of(c) for c in skin.loops(faces)]
+    one, two = _region(near), _region(far)
+    both = float(shapely.intersection(one, two).area)
+    return both, one.area + two.area - both
+
+
+def _region(chains: list[list[Trail]]) -> Any:
+    """What closed chains enclose, in the plane of the layout."""
+    import shapely
+
     sides: tuple[list[Any], list[Any]] = ([], [])
-    for ring in rings:
+    for ring in (ring_of(c) for c in chains):
         x, y = ring.T
         turned = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
         sides[0 if turned > 0 else 1].append(ring)

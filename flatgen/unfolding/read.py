@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
+from flatgen.unfolding.cones import MEASURED, cone, cone_by_kernel
 from flatgen.unfolding.recognise import plain_curve, plain_surface
 from flatgen.unfolding.sheet import (
     STRICT,
@@ -30,8 +30,6 @@ from flatgen.unfolding.sheet import (
     turned_back,
 )
 
-MEASURED = 1e-10
-"""Relative error asked of the kernel for areas and volumes within curves that are neither lines nor circles."""
 PLAIN_FACE, PLAIN_EDGE = 1e-3, 1e-5
 """How far a face may be from the plane or cylinder, an edge from the line or circle, that it is taken for [mm]. A face
 that is neither cannot be unfolded; an edge that is neither is followed exactly."""
@@ -71,22 +69,10 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
     faces, half_edges = _read_all(maps[TopAbs_FACE], maps[TopAbs_EDGE], OWN_EDGE if slack is STRICT else PLAIN_EDGE)
     apex = half_edges[0].curve.at(0.0) if half_edges else np.zeros(3)
     shell = Shell(faces, half_edges, 0.0, slack)
-    volume = math.fsum(_cone(shell, n, apex) for n in range(len(faces)))
+    volume = math.fsum(cone(shell, n, apex) for n in range(len(faces)))
     if volume < 0:  # faces look into the metal, as those of a mirrored solid may
         return read_shell(shape.Reversed(), slack)
-    return replace(shell, volume=volume)
-
-
-def _cone(shell: Shell, number: int, apex: Vector) -> float:
-    """Volume of the cone from a point to a face [mm3]; by hand for flat faces within lines and circles, which it is
-    exact for and quick."""
-    face = shell.faces[number]
-    plain = all(not isinstance(shell.half_edges[h].curve, Free) for wire in face.wires for h in wire)
-    if isinstance(face.surface, Plane) and plain:
-        height = float((shell.corner(number) - apex) @ face.surface.normal)
-        return height * float(shell.rough_areas[number]) / 3
-    assert face.swept is not None
-    return face.swept(apex)
+    return shell.changed(volume=volume)
 
 
 def _read_all(faces: Any, edges: Any, plain: float) -> tuple[tuple[Face, ...], tuple[HalfEdge, ...]]:
@@ -129,7 +115,7 @@ def _read_face(
     face = TopoDS.Face_s(face)
     flipped = face.Orientation() == TopAbs_REVERSED
     forward = TopoDS.Face_s(face.Oriented(TopAbs_FORWARD))
-    wires = []
+    wires, free = [], False
     explorer = TopExp_Explorer(forward, TopAbs_WIRE)
     while explorer.More():
         walk = BRepTools_WireExplorer(TopoDS.Wire_s(explorer.Current()), forward)
@@ -143,7 +129,9 @@ def _read_face(
             number = edges.FindIndex(edge)
             if number not in known:
                 known[number] = _read_curve(edge, plain)
-            uses.append((number, turned_back(known[number]) if backward else known[number]))
+            curve = known[number]
+            free = free or isinstance(curve, Free)
+            uses.append((number, turned_back(curve) if backward else curve))
             walk.Next()
         if flipped:
             uses.reverse()
@@ -153,10 +141,9 @@ def _read_face(
         if uses:
             wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
-    free = any(isinstance(half_edges[h].curve, Free) for wire in wires for h in wire)
     found = _read_surface(face, BRepAdaptor_Surface(face), flipped)
     fine = free and not isinstance(found, Other)
-    return Face(found, tuple(wires), lambda: _area(face, free), lambda apex: _swept(face, apex, fine))
+    return Face(found, tuple(wires), lambda: _area(face, free), lambda apex: cone_by_kernel(face, apex, fine))
 
 
 def _area(face: Any, free: bool) -> float:
@@ -169,18 +156,6 @@ def _area(face: Any, free: bool) -> float:
     else:
         BRepGProp.SurfaceProperties_s(face, props)
     return float(props.Mass())
-
-
-def _swept(face: Any, point: Vector, fine: bool) -> float:
-    """Volume of the cone from a point to a face, positive where the face looks away from it [mm3].
-
-    ``fine``: the face is bounded by curves that the kernel integrates only nearly unless told how well.
-    """
-    from OCP.BRepGProp import BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
-    from OCP.gp import gp_Pnt
-
-    asked = (BRepGProp_Face(face), BRepGProp_Domain(face), gp_Pnt(*(float(c) for c in point)))
-    return float((BRepGProp_Vinert(*asked, MEASURED) if fine else BRepGProp_Vinert(*asked)).Mass())
 
 
 def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
@@ -198,7 +173,11 @@ def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
         axis = cylinder.Axis()
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
     plain = None if kind in (GeomAbs_Cone, GeomAbs_Sphere, GeomAbs_Torus) else _plainly(face)
-    return Other(str(kind).rsplit("_", 1)[-1].lower(), lambda point: _outward_at(surface, flipped, point), plain)
+    return Other(
+        str(kind).rsplit("_", 1)[-1].lower(),
+        lambda point: _outward_at(surface, flipped, point),
+        plain,
+    )
 
 
 def _plainly(face: Any) -> Callable[[], Plane | Cylinder | None]:

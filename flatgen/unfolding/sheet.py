@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -213,6 +213,18 @@ class Shell:
         pairs = [u for u in uses.values() if len(u) == 2]
         return {a: b for p in pairs for a, b in (p, p[::-1])}
 
+    def changed(self, **changes: Any) -> Shell:
+        """The same faces with another volume, slack or word on what has risen; what was worked out is kept."""
+        other = replace(self, **changes)
+        kept = ("twins", "outer_wires", "area_vectors", "rough_areas", "rising")
+        other.__dict__.update({name: self.__dict__[name] for name in kept if name in self.__dict__})
+        return other
+
+    @cached_property
+    def rising(self) -> dict[int, bool]:
+        """What was found of half-edges so far: whether the wall there rises out of the sheet."""
+        return {}
+
     def recognised(self) -> Shell:
         """The shell with planes and cylinders that are written as other surfaces; itself where there are none."""
         faces = []
@@ -273,8 +285,8 @@ class Shell:
         return tuple(found)
 
     @cached_property
-    def rough_areas(self) -> Vector:
-        """Areas of all faces as if they were flat, other curves than circles in chords [mm2]: to choose by."""
+    def area_vectors(self) -> Vector:
+        """Area vectors of all faces, by their edges alone (n, 3): other curves than circles in chords [mm2]."""
         known: dict[int, Vector] = {}
         areas = np.zeros((len(self.faces), 3))
         for n, half in enumerate(self.half_edges):
@@ -285,7 +297,12 @@ class Shell:
                 areas[half.face] -= known[half.edge]
             else:
                 areas[half.face] += _turned_area(half.curve)
-        sizes: Vector = np.sqrt((areas * areas).sum(axis=1))
+        return areas
+
+    @cached_property
+    def rough_areas(self) -> Vector:
+        """Areas of all faces as if they were flat: exact for flat faces within lines and circles [mm2]."""
+        sizes: Vector = np.sqrt((self.area_vectors * self.area_vectors).sum(axis=1))
         return sizes
 
 

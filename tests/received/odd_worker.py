@@ -97,4 +97,5 @@ def main() -> None:
         say(Done())
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -19,7 +19,7 @@ from flatgen.received.request import Received, Request
 
 BATCHES, EACH = 100, 20
 """2,000 files in the thorough run, 200 in the normal one."""
-READING, SOLID, MEMORY = 2.0, 5.0, 1500.0
+READING, SOLID, MEMORY = 2.0, 2.5, 1500.0
 """Bounds for these small files [s], [MB]; where the machine is slow, a sound one may be refused as well."""
 LONGEST = 60.0
 """For one file [s], with some deaths and the starts of new workers in it."""
