@@ -19,7 +19,7 @@ from flatgen.rule import Rule, Triple, View
 from flatgen.unfolding.chart import ON_LINE, far_charts, near_charts
 from flatgen.unfolding.develop import Layout, lay_out
 from flatgen.unfolding.edges import Edges, broken_edges
-from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat
+from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat, ring_of
 from flatgen.unfolding.features import Group
 from flatgen.unfolding.loops import clean_loop, rounded
 from flatgen.unfolding.orient import directions, signature
@@ -27,6 +27,7 @@ from flatgen.unfolding.sheet import Plane, Shell
 from flatgen.unfolding.skin import Skin, develop_skin
 from flatgen.unfolding.skins import Skins
 from flatgen.unfolding.tree import Tree, grow_tree
+from flatgen.unfolding.walls import Charts, Judged, OddWall, judged, odd_walls, refused_outside, silhouette
 from flatgen.unfolding.zones import bend_of, regions
 
 DECIDED = 1.2
@@ -122,8 +123,18 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, gro
     layout = lay_out(shell, tree, skins.thickness, rule, start)
     charts = near_charts(tree, layout), far_charts(shell, skins, tree, layout)
     edges = broken_edges(shell, skins, *charts, groups)
-    near, far = (develop_skin(shell, c, edges.charts(n, c, shell), far=n == 1) for n, c in enumerate(charts))
-    one = one_flat(near.loops(), far.loops())
+    near, far, one = _drawn(shell, charts, edges)
+    walls = odd_walls(shell, skins, charts, groups)
+    if walls:
+        found = _judged(shell, walls, near, far, one, skins.thickness)
+        if found.outside:
+            seen = silhouette(shell, charts, [g for g, _, _ in found.outside], skins.thickness)
+            edges = replace(edges, seen=seen)
+            near, far, one = _drawn(shell, charts, edges)
+            found = _judged(shell, walls, near, far, one, skins.thickness)
+            if found.outside:
+                raise refused_outside(shell, found)
+        edges = replace(edges, hollow=found.hollow)
     loops, gaps = one.loops, one.gaps
     differs = dict(gaps)
     bends = tuple(bend_of(near, far, step) for step in layout.joints)
@@ -140,6 +151,17 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, gro
         fitted=FITTED_WITHIN if near.bowed or far.bowed else 0.0,
     )
     return Developed(flat, near, far, layout, start, one, edges)
+
+
+def _drawn(shell: Shell, charts: Charts, edges: Edges) -> tuple[Skin, Skin, OneFlat]:
+    """Both skins, developed, and what is drawn of them."""
+    near, far = (develop_skin(shell, dict(c), edges.charts(n, c, shell), far=n == 1) for n, c in enumerate(charts))
+    return near, far, one_flat(near.loops(), far.loops())
+
+
+def _judged(shell: Shell, walls: Sequence[OddWall], near: Skin, far: Skin, one: OneFlat, thickness: float) -> Judged:
+    rings = [[ring_of(c) for c in skin.loops()] for skin in (near, far)]
+    return judged(shell, walls, one.loops, rings, thickness)
 
 
 def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends: tuple[Bend, ...]) -> Panel:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -49,15 +49,25 @@ class Broken:
 
 @dataclass(frozen=True)
 class Edges:
-    """All cut edges with strips, and the rims (half-edges) of openings that are countersunk or stepped."""
+    """All cut edges with strips, and the rims (half-edges) of openings that are countersunk or stepped.
+
+    ``seen`` are walls drawn with either skin as a silhouette; ``hollow`` walls lie deep inside the metal.
+    """
 
     broken: tuple[Broken, ...] = ()
     sunk: tuple[tuple[int, ...], ...] = ()
+    seen: tuple[dict[int, Chart], dict[int, Chart]] = field(default_factory=lambda: ({}, {}))
+    hollow: tuple[int, ...] = ()
+
+    @property
+    def square(self) -> bool:
+        """Whether no cut edge has strips on both sides, a silhouette of its own, or a hollow."""
+        return not (any(b.both for b in self.broken) or any(self.seen) or self.hollow)
 
     def charts(self, side: int, charts: Mapping[int, Chart], shell: Shell) -> dict[int, Chart]:
         """Charts of the strips to be drawn with a skin."""
         some = (s for b in self.broken if b.both for s in b.strips if s.side == side)
-        return {s.face: charts[shell.half_edges[s.along[0]].face] for s in some}
+        return {s.face: charts[shell.half_edges[s.along[0]].face] for s in some} | self.seen[side]
 
 
 def broken_edges(
@@ -180,6 +190,10 @@ def told_of(
         many = f"{count} openings are" if count > 1 else "an opening is"
         text = f"{many} countersunk or stepped, drawn as the through hole at its smallest"
         found.append(Finding("FG126", "note", "the solid", text, "sink it after cutting"))
+    if edges.hollow:
+        where = describe(shell, edges.hollow[0])
+        text = f"what is sunk into the cut edge at {where} is left out of the flat"
+        found.append(Finding("FG122", "note", "the solid", text, "drill or mill it after cutting"))
     outline = flat.outline_differs
     broken = [b for b in edges.broken if b not in both]
     if broken:

@@ -105,8 +105,6 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
             "metal stands on the sheet or is taken out of it here, but not through it",
             "leave bosses, pockets and engraving out of the part: a flat blank cannot show them",
         )
-    if not own:
-        _require_one_thickness(shell, skins, groups)
     forms = [] if own else _forms(shell, lone) + [[g] for g in groups if len(g.sides) == 2 and _is_form(shell, g)]
     if forms and not skip_formed:
         raise _refused(
@@ -124,38 +122,6 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
     findings = _left_out(shell, left) + _marked(shell, forms) + _tubes(shell, kept if risen.risen else ())
     marked = tuple(_largest_rim(shell, [w for g in form for w in dropped[g]]) for form in forms)
     return Cleared(cleared, kept, findings, marked)
-
-
-def _require_one_thickness(shell: Shell, skins: Skins, groups: Sequence[Group]) -> None:
-    """No steps in the thickness along the sheet's edges: flats between the two skins, wider than the sheet is thick.
-
-    Raises
-    ------
-    InputRefused
-        FG040 naming the step.
-    """
-    legs = [f for f in skins.sides[0] if isinstance(shell.faces[f].surface, Plane)]
-    outer = (g for g in groups if any(is_outer(shell, h) for m in g.meets for h in m))
-    walls = [f for g in outer for f in sorted(g.faces) if isinstance(shell.faces[f].surface, Plane)]
-    if not walls:
-        return
-    here, there = (np.array([shell.normal_at(f, shell.corner(f)) for f in some]) for some in (legs, walls))
-    starts, corners = (np.array([shell.corner(f) for f in some]) for some in (legs, walls))
-    depths = (starts * here).sum(axis=1)[:, None] - here @ corners.T
-    between = (np.abs(here @ there.T) > 1 - shell.slack.smooth) & (depths > shell.slack.length)
-    between &= depths < skins.thickness - shell.slack.length
-    for leg, wall in np.argwhere(between):
-        face = walls[wall]
-        ring = shell.ring(shell.faces[face].wires[shell.outer_wires[face]])
-        width = 2 * float(shell.rough_areas[face]) / float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
-        if width > skins.thickness and shell.holds(legs[leg], ring.mean(axis=0)):
-            left = max(float(depths[leg, wall]), skins.thickness - float(depths[leg, wall]))
-            text = (
-                f"the sheet is {skins.thickness:.3f} mm thick elsewhere, and steps here to {left:.3f} mm "
-                f"over a width of about {width:.1f} mm"
-            )
-            remedy = "a sheet has one thickness: leave steps and second layers out of the part"
-            raise InputRefused(Fault("FG040", describe(shell, face), text, remedy))
 
 
 def _largest_rim(shell: Shell, wires: Sequence[Wire]) -> tuple[int, ...]:
@@ -365,12 +331,21 @@ def _left_out(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
     for side_word, rising in (("stands on the sheet", True), ("is sunk into the sheet, not through it", False)):
         some = [g for g in groups if rises(shell, next(h for m in g.meets for h in m)) == rising]
         if some:
-            where = describe(shell, min(some[0].faces))
-            more = f", and {len(some) - 1} more like it" if len(some) > 1 else ""
-            text = f"what {side_word} at {where}{more} is left out of the flat"
+            largest = max(some, key=lambda g: _extents(shell, g))
+            where = describe(shell, min(largest.faces))
+            size = " x ".join(f"{s:.1f}" for s in sorted(_extents(shell, largest)[1], reverse=True))
+            more = f", and {len(some) - 1} more, none larger," if len(some) > 1 else ""
+            text = f"what {side_word} at {where}, {size} mm{more} is left out of the flat"
             remedy = "a standoff is fitted after bending" if rising else "engrave or mill it after cutting"
             found.append(Finding("FG122", "note", "the solid", text, remedy))
     return tuple(found)
+
+
+def _extents(shell: Shell, group: Group) -> tuple[float, tuple[float, float, float]]:
+    """Product of the extents of a group, and these [mm]."""
+    points = np.concatenate([shell.ring(w) for f in sorted(group.faces) for w in shell.faces[f].wires])
+    x, y, z = (float(c) for c in np.ptp(points, axis=0))
+    return x * y * z, (x, y, z)
 
 
 def _tubes(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:

@@ -24,7 +24,7 @@ from flatgen.unfolding.apart import Boundary, outside
 from flatgen.unfolding.assemble import Developed
 from flatgen.unfolding.chart import Bow, Chart, PanelChart, Trail, trail_area
 from flatgen.unfolding.faces import FITTED_WITHIN, alike, areal, ring_of
-from flatgen.unfolding.sheet import STRICT, Circular, Cylinder, Free, Other, Shell, Vector, spots
+from flatgen.unfolding.sheet import CLOSE, LOOSE, STRICT, Circular, Cylinder, Free, Other, Shell, Slack, Vector, spots
 from flatgen.unfolding.skin import Skin
 
 VOLUME = 1e-9
@@ -35,6 +35,8 @@ SQUARE = 1e-7
 """Cosine between wall and skin up to which they stand square."""
 BOUNDS = 1e-5
 """How far a volume may pass bounds that are worked out on sampled edges, relative."""
+RECEIVED = 5e-5
+"""The same of received solids, whose cut edges are only nearly ruled."""
 CURVED = 1e-6
 """The same for areas within edges that the kernel itself only approximates."""
 
@@ -63,23 +65,31 @@ def check_identities(flat: FlatPattern, made: Developed, shell: Shell) -> FlatPa
     InputRefused
         FG042 where the flat covers itself.
     """
-    for skin in (made.near, made.far):
-        _check_areas(skin, shell)
-    bevelled = any(b.both for b in made.edges.broken)
-    if walls_square(made) and not (bevelled or flat.outline_differs or flat.openings_differ or shell.risen):
-        _check_volume(flat, shell)
-    else:
-        flat = replace(flat, volume_outside=volume_outside(flat, made, shell))
-        _check_sheet(flat, shell)
     missed = largest_miss(flat, made)
     if missed > shell.slack.miss:
         raise IdentityFailed(Fault("FG902", "the flat", f"folded up it misses the formed solid by {missed:.3g} mm"))
+    off = _misfit(shell.slack, missed)
+    for skin in (made.near, made.far):
+        _check_areas(skin, shell, off)
+    level = not (flat.outline_differs or flat.openings_differ or shell.risen)
+    if walls_square(made) and made.edges.square and level:
+        _check_volume(flat, shell, off)
+    else:
+        flat = replace(flat, volume_outside=volume_outside(flat, made, shell, off))
+        _check_sheet(flat, shell)
     _check_drawn(flat, made)
     _check_overlap(flat)
     return flat
 
 
-def _check_areas(skin: Skin, shell: Shell) -> None:
+def _misfit(slack: Slack, missed: float) -> float:
+    """What faces of a solid may be off, as far as is known: nothing for ours, else about what was missed [mm]."""
+    if slack is STRICT:
+        return 0.0
+    return slack.length if slack is not LOOSE else min(slack.length, 2 * missed + CLOSE.length)
+
+
+def _check_areas(skin: Skin, shell: Shell, misfit: float) -> None:
     for index, chart in skin.charts.items():
         if index in skin.strips:
             continue
@@ -89,17 +99,17 @@ def _check_areas(skin: Skin, shell: Shell) -> None:
         radius = face.surface.radius if isinstance(face.surface, Cylinder) else math.inf
         expected = face.area * chart.stretch(radius)
         off = abs(flat - expected)
-        if off > VOLUME * max(1.0, expected) and off > _area_room(skin, halves, expected):
+        if off > VOLUME * max(1.0, expected) and off > _area_room(skin, halves, expected, misfit):
             text = f"face {index + 1} has {flat:.6f} mm2 in the flat, {expected:.6f} mm2 by the solid"
             raise IdentityFailed(Fault("FG901", "the flat", text))
 
 
-def _area_room(skin: Skin, halves: list[int], expected: float) -> float:
+def _area_room(skin: Skin, halves: list[int], expected: float, misfit: float) -> float:
     """What a face's area may be off beyond rounding: the solid's own slack, and curves that are only nearly known."""
     shell = skin.shell
     room = VOLUME * max(1.0, expected)
-    if shell.slack is not STRICT:
-        room += shell.slack.length * math.fsum(_run(shell.half_edges[h].curve) for h in halves)
+    if misfit:
+        room += misfit * math.fsum(_run(shell.half_edges[h].curve) for h in halves)
     curved = [shell.half_edges[h].curve for h in halves if isinstance(skin.trails[h], Bow)]
     if curved:
         reach = math.fsum(_run(c) for c in curved)
@@ -113,13 +123,12 @@ def _run(curve: Circular | Free | object) -> float:
     return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
 
 
-def _check_volume(flat: FlatPattern, shell: Shell) -> None:
+def _check_volume(flat: FlatPattern, shell: Shell, misfit: float) -> None:
     """A curve that is drawn as arcs may cost its bound times its length."""
     t = flat.thickness
     loops = (flat.outline, *flat.openings)
     slack = VOLUME * shell.volume + flat.fitted * t * math.fsum(lp.perimeter for lp in loops)
-    if shell.slack is not STRICT:
-        slack += shell.slack.length * (2 * flat.area + t * math.fsum(lp.perimeter for lp in loops))
+    slack += misfit * (2 * flat.area + t * math.fsum(lp.perimeter for lp in loops))
     turned = 0.0
     for bend in flat.bends:
         zone = math.fsum(s.zone.area - math.fsum(o.area for o in s.openings) for s in bend.segments)
@@ -152,7 +161,7 @@ def walls_square(made: Developed) -> bool:
     return True
 
 
-def volume_outside(flat: FlatPattern, made: Developed, shell: Shell) -> float:
+def volume_outside(flat: FlatPattern, made: Developed, shell: Shell, misfit: float) -> float:
     """By how much the solid's volume passes what its faces bound, where walls lean [mm3]; signed, 0 within bounds.
 
     A wall that runs straight from face to face keeps the volume between what both faces cover and what either
@@ -169,9 +178,11 @@ def volume_outside(flat: FlatPattern, made: Developed, shell: Shell) -> float:
         both, either = _shared(*(side.get(key, []) for side in sides))
         low += depth * both
         high += depth * either
-    slack = BOUNDS * high + (0.0 if shell.slack is STRICT else shell.slack.length * flat.area)
+    slack = (BOUNDS if shell.slack is STRICT else RECEIVED) * high + misfit * flat.area
     if shell.risen:
         high = math.inf
+    if made.edges.hollow:
+        low = 0.0
     return min(0.0, shell.volume - low + slack) + max(0.0, shell.volume - high - slack)
 
 

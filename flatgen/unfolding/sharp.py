@@ -68,14 +68,17 @@ def with_inner_faces(shell: Shell, pairing: Pairing, thickness: float) -> Shell:
     lone = _lone(shell, pairing, thickness)
     if not lone:
         return shell
-    faces, halves = list(shell.faces), list(shell.half_edges)
+    faces, halves, volume = list(shell.faces), list(shell.half_edges), shell.volume
     edge = 1 + max(h.edge for h in halves)
     for half, twin in _concave(shell, paired):
         cylinder = _its_cylinder(shell, half, twin, lone, thickness)
         if cylinder is not None:
             _put_in(faces, halves, (half, twin), cylinder, max(cylinder.radius - thickness, LEAST), edge)
             edge += 4
-    return replace(shell, faces=tuple(faces), half_edges=tuple(halves))
+            line, half_angle = shell.half_edges[half].curve, math.radians(abs(_turn(shell, half, twin))) / 2
+            inner = cylinder.radius - thickness
+            volume += (math.tan(half_angle) - half_angle) * inner**2 * _size(line)  # metal in the corner
+    return replace(shell, faces=tuple(faces), half_edges=tuple(halves), volume=volume)
 
 
 def _lone(shell: Shell, pairing: Pairing, thickness: float) -> list[tuple[int, Cylinder]]:
@@ -188,8 +191,8 @@ def _put_in(
     faces.append(Face(cylinder, (tuple(range(first, first + 4)),), _constant(area)))
 
 
-def _size(line: Straight) -> float:
-    return float(np.linalg.norm(line.end - line.start))
+def _size(line: Curve) -> float:
+    return float(np.linalg.norm(line.at(1.0) - line.at(0.0)))
 
 
 def _constant(value: float) -> Callable[[], float]:

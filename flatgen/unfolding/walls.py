@@ -1,0 +1,229 @@
+"""What the cut edges of a received sheet hide: metal that neither side shows, grooves that part it, hollows.
+
+simple      a wall that reaches from skin to skin in one piece: its corners are those of the skins
+odd         any other wall; its corners and the middles of its edges are carried into the flat, where they must lie
+            within the thickness and on the drawn metal
+silhouette  what is seen of a cut edge from one side, all of it: drawn with that skin where an odd wall reaches
+            beyond what both skins show (counterbored from both faces, stepped edges)
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.flat import Loop
+from flatgen.unfolding.apart import Boundary
+from flatgen.unfolding.chart import Chart, PanelChart, trail, trail_area
+from flatgen.unfolding.features import Group, is_outer, rises
+from flatgen.unfolding.sheet import Plane, Shell, Vector, spots
+from flatgen.unfolding.skins import Skins, describe, edges_of
+
+BEYOND = 0.02
+"""Metal that lies farther than this outside of the drawn edge, or of the thickness, is not drawn right [mm]."""
+LEVEL = 1e-3
+"""Heights that differ by less are one, when steps are looked for [mm]."""
+Charts = tuple[Mapping[int, Chart], Mapping[int, Chart]]
+
+
+@dataclass(frozen=True)
+class OddWall:
+    """An odd wall and the charts of the skin faces that it hangs on, by way of other walls if need be."""
+
+    face: int
+    group: Group
+    charts: tuple[Chart, ...]
+
+
+@dataclass(frozen=True)
+class Judged:
+    """Groups whose metal reaches beyond the drawn edge (with the worst wall and how far), and hollow walls."""
+
+    outside: tuple[tuple[Group, int, float], ...]
+    hollow: tuple[int, ...]
+
+
+def odd_walls(shell: Shell, skins: Skins, charts: Charts, groups: Iterable[Group]) -> list[OddWall]:
+    """The odd walls of all groups that reach from skin to skin."""
+    found = []
+    for group in groups:
+        if len(group.sides) < 2:
+            continue
+        odd = [f for f in sorted(group.faces) if not _simple(shell, skins, f)]
+        if odd:
+            homes = _homes(shell, charts, group)
+            found += [OddWall(f, group, homes[f]) for f in odd]
+    return found
+
+
+def _simple(shell: Shell, skins: Skins, face: int) -> bool:
+    if len(shell.faces[face].wires) != 1:
+        return False
+    twins = shell.twins
+    met = {shell.half_edges[twins[h]].face for h in edges_of(shell.faces[face]) if h in twins}
+    return not met.isdisjoint(skins.sides[0]) and not met.isdisjoint(skins.sides[1])
+
+
+def _homes(shell: Shell, charts: Charts, group: Group) -> dict[int, tuple[Chart, ...]]:
+    """For every wall of a group the charts of the skin faces that it meets, or that the walls beside it do."""
+    homes: dict[int, dict[int, Chart]] = {f: {} for f in group.faces}
+    for half in (h for meets in group.meets for h in meets):
+        face = shell.half_edges[half].face
+        chart = charts[0].get(face) or charts[1][face]
+        homes[shell.half_edges[shell.twins[half]].face][id(chart)] = chart
+    bare = [f for f in group.faces if not homes[f]]
+    while bare:
+        found = {}
+        for face in bare:
+            beside = {shell.half_edges[shell.twins[h]].face for h in edges_of(shell.faces[face]) if h in shell.twins}
+            found[face] = {k: c for other in sorted(beside & homes.keys()) for k, c in homes[other].items()}
+        homes.update({f: some for f, some in found.items() if some})
+        left = [f for f in bare if not homes[f]]
+        if len(left) == len(bare):
+            break
+        bare = left
+    return {f: tuple(some.values()) for f, some in homes.items()}
+
+
+def judged(
+    shell: Shell, walls: Sequence[OddWall], loops: Sequence[Loop], faces: Sequence[Sequence[Vector]], t: float
+) -> Judged:
+    """Where the odd walls lie in the flat.
+
+    Parameters
+    ----------
+    shell : Shell
+    walls : sequence of OddWall
+    loops : sequence of Loop
+        What is drawn, in the plane of the layout, outline first.
+    faces : two sequences of (n, 2)
+        The boundaries of both skins [mm].
+    t : float
+        Thickness [mm].
+
+    Raises
+    ------
+    InputRefused
+        FG040, FG041 where a wall steps or stands out of the thickness.
+    """
+    import shapely
+
+    drawn = [np.array(lp.points(1e-3)) for lp in loops]
+    sheet = shapely.Polygon(drawn[0], drawn[1:])
+    edge = Boundary(drawn)
+    sides = [Boundary(rings) for rings in faces]
+    shapely.prepare(sheet)
+    room = BEYOND + shell.slack.length
+    outside: dict[int, tuple[Group, int, float]] = {}
+    hollow = []
+    for wall in walls:
+        points = _witnesses(shell, wall.face)
+        tube = any(rises(shell, h) for m in wall.group.meets for h in m)
+        _require_level(shell, wall, t)
+        rows = []
+        for chart in wall.charts:
+            high, flat = _heights(chart, points, t), chart.place(points)
+            inside = shapely.contains_xy(sheet, flat[:, 0], flat[:, 1])
+            deep = np.where(inside, np.minimum(*(s.distance(flat) for s in sides)), 0.0)
+            rows.append((np.maximum(-high, high - t) * (not tube), np.where(inside, 0.0, edge.distance(flat)), deep))
+        off, beyond, deep = (np.array(some) for some in zip(*rows, strict=True))
+        best = np.argmin(np.maximum(off, beyond), axis=0)
+        off, beyond, deep = (some[best, np.arange(len(points))] for some in (off, beyond, deep))
+        if off.max() > room:
+            raise _out_of_thickness(shell, wall, float(off.max()))
+        if beyond.max() > room:
+            known = outside.get(id(wall.group))
+            if known is None or float(beyond.max()) > known[2]:
+                outside[id(wall.group)] = (wall.group, wall.face, float(beyond.max()))
+        elif not tube and float(deep.max()) > t:
+            hollow.append(wall.face)
+    return Judged(tuple(outside.values()), tuple(hollow))
+
+
+def _witnesses(shell: Shell, face: int) -> Vector:
+    shares = np.array((0.0, 0.25, 0.5, 0.75))
+    return np.concatenate([spots(shell.half_edges[h].curve, shares) for h in edges_of(shell.faces[face])])
+
+
+def _heights(chart: Chart, points: Vector, t: float) -> Vector:
+    """How high points lie above the far face [mm]."""
+    if isinstance(chart, PanelChart):
+        found: Vector = points @ chart.inverse[2, :3] + chart.inverse[2, 3]
+        return found
+    joint = chart.step.joint  # type: ignore[attr-defined]
+    arms = points - joint.origin
+    reach = np.linalg.norm(arms - np.outer(arms @ joint.axis, joint.axis), axis=1) - joint.inside_radius
+    found = t - reach if joint.up else reach
+    return found
+
+
+def _require_level(shell: Shell, wall: OddWall, t: float) -> None:
+    """No flats beside the sheet's own: between its sides (a second thickness) or in them (parted by a groove)."""
+    surface = shell.faces[wall.face].surface
+    if not isinstance(surface, Plane) or not any(is_outer(shell, h) for m in wall.group.meets for h in m):
+        return
+    for chart in wall.charts:
+        if not isinstance(chart, PanelChart) or abs(float(chart.inverse[2, :3] @ surface.normal)) < 1 - 1e-6:
+            continue
+        ring = shell.ring(shell.faces[wall.face].wires[shell.outer_wires[wall.face]])
+        width = 2 * float(shell.rough_areas[wall.face]) / float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
+        height = float(_heights(chart, ring[:1], t)[0])
+        if width < t or not -LEVEL < height < t + LEVEL:
+            continue
+        where = describe(shell, wall.face)
+        if min(height, t - height) > LEVEL:
+            left = max(height, t - height)
+            text = f"the sheet is {t:.3f} mm thick elsewhere, and steps here to {left:.3f} mm, {width:.1f} mm wide"
+            remedy = "a sheet has one thickness: leave steps and second layers out of the part"
+            raise InputRefused(Fault("FG040", where, text, remedy))
+        text = f"a groove parts the sheet: this piece of it, {width:.1f} mm wide, hangs on by less than its thickness"
+        raise InputRefused(Fault("FG041", where, text, "leave scores and grooves out of the part, and cut them later"))
+
+
+def _out_of_thickness(shell: Shell, wall: OddWall, by: float) -> InputRefused:
+    text = f"metal hangs on a cut edge here and stands {by:.3f} mm out of the sheet's thickness"
+    remedy = "leave what is joined to the cut edge out of the part"
+    return InputRefused(Fault("FG041", describe(shell, wall.face), text, remedy))
+
+
+def refused_outside(shell: Shell, found: Judged) -> InputRefused:
+    """What cannot be drawn: metal beyond what either side shows."""
+    _, face, by = max(found.outside, key=lambda row: row[2])
+    text = f"metal reaches {by:.3f} mm beyond what the two sides of the sheet show here"
+    return InputRefused(
+        Fault("FG041", describe(shell, face), text, "leave what is joined to the cut edge out of the part")
+    )
+
+
+def silhouette(
+    shell: Shell, charts: Charts, groups: Iterable[Group], t: float
+) -> tuple[dict[int, Chart], dict[int, Chart]]:
+    """For both sides the walls of some groups that are seen from there, or edge-on, with the charts to draw them by."""
+    found: tuple[dict[int, Chart], dict[int, Chart]] = ({}, {})
+    for group in groups:
+        for side in (0, 1):
+            found[side].update(_seen(shell, charts[side], group, side, t))
+    return found
+
+
+def _seen(shell: Shell, charts: Mapping[int, Chart], group: Group, side: int, t: float) -> dict[int, Chart]:
+    """The walls of a group that are seen from one side, or edge-on, reached from its skin."""
+    twins = shell.twins
+    seen: dict[int, Chart] = {}
+    meets = (h for some in group.meets for h in some if shell.half_edges[h].face in charts)
+    todo = [(shell.half_edges[twins[h]].face, charts[shell.half_edges[h].face]) for h in meets]
+    while todo:
+        face, chart = todo.pop(0)
+        if face in seen or face not in group.faces:
+            continue
+        halves = list(edges_of(shell.faces[face]))
+        view = math.fsum(trail_area(trail(chart, shell.half_edges[h].curve)) for h in halves)
+        if (view if side == 0 else -view) < -1e-6 * t * t:
+            continue
+        seen[face] = chart
+        todo += [(shell.half_edges[twins[h]].face, chart) for h in halves if h in twins]
+    return seen
