@@ -16,7 +16,7 @@ import numpy as np
 from flatgen.errors import Fault, IdentityFailed
 from flatgen.flat import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point
 from flatgen.rule import Rule, Triple, View
-from flatgen.unfolding.chart import ON_LINE, far_charts, near_charts
+from flatgen.unfolding.chart import ON_LINE, Bow, far_charts, near_charts
 from flatgen.unfolding.develop import Layout, lay_out
 from flatgen.unfolding.edges import Edges, broken_edges
 from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat, ring_of
@@ -148,7 +148,7 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, gro
         root=start,
         outline_differs=differs.get(0),
         openings_differ=tuple((n - 1, gap) for n, gap in gaps if n > 0),
-        fitted=FITTED_WITHIN if near.bowed or far.bowed else 0.0,
+        fitted=FITTED_WITHIN if any(isinstance(t, Bow) for c in one.rest for t in c) else 0.0,
     )
     return Developed(flat, near, far, layout, start, one, edges)
 

@@ -29,6 +29,12 @@ MEASURED = 1e-10
 """Relative error asked of the kernel for areas and volumes within curves that are neither lines nor circles."""
 
 
+def volume(shell: Shell) -> float:
+    """Volume of a shell by all its faces' cones [mm3], negative where they look inward."""
+    apex = shell.half_edges[0].curve.at(0.0) if shell.half_edges else np.zeros(3)
+    return math.fsum(cone(shell, n, apex) for n in range(len(shell.faces)))
+
+
 def cone(shell: Shell, number: int, apex: Vector) -> float:
     """Volume of the cone from a point to a face [mm3], positive where the face looks away from it.
 

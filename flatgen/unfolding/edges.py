@@ -17,7 +17,7 @@ import numpy as np
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.flat import Differing, FlatPattern, Matrix
 from flatgen.unfolding.chart import Chart, trail, trail_area
-from flatgen.unfolding.features import Group, is_outer, rises
+from flatgen.unfolding.features import Group, is_outer, is_tube, rises
 from flatgen.unfolding.sheet import Circular, Cylinder, Other, Plane, Shell, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
 
@@ -49,15 +49,17 @@ class Broken:
 
 @dataclass(frozen=True)
 class Edges:
-    """All cut edges with strips, and the rims (half-edges) of openings that are countersunk or stepped.
+    """All cut edges with strips, and the rims (half-edges) of openings that are countersunk or
+    stepped, and of those that tubes stand about.
 
     ``seen`` are walls drawn with either skin as a silhouette; ``hollow`` walls lie deep inside the metal.
     """
 
     broken: tuple[Broken, ...] = ()
     sunk: tuple[tuple[int, ...], ...] = ()
+    tubes: tuple[tuple[int, ...], ...] = ()
     seen: tuple[dict[int, Chart], dict[int, Chart]] = field(default_factory=lambda: ({}, {}))
-    hollow: tuple[int, ...] = ()
+    hollow: tuple[tuple[float, int], ...] = ()
 
     @property
     def square(self) -> bool:
@@ -80,9 +82,12 @@ def broken_edges(
     InputRefused
         FG041 where an edge is rounded over its whole thickness: it is widest where no edge lies.
     """
-    found, sunk = [], []
+    found, sunk, tubes = [], [], []
     for group in groups:
         if len(group.sides) < 2:
+            continue
+        if is_tube(shell, group):
+            tubes.append((*group.meets[0], *group.meets[1]))
             continue
         if _is_sunk(shell, group):
             sunk.append((*group.meets[0], *group.meets[1]))
@@ -92,7 +97,7 @@ def broken_edges(
             meets = {h for side in group.meets for h in side}
             outer = any(is_outer(shell, h) for h in meets)
             found.append(Broken(tuple(strips), not outer))
-    return Edges(tuple(found), tuple(sunk))
+    return Edges(tuple(found), tuple(sunk), tuple(tubes))
 
 
 def _is_sunk(shell: Shell, group: Group) -> bool:
@@ -183,16 +188,18 @@ def told_of(
     found = []
     kept = flat.openings_differ
     both = [b for b in edges.broken if b.inner and b.both]
+    boxes = [_box(rim, shell, charts, move) for rim in (*edges.sunk, *edges.tubes)]
+    kept = tuple((n, d) for n, d in kept if not any(_within(d, box) for box in boxes))
     if edges.sunk or both:
-        boxes = [_box(rim, shell, charts, move) for rim in edges.sunk]
-        kept = tuple((n, d) for n, d in kept if not any(_within(d, box) for box in boxes))
         count = len(edges.sunk) + len(both)
         many = f"{count} openings are" if count > 1 else "an opening is"
-        text = f"{many} countersunk or stepped, drawn as the through hole at its smallest"
+        sizes = _sizes(edges.sunk, shell)
+        text = f"{many} countersunk or stepped, drawn as the through hole at its smallest{sizes}"
         found.append(Finding("FG126", "note", "the solid", text, "sink it after cutting"))
-    if edges.hollow:
-        where = describe(shell, edges.hollow[0])
-        text = f"what is sunk into the cut edge at {where} is left out of the flat"
+    depth, face = max(edges.hollow, default=(0.0, 0))
+    if depth > 0.1:
+        where = describe(shell, face)
+        text = f"what is sunk {depth:.1f} mm into the cut edge at {where} is left out of the flat"
         found.append(Finding("FG122", "note", "the solid", text, "drill or mill it after cutting"))
     outline = flat.outline_differs
     broken = [b for b in edges.broken if b not in both]
@@ -203,6 +210,18 @@ def told_of(
         found.append(Finding("FG127", "note", "the solid", text, "break the edges after cutting"))
         outline = None if outline is not None and outline.largest < 1.5 * width + 1e-3 else outline
     return tuple(found), replace(flat, outline_differs=outline, openings_differ=kept)
+
+
+def _sizes(rims: Sequence[tuple[int, ...]], shell: Shell) -> str:
+    """Diameters of round rims, smallest and largest: ``: 4 x diameter 3.4 to 6.8 mm``."""
+    kinds: dict[tuple[float, float], int] = {}
+    for rim in rims:
+        radii = [c.radius for h in rim if isinstance(c := shell.half_edges[h].curve, Circular)]
+        if radii:
+            kind = (round(2 * min(radii), 2), round(2 * max(radii), 2))
+            kinds[kind] = kinds.get(kind, 0) + 1
+    told = ", ".join(f"{n} x diameter {a:g} to {b:g} mm" for (a, b), n in kinds.items())
+    return f": {told}" if told else ""
 
 
 def _box(

@@ -22,7 +22,7 @@ import numpy as np
 
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.unfolding.sheet import Cylinder, Plane, Shell, cross, heading
-from flatgen.unfolding.skins import Skins, describe, edges_of
+from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
 
 SLIVER = 0.1
 """Faces of less than this share of the square of the thickness are slivers, left by careless modelling."""
@@ -143,19 +143,29 @@ def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Sh
     up = [h for g in groups if len(g.sides) == 2 for meets in g.meets for h in meets if rises(shell, h)]
     for half in up:
         face, wall = shell.half_edges[half].face, shell.half_edges[shell.twins[half]].face
-        wire = next(w for w in shell.faces[face].wires if half in w)
-        tube = not is_outer(shell, half) and all(h in shell.twins and rises(shell, h) for h in wire)
-        if not tube and shell.rough_areas[wall] > SLIVER * skins.thickness**2 and not _ends_a_leg(shell, skins, wall):
+        sliver = shell.rough_areas[wall] < SLIVER * skins.thickness**2
+        if not sliver and not _in_tube(shell, half) and not _ends_a_leg(shell, skins, wall):
             place = ", ".join(f"{a} {c:.2f}" for a, c in zip("xyz", shell.half_edges[half].curve.at(0.5), strict=True))
             raise InputRefused(
                 Fault(
                     "FG041",
                     describe(shell, face),
-                    f"metal stands up from it at {place} without a bend of two round faces one thickness apart",
-                    "model the bend with its radius, or leave out what stands on the sheet",
+                    f"metal stands up from it at {place} without a bend of two round faces, the outer radius one "
+                    "thickness more than the inner",
+                    "model the bend with both radii, or leave out what stands on the sheet",
                 )
             )
     return shell.changed(risen=True) if up else shell
+
+
+def is_tube(shell: Shell, group: Group) -> bool:
+    """Whether a group stands on the sheet about an opening, all round."""
+    return any(_in_tube(shell, h) for meets in group.meets for h in meets if rises(shell, h))
+
+
+def _in_tube(shell: Shell, half: int) -> bool:
+    wire = next(w for w in shell.faces[shell.half_edges[half].face].wires if half in w)
+    return not is_outer(shell, half) and all(h in shell.twins and rises(shell, h) for h in wire)
 
 
 def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
@@ -208,6 +218,16 @@ def _is_form(shell: Shell, group: Group) -> bool:
             continue
         if len({rises(shell, h) for h in meets}) == 2:
             return True
+    return _is_collar(shell, group)
+
+
+def _is_collar(shell: Shell, group: Group) -> bool:
+    """Whether a tube is drawn out of the sheet: the metal flows into it round on the other side."""
+    if not all(group.meets) or any(is_outer(shell, h) for meets in group.meets for h in meets):
+        return False
+    for one, two in (group.meets, group.meets[::-1]):
+        if all(rises(shell, h) for h in one):
+            return all(is_smooth(shell, h, shell.half_edges[shell.twins[h]].face) for h in two)
     return False
 
 
@@ -350,7 +370,7 @@ def _extents(shell: Shell, group: Group) -> tuple[float, tuple[float, float, flo
 
 def _tubes(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
     """Told of tubes that stand on the sheet about an opening."""
-    some = [g for g in groups if any(rises(shell, h) for meets in g.meets for h in meets)]
+    some = [g for g in groups if len(g.sides) == 2 and is_tube(shell, g)]
     if not some:
         return ()
     where = describe(shell, min(some[0].faces))

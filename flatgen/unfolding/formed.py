@@ -6,13 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
-
 from flatgen.errors import Fault, Finding, FlatgenError, InputRefused
 from flatgen.flat import FlatPattern, Loop
 from flatgen.rule import Rule
-from flatgen.unfolding.assemble import Developed, develop_sides, upward_trees
+from flatgen.unfolding.assemble import Developed, develop_sides
 from flatgen.unfolding.chart import trail
+from flatgen.unfolding.cones import volume
 from flatgen.unfolding.edges import told_of
 from flatgen.unfolding.faces import loop_of
 from flatgen.unfolding.features import clear
@@ -21,13 +20,15 @@ from flatgen.unfolding.orient import counted
 from flatgen.unfolding.pairing import Pairing
 from flatgen.unfolding.read import is_sound, kernel_solid, read_shell
 from flatgen.unfolding.rounding import rounded, sharpened
-from flatgen.unfolding.sharp import Corner, nearly_sharp, sharp_corners, with_inner_faces
-from flatgen.unfolding.sheet import CLOSE, LOOSE, Plane, Shell, Slack, Vector
-from flatgen.unfolding.skins import Skins, describe, find_skins
+from flatgen.unfolding.sharp import Corner, lone_radii, nearly_sharp, sharp_corners, with_inner_faces
+from flatgen.unfolding.sheet import CLOSE, LOOSE, Shell, Slack
+from flatgen.unfolding.sides import place_of, sides_wished
+from flatgen.unfolding.skins import find_skins
 from flatgen.unfolding.sound import REMEDY, contradiction
-from flatgen.unfolding.tree import Tree, grow_tree
+from flatgen.unfolding.tree import grow_tree
 
-WAYS = {a: np.array(v) for a, v in (("x", (1.0, 0.0, 0.0)), ("y", (0.0, 1.0, 0.0)), ("z", (0.0, 0.0, 1.0)))}
+DIFFERS = 0.02
+"""Faces of received parts that end farther apart than this are told to differ [mm]."""
 TOLD = 1e-3
 """Refolded within this of the solid, nothing is said of it [mm]."""
 
@@ -85,14 +86,17 @@ def unfold_formed(shape: Any, rule_for: Callable[[float], Rule], wish: Wish | No
 def _once_more(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish, first: FlatgenError) -> Formed:
     """Second chances: surfaces that are planes or cylinders written otherwise, then small faults."""
     plain = shell.recognised()
-    tries = [] if plain is shell else [plain]
-    errors = [first]
+    tries = []
+    if plain is not shell:
+        plain = plain.changed(volume=volume(plain))
+        tries = [plain]
+    errors = [] if tries else [first]
     for attempt in (*tries, plain.changed(slack=LOOSE)):
         try:
             return _unfolded(attempt, shape, rule_for, wish)
         except FlatgenError as error:
             errors.append(error)
-    refusals = [e for e in errors[-2::-1] if isinstance(e, InputRefused)] or errors[-1:]
+    refusals = [e for e in errors if isinstance(e, InputRefused)] or errors[-1:]
     if isinstance(refusals[0], InputRefused):
         raise refusals[0]
     fault = contradiction(plain)
@@ -107,6 +111,7 @@ def _faulty(fault: Fault) -> Fault:
 
 
 def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish) -> Formed:
+    wished = place_of(shell, wish.near)
     pairing = Pairing(shell)
     thickness = pairing.thickness()
     almost = nearly_sharp(shell, pairing, thickness) if wish.inside_radius is not None else []
@@ -116,10 +121,15 @@ def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish:
         pairing = Pairing(shell)
     corners = sharp_corners(shell, pairing, thickness)
     told: tuple[Finding, ...] = ()
+    if wish.inside_radius is not None and not corners:
+        text = "no corner of the part is modelled sharp: all bends keep the radius that they have"
+        told = (Finding("FG124", "note", "--inside-radius", text, "change the radius in the model"),)
     if corners:
         shape, told = _rounded(shape, corners, wish.inside_radius, thickness)
         shell = read_shell(shape, shell.slack)
         pairing = Pairing(shell)
+    radii = lone_radii(shell, pairing, thickness)
+    told += _radii_told(radii)
     shell = with_inner_faces(shell, pairing, thickness)
     skins = find_skins(shell, thickness)
     try:
@@ -128,9 +138,12 @@ def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish:
         grow_tree(shell, skins, skins.sides[0])  # a closed loop of bends is the better reason
         raise
     shell = cleared.shell
-    made = develop_sides(shell, skins, _sides(shell, skins, wish.near), rule_for(thickness), cleared.groups)
+    made = develop_sides(
+        shell, skins, sides_wished(shell, skins, wish.near, wished), rule_for(thickness), cleared.groups
+    )
     flat = check_identities(made.flat, made, shell)
     flat = replace(flat, forms=tuple(_marked_loop(made, wire) for wire in cleared.marked))
+    flat = _less_told(flat, made)
     broken, flat = told_of(made.edges, flat, shell, made.near.charts | made.far.charts, made.move)
     findings = told + broken + cleared.findings + _a_little_off(shell.slack, flat, made)
     return Formed(counted(flat), findings, shape)
@@ -157,6 +170,26 @@ def _rounded(
     return rounded(shape, corners, radius, thickness), (finding,)
 
 
+def _radii_told(radii: Sequence[float]) -> tuple[Finding, ...]:
+    """Told of bends that are modelled with an outer radius only."""
+    if not radii:
+        return ()
+    some = ", ".join(f"{r:.3f}" for r in sorted({round(r, 3) + 0.0 for r in radii}))
+    text = f"bends are modelled round outside and sharp inside: inside radius taken as outer less thickness, {some} mm"
+    return (Finding("FG124", "note", "the solid", text, "say with --inside-radius what they will be bent to"),)
+
+
+def _less_told(flat: FlatPattern, made: Developed) -> FlatPattern:
+    """Without differences that nobody can file off, and without a volume that bevels and hollows explain."""
+    outline = flat.outline_differs
+    return replace(
+        flat,
+        outline_differs=outline if outline is not None and outline.largest > DIFFERS else None,
+        openings_differ=tuple((n, d) for n, d in flat.openings_differ if d.largest > DIFFERS),
+        volume_outside=0.0 if made.edges.broken or not made.edges.square else flat.volume_outside,
+    )
+
+
 def _a_little_off(slack: Slack, flat: FlatPattern, made: Developed) -> tuple[Finding, ...]:
     missed = largest_miss(flat, made) if slack is LOOSE else 0.0
     if missed < TOLD:
@@ -172,43 +205,3 @@ def _marked_loop(made: Developed, wire: tuple[int, ...]) -> Loop:
     chart = made.near.charts.get(face) or made.far.charts[face]
     loop = loop_of([trail(chart, shell.half_edges[h].curve) for h in wire]).moved(made.move)
     return loop if loop.signed_area > 0 else loop.reversed()
-
-
-def _sides(shell: Shell, skins: Skins, near: str) -> list[Tree]:
-    """The trees to choose from: one for each side that may be near.
-
-    Raises
-    ------
-    InputRefused
-        FG045 where there is no such side.
-    """
-    if near == "auto":
-        return upward_trees(shell, skins)
-    trees = [grow_tree(shell, skins, side) for side in skins.sides]
-    if near[:1] in "+-" and near[1:] in WAYS:
-        return [_looking(trees, WAYS[near[1:]] * (1.0 if near[0] == "+" else -1.0), near)]
-    number = int(near) - 1 if near.isascii() and near.isdigit() else -1
-    found = [t for t in trees if number in t.near]
-    if not found:
-        raise InputRefused(_no_side(shell, number, near))
-    return found
-
-
-def _looking(trees: list[Tree], way: Vector, near: str) -> Tree:
-    """The side whose largest flat that does not stand edge-on looks along a direction."""
-    tree = trees[0]
-    for plane in [tree.planes[tree.root], *tree.planes]:
-        lean = float(plane.normal @ way)
-        if abs(lean) > 1e-6:
-            return trees[0] if lean > 0 else trees[1]
-    text = f"no flat of the part looks along {near} or away from it: all stand edge-on"
-    raise InputRefused(Fault("FG045", "--near", text, "name another direction, or a face of the side to look at"))
-
-
-def _no_side(shell: Shell, number: int, near: str) -> Fault:
-    if 0 <= number < len(shell.faces):
-        kind = "flat face" if isinstance(shell.faces[number].surface, Plane) else "face"
-        text = f"{describe(shell, number)} is a {kind} of a cut edge, not of a side of the sheet"
-    else:
-        text = f"{near} is none of auto, +x, -x, +y, -y, +z, -z, or the number of a face from 1 to {len(shell.faces)}"
-    return Fault("FG045", "--near", text, "name a direction, or a face of the side to look at")

@@ -297,6 +297,8 @@ def _check_drawn(flat: FlatPattern, made: Developed) -> None:
         return
     held = {n for n, _ in made.one.exact}
     curved = [lp for n, lp in enumerate(loops) if n not in held]
+    if not curved:  # openings of either face that the other one covers: nothing of them is drawn
+        return
     rings = [_carried(ring_of(c), made.move) for c in made.one.rest]
     strayed = float(Boundary(rings).distance(np.vstack([_edge_spots(lp) for lp in curved])).max())
     points = [np.array(lp.points(1e-3)) for lp in curved]

@@ -16,13 +16,17 @@ from numpy.typing import NDArray
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.unfolding.classes import Labels, classes, line_rows
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Vector
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Vector, edges_of, is_smooth
 
 Flags: TypeAlias = NDArray[np.bool_]
 FILLED = 0.1
 """How far 2 V / (skin area x thickness) may be from one when the thickness is looked for."""
 STOUT = 0.4
 """A sheet is thinner than this share of the root of its area."""
+LEAST, MOST, HALF = 0.7, 2.5, 0.5
+"""Where bosses are heavy, or much is missing: shares of the volume, and of all area, that still make a sheet."""
+THINNEST, THICKEST = 0.02, 60.0
+"""Sheets are no thinner and no thicker [mm]."""
 TRIED = 6
 """So many of the largest flat faces are asked for the metal behind them."""
 
@@ -85,20 +89,41 @@ class Pairing:
         InputRefused
             FG040 where there is none.
         """
-        shell = self.shell
-        stout = ""
+        total = sum(float(a) for a in self.shell.rough_areas)
+        tried: list[tuple[float, float, float, list[int]]] = []  # share of the volume, distance, skin, flat faces
         for distance in self._distances():
             faces = self.paired(distance)
-            flats = [i for i in faces if isinstance(shell.faces[i].surface, Plane)]
-            skin = sum(float(shell.rough_areas[i]) for i in flats) if flats else 0.0
-            if 2 * shell.volume < (1 - FILLED) * skin * distance:
-                continue
-            skin += sum(shell.faces[i].area for i in faces if isinstance(shell.faces[i].surface, Cylinder))
-            if skin and abs(2 * shell.volume / (skin * distance) - 1) < FILLED:
-                if distance < STOUT * math.sqrt(skin / 2):
-                    return self._measured(distance, flats)
-                stout = f"it is {distance:.2f} mm thick with sides of {skin / 2:.0f} mm2, as stout as a block"
-        raise no_sheet(stout or "no distance between opposite faces accounts for its volume")
+            flats = [i for i in faces if isinstance(self.shell.faces[i].surface, Plane)]
+            skin = sum(float(self.shell.rough_areas[i]) for i in flats)
+            skin += sum(self.shell.faces[i].area for i in faces if isinstance(self.shell.faces[i].surface, Cylinder))
+            share = 2 * self.shell.volume / (skin * distance) if skin else math.inf
+            if share < 1 - FILLED:  # walls may stand as far apart as the sheet is thick
+                skin = self._reached(distance, set(faces), flats)
+                share = 2 * self.shell.volume / (skin * distance)
+            if distance < STOUT * math.sqrt(skin / 2) and abs(share - 1) < FILLED:
+                return self._sheet(distance, flats)
+            tried.append((share, distance, skin, flats))
+        for share, distance, skin, flats in tried:  # with more on it, or less of it, than usual
+            if distance < STOUT * math.sqrt(skin / 2) and LEAST < share < MOST and skin > HALF * total:
+                return self._sheet(distance, flats)
+        raise no_sheet(_why(tried))
+
+    def _reached(self, distance: float, faces: set[int], flats: list[int]) -> float:
+        """Area of the faces that hang together smoothly with the largest flat one and that opposite it [mm2]."""
+        areas = self.shell.rough_areas
+        start = max(flats, key=lambda i: float(areas[i]))
+        other = max(self.opposite(start, distance), key=lambda i: float(areas[i]))
+        held = flood(self.shell, start, faces) | flood(self.shell, other, faces)
+        round_ones = (i for i in held if isinstance(self.shell.faces[i].surface, Cylinder))
+        return sum(float(areas[i]) for i in held if i in set(flats)) + sum(self.shell.faces[i].area for i in round_ones)
+
+    def _sheet(self, distance: float, flats: list[int]) -> float:
+        found = self._measured(distance, flats)
+        if not THINNEST < found < THICKEST:
+            raise no_sheet(
+                f"it would be {found:.4g} mm thick, not between {THINNEST:g} and {THICKEST:g} mm: is the unit right?"
+            )
+        return found
 
     def _measured(self, thickness: float, flats: list[int]) -> float:
         """The thickness at the largest flat face, where ``thickness`` is it nearly."""
@@ -139,6 +164,33 @@ def _round_places(shell: Shell, cylinders: list[int]) -> tuple[Labels, Vector, F
     corner = float(np.sqrt(2 * shell.slack.smooth))
     family = classes(line_rows(origins, axes), np.array([2 * shell.slack.length] * 3 + [corner] * 6))
     return family, np.array([s.radius for s in some]), np.array([s.convex for s in some], dtype=bool)
+
+
+def flood(shell: Shell, start: int, allowed: set[int]) -> frozenset[int]:
+    """All allowed faces that can be reached over smooth edges."""
+    twins = shell.twins
+    seen, todo = {start}, [start]
+    while todo:
+        face = todo.pop()
+        for half in edges_of(shell.faces[face]):
+            other = shell.half_edges[twins[half]].face if half in twins else face
+            if other not in seen and other in allowed and is_smooth(shell, half, other):
+                seen.add(other)
+                todo.append(other)
+    return frozenset(seen)
+
+
+def _why(tried: list[tuple[float, float, float, list[int]]]) -> str:
+    """What is wrong with the distance that comes nearest to being a thickness."""
+    if not tried:
+        return "no two flat faces stand opposite one another with metal between"
+    share, distance, skin, _ = min(tried, key=lambda row: abs(math.log(row[0])) if 0 < row[0] < math.inf else math.inf)
+    if abs(share - 1) < FILLED:
+        return f"it is {distance:.2f} mm thick with sides of {skin / 2:.0f} mm2, as stout as a block"
+    return (
+        f"its faces {distance:.3f} mm apart account for {100 / share if share else 0:.0f} % of its volume; no distance "
+        "between opposite flat faces accounts for all of it"
+    )
 
 
 def no_sheet(why: str) -> InputRefused:

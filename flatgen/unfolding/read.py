@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.unfolding.cones import MEASURED, cone, cone_by_kernel
+from flatgen.unfolding.cones import MEASURED, cone_by_kernel, volume
 from flatgen.unfolding.recognise import plain_curve, plain_surface
 from flatgen.unfolding.sheet import (
     STRICT,
@@ -67,12 +67,11 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
             Fault("FG040", "the shape", f"it holds {solids} solids where one is needed", "pass one solid")
         )
     faces, half_edges = _read_all(maps[TopAbs_FACE], maps[TopAbs_EDGE], OWN_EDGE if slack is STRICT else PLAIN_EDGE)
-    apex = half_edges[0].curve.at(0.0) if half_edges else np.zeros(3)
     shell = Shell(faces, half_edges, 0.0, slack)
-    volume = math.fsum(cone(shell, n, apex) for n in range(len(faces)))
-    if volume < 0:  # faces look into the metal, as those of a mirrored solid may
+    found = volume(shell)
+    if found < 0:  # faces look into the metal, as those of a mirrored solid may
         return read_shell(shape.Reversed(), slack)
-    return shell.changed(volume=volume)
+    return shell.changed(volume=found)
 
 
 def _read_all(faces: Any, edges: Any, plain: float) -> tuple[tuple[Face, ...], tuple[HalfEdge, ...]]:
@@ -143,7 +142,12 @@ def _read_face(
         explorer.Next()
     found = _read_surface(face, BRepAdaptor_Surface(face), flipped)
     fine = free and not isinstance(found, Other)
-    return Face(found, tuple(wires), lambda: _area(face, free), lambda apex: cone_by_kernel(face, apex, fine))
+    return Face(
+        found,
+        tuple(wires),
+        lambda: _area(face, free or isinstance(found, Other)),
+        lambda apex: cone_by_kernel(face, apex, fine),
+    )
 
 
 def _area(face: Any, free: bool) -> float:
@@ -175,7 +179,8 @@ def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
     plain = None if kind in (GeomAbs_Cone, GeomAbs_Sphere, GeomAbs_Torus) else _plainly(face)
     return Other(
         str(kind).rsplit("_", 1)[-1].lower(),
-        lambda point: _outward_at(surface, flipped, point),
+        lambda point: _nearest(surface, flipped, point)[1],
+        lambda point: _nearest(surface, flipped, point)[0],
         plain,
     )
 
@@ -190,15 +195,15 @@ def _plainly(face: Any) -> Callable[[], Plane | Cylinder | None]:
     return ask
 
 
-def _outward_at(surface: Any, flipped: bool, point: Vector) -> Vector:
-    """Unit normal out of the metal where a surface comes nearest to a point; zero where it has none."""
+def _nearest(surface: Any, flipped: bool, point: Vector) -> tuple[Vector, Vector]:
+    """Where a surface comes nearest to a point, and its unit normal out of the metal there; zero where it has none."""
     from OCP.Extrema import Extrema_ExtPS
     from OCP.gp import gp_Pnt, gp_Vec
 
     near = Extrema_ExtPS(gp_Pnt(*(float(c) for c in point)), surface, 1e-9, 1e-9)
     spots = [near.Point(n + 1).Parameter() for n in range(near.NbExt())] if near.IsDone() else []
     if not spots:
-        return np.zeros(3)
+        return point, np.zeros(3)
     best = min(range(len(spots)), key=lambda n: near.SquareDistance(n + 1))
     u, v = spots[best]
     at, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
@@ -206,7 +211,7 @@ def _outward_at(surface: Any, flipped: bool, point: Vector) -> Vector:
     normal = cross(_vector(du), _vector(dv))
     size = float(np.linalg.norm(normal))
     unit: Vector = normal / size if size > 0 else np.zeros(3)
-    return -unit if flipped else unit
+    return _vector(at), -unit if flipped else unit
 
 
 def _read_curve(edge: Any, tolerance: float) -> Curve:

@@ -43,9 +43,9 @@ def rounded(shape: Any, corners: Sequence[Corner], radius: float, thickness: flo
             maker.Build()
             done = maker.IsDone() and TopExp_Explorer(maker.Shape(), TopAbs_SOLID).More()
         except Exception as error:  # the kernel's own kinds of failure
-            raise _failed(corners, size) from error
+            raise _failed(corners, radius) from error
         if not done:
-            raise _failed(corners, size)
+            raise _failed(corners, radius)
         if inner:
             edges = _followed(maker, edges, corners)
         shape = maker.Shape()
@@ -95,13 +95,14 @@ def _followed(maker: Any, edges: Any, corners: Sequence[Corner]) -> Any:
     return found
 
 
-def _failed(corners: Sequence[Corner], size: float) -> InputRefused:
+def _failed(corners: Sequence[Corner], radius: float) -> InputRefused:
     place = ", ".join(f"{axis} {c:.2f}" for axis, c in zip("xyz", corners[0].place, strict=True))
     return InputRefused(
         Fault(
             "FG046",
             f"the corner at {place}",
-            f"it cannot be rounded to {size:.3f} mm: an edge, opening or other corner lies too near",
-            "model this corner with its bend, with inner and outer radius, or ask for a smaller radius",
+            f"no inside radius of {radius:.3f} mm fits here: an edge, opening or other corner lies too near, "
+            "or one of the two legs runs on beside the corner without a relief",
+            "model this corner with its bend, inner and outer radius, and a relief beside it",
         )
     )

@@ -62,6 +62,16 @@ def _turns(shell: Shell, face: int, paired: set[int]) -> bool:
     return len(normals) > 1 and min(float(normals[0] @ n) for n in normals) > math.cos(math.radians(SHARPEST))
 
 
+def lone_radii(shell: Shell, pairing: Pairing, thickness: float) -> list[float]:
+    """Inside radii of bends that have an outer face only [mm]."""
+    lone = _lone(shell, pairing, thickness)
+    if not lone:
+        return []
+    edges = _concave(shell, pairing.paired(thickness))
+    found = [c for half, twin in edges if (c := _its_cylinder(shell, half, twin, lone, thickness)) is not None]
+    return [max(0.0, c.radius - thickness) for c in found]
+
+
 def with_inner_faces(shell: Shell, pairing: Pairing, thickness: float) -> Shell:
     """The shell with the inner round faces put in where a bend has only its outer one."""
     paired = pairing.paired(thickness)

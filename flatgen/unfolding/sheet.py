@@ -10,7 +10,7 @@ Millimetres; NumPy vectors of shape (3,). Filled by ``unfolding.read``, the only
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, TypeAlias
@@ -41,13 +41,15 @@ class Cylinder:
 
 @dataclass(frozen=True)
 class Other:
-    """A surface that is neither; ``kind`` is a word for people, ``outward`` its normal out of the metal at a point.
+    """A surface that is neither; ``kind`` is a word for people.
 
-    ``plain`` says whether it is a plane or a cylinder all the same, only written otherwise.
+    ``outward`` is its normal out of the metal nearest to a point, ``foot`` the place there; ``plain`` says whether it
+    is a plane or a cylinder all the same, only written otherwise.
     """
 
     kind: str
     outward: Callable[[Vector], Vector] | None = None
+    foot: Callable[[Vector], Vector] | None = None
     plain: Callable[[], Plane | Cylinder | None] | None = None
 
 
@@ -304,6 +306,19 @@ class Shell:
         """Areas of all faces as if they were flat: exact for flat faces within lines and circles [mm2]."""
         sizes: Vector = np.sqrt((self.area_vectors * self.area_vectors).sum(axis=1))
         return sizes
+
+
+def edges_of(face: Face) -> Iterable[int]:
+    """Its half-edges."""
+    return (h for wire in face.wires for h in wire)
+
+
+def is_smooth(shell: Shell, half: int, other: int) -> bool:
+    """True where the two faces at an edge look the same way in its middle."""
+    here = shell.half_edges[half]
+    middle = here.curve.at(0.5)
+    one, two = shell.normal_at(here.face, middle), shell.normal_at(other, middle)
+    return bool(one @ two > 1 - shell.slack.smooth)
 
 
 def cross(a: Vector, b: Vector) -> Vector:

@@ -6,14 +6,14 @@ cylinders on one axis. A skin is what can be reached from one such face over edg
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.unfolding.pairing import Pairing, no_sheet
-from flatgen.unfolding.sheet import Cylinder, Face, Other, Plane, Shell, Vector
+from flatgen.unfolding.pairing import Pairing, flood, no_sheet
+from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, edges_of, is_smooth
 
 
 @dataclass(frozen=True)
@@ -52,8 +52,8 @@ def find_skins(shell: Shell, thickness: float | None = None, *, shunned: frozens
     if not planes:
         raise no_sheet(f"no two flat faces stand {thickness:.4f} mm apart")
     start = max(planes, key=lambda i: float(shell.rough_areas[i]))
-    near = _flood(shell, start, paired)
-    far = _flood(shell, largest_before(shell, start, pairing.opposite(start, thickness)), paired)
+    near = flood(shell, start, paired)
+    far = flood(shell, largest_before(shell, start, pairing.opposite(start, thickness)), paired)
     if near & far:
         raise InputRefused(
             Fault(
@@ -83,33 +83,6 @@ def same_axis(one: Cylinder, two: Cylinder, shell: Shell) -> bool:
         return False
     arm = two.origin - one.origin
     return bool(np.linalg.norm(arm - one.axis * (arm @ one.axis)) < shell.slack.length)
-
-
-def _flood(shell: Shell, start: int, allowed: set[int]) -> frozenset[int]:
-    """All allowed faces that can be reached over smooth edges."""
-    twins = shell.twins
-    seen, todo = {start}, [start]
-    while todo:
-        face = todo.pop()
-        for half in edges_of(shell.faces[face]):
-            other = shell.half_edges[twins[half]].face if half in twins else face
-            if other not in seen and other in allowed and is_smooth(shell, half, other):
-                seen.add(other)
-                todo.append(other)
-    return frozenset(seen)
-
-
-def edges_of(face: Face) -> Iterable[int]:
-    """Its half-edges."""
-    return (h for wire in face.wires for h in wire)
-
-
-def is_smooth(shell: Shell, half: int, other: int) -> bool:
-    """True where the two faces at an edge look the same way in its middle."""
-    here = shell.half_edges[half]
-    middle = here.curve.at(0.5)
-    one, two = shell.normal_at(here.face, middle), shell.normal_at(other, middle)
-    return bool(one @ two > 1 - shell.slack.smooth)
 
 
 def largest_before(shell: Shell, face: int, others: Sequence[int]) -> int:
@@ -157,3 +130,6 @@ def _lone(shell: Shell, face: int, thickness: float) -> Fault:
         f"it belongs to the sheet, but no face of its other side lies {thickness:.4f} mm behind it",
         "a sheet has two skins, one thickness apart everywhere",
     )
+
+
+__all__ = ["Skins", "behind", "describe", "edges_of", "find_skins", "is_smooth", "largest_before", "same_axis"]

@@ -20,11 +20,13 @@ from flatgen.flat import Loop
 from flatgen.unfolding.apart import Boundary
 from flatgen.unfolding.chart import Chart, PanelChart, trail, trail_area
 from flatgen.unfolding.features import Group, is_outer, rises
-from flatgen.unfolding.sheet import Plane, Shell, Vector, spots
+from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of
 
 BEYOND = 0.02
 """Metal that lies farther than this outside of the drawn edge, or of the thickness, is not drawn right [mm]."""
+BULGING = 0.1
+"""A round wall whose axis lies flatter to the sheet than this may bulge between its edges."""
 LEVEL = 1e-3
 """Heights that differ by less are one, when steps are looked for [mm]."""
 Charts = tuple[Mapping[int, Chart], Mapping[int, Chart]]
@@ -41,10 +43,10 @@ class OddWall:
 
 @dataclass(frozen=True)
 class Judged:
-    """Groups whose metal reaches beyond the drawn edge (with the worst wall and how far), and hollow walls."""
+    """Groups whose metal reaches beyond the drawn edge (with the worst wall and how far); how deep walls are hollow."""
 
     outside: tuple[tuple[Group, int, float], ...]
-    hollow: tuple[int, ...]
+    hollow: tuple[tuple[float, int], ...]
 
 
 def odd_walls(shell: Shell, skins: Skins, charts: Charts, groups: Iterable[Group]) -> list[OddWall]:
@@ -61,11 +63,17 @@ def odd_walls(shell: Shell, skins: Skins, charts: Charts, groups: Iterable[Group
 
 
 def _simple(shell: Shell, skins: Skins, face: int) -> bool:
-    if len(shell.faces[face].wires) != 1:
+    surface = shell.faces[face].surface
+    if len(shell.faces[face].wires) != 1 or isinstance(surface, Other):
         return False
     twins = shell.twins
     met = {shell.half_edges[twins[h]].face for h in edges_of(shell.faces[face]) if h in twins}
-    return not met.isdisjoint(skins.sides[0]) and not met.isdisjoint(skins.sides[1])
+    if met.isdisjoint(skins.sides[0]) or met.isdisjoint(skins.sides[1]):
+        return False
+    if isinstance(surface, Plane):
+        return True
+    skin = next(f for f in sorted(met) if f in skins.sides[0] or f in skins.sides[1])
+    return abs(float(surface.axis @ shell.normal_at(skin, shell.corner(face)))) > BULGING
 
 
 def _homes(shell: Shell, charts: Charts, group: Group) -> dict[int, tuple[Chart, ...]]:
@@ -129,7 +137,11 @@ def judged(
             high, flat = _heights(chart, points, t), chart.place(points)
             inside = shapely.contains_xy(sheet, flat[:, 0], flat[:, 1])
             deep = np.where(inside, np.minimum(*(s.distance(flat) for s in sides)), 0.0)
-            rows.append((np.maximum(-high, high - t) * (not tube), np.where(inside, 0.0, edge.distance(flat)), deep))
+            over = np.maximum(-high, high - t)
+            apart = np.where(inside, 0.0, edge.distance(flat))
+            if tube:  # what stands out of the sheet is not the sheet's
+                apart, deep, over = (np.where(over > room, 0.0, v) for v in (apart, deep, 0.0 * over))
+            rows.append((over, apart, deep))
         off, beyond, deep = (np.array(some) for some in zip(*rows, strict=True))
         best = np.argmin(np.maximum(off, beyond), axis=0)
         off, beyond, deep = (some[best, np.arange(len(points))] for some in (off, beyond, deep))
@@ -139,14 +151,29 @@ def judged(
             known = outside.get(id(wall.group))
             if known is None or float(beyond.max()) > known[2]:
                 outside[id(wall.group)] = (wall.group, wall.face, float(beyond.max()))
-        elif not tube and float(deep.max()) > t:
-            hollow.append(wall.face)
+        elif not tube and float(deep.max()) > room and isinstance(shell.faces[wall.face].surface, Plane | Cylinder):
+            hollow.append((float(deep.max()), wall.face))
     return Judged(tuple(outside.values()), tuple(hollow))
 
 
 def _witnesses(shell: Shell, face: int) -> Vector:
+    """Points on the edges of a wall and, where it is curved, inside of them."""
     shares = np.array((0.0, 0.25, 0.5, 0.75))
-    return np.concatenate([spots(shell.half_edges[h].curve, shares) for h in edges_of(shell.faces[face])])
+    rim = np.concatenate([spots(shell.half_edges[h].curve, shares) for h in edges_of(shell.faces[face])])
+    surface = shell.faces[face].surface
+    if isinstance(surface, Plane) or (isinstance(surface, Other) and (surface.foot is None or surface.kind == "cone")):
+        return rim  # nothing of it lies beyond its edges
+    middle = rim.mean(axis=0)
+    inner = np.vstack(((rim[::3] + middle) / 2, middle))
+    if isinstance(surface, Cylinder):
+        arms = inner - surface.origin
+        along = np.outer(arms @ surface.axis, surface.axis)
+        reach = np.linalg.norm(arms - along, axis=1)[:, None]
+        inner = surface.origin + along + (arms - along) * surface.radius / np.maximum(reach, 1e-9)
+    else:
+        assert surface.foot is not None
+        inner = np.array([surface.foot(p) for p in inner])
+    return np.vstack((rim, inner))
 
 
 def _heights(chart: Chart, points: Vector, t: float) -> Vector:
@@ -162,7 +189,7 @@ def _heights(chart: Chart, points: Vector, t: float) -> Vector:
 
 
 def _require_level(shell: Shell, wall: OddWall, t: float) -> None:
-    """No flats beside the sheet's own: between its sides (a second thickness) or in them (parted by a groove)."""
+    """No flats between the sides of the sheet: a second thickness."""
     surface = shell.faces[wall.face].surface
     if not isinstance(surface, Plane) or not any(is_outer(shell, h) for m in wall.group.meets for h in m):
         return
@@ -172,16 +199,12 @@ def _require_level(shell: Shell, wall: OddWall, t: float) -> None:
         ring = shell.ring(shell.faces[wall.face].wires[shell.outer_wires[wall.face]])
         width = 2 * float(shell.rough_areas[wall.face]) / float(np.linalg.norm(np.diff(ring, axis=0), axis=1).sum())
         height = float(_heights(chart, ring[:1], t)[0])
-        if width < t or not -LEVEL < height < t + LEVEL:
-            continue
         where = describe(shell, wall.face)
-        if min(height, t - height) > LEVEL:
+        if width > t and LEVEL < height < t - LEVEL:
             left = max(height, t - height)
             text = f"the sheet is {t:.3f} mm thick elsewhere, and steps here to {left:.3f} mm, {width:.1f} mm wide"
             remedy = "a sheet has one thickness: leave steps and second layers out of the part"
             raise InputRefused(Fault("FG040", where, text, remedy))
-        text = f"a groove parts the sheet: this piece of it, {width:.1f} mm wide, hangs on by less than its thickness"
-        raise InputRefused(Fault("FG041", where, text, "leave scores and grooves out of the part, and cut them later"))
 
 
 def _out_of_thickness(shell: Shell, wall: OddWall, by: float) -> InputRefused:
@@ -221,6 +244,9 @@ def _seen(shell: Shell, charts: Mapping[int, Chart], group: Group, side: int, t:
         if face in seen or face not in group.faces:
             continue
         halves = list(edges_of(shell.faces[face]))
+        high = _heights(chart, _witnesses(shell, face), t)
+        if max(-high.min(), high.max() - t) > BEYOND + shell.slack.length:
+            continue  # stands out of the sheet: a tube about the opening
         view = math.fsum(trail_area(trail(chart, shell.half_edges[h].curve)) for h in halves)
         if (view if side == 0 else -view) < -1e-6 * t * t:
             continue
