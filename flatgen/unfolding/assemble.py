@@ -134,7 +134,7 @@ def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, gro
             found = _judged(shell, walls, near, far, one, skins.thickness)
             if found.outside:
                 raise refused_outside(shell, found)
-        edges = replace(edges, hollow=found.hollow)
+        edges = replace(edges, hollow=_truly_hollow(found, groups, edges, near.strips | far.strips))
     loops, gaps = one.loops, one.gaps
     differs = dict(gaps)
     bends = tuple(bend_of(near, far, step) for step in layout.joints)
@@ -157,6 +157,15 @@ def _drawn(shell: Shell, charts: Charts, edges: Edges) -> tuple[Skin, Skin, OneF
     """Both skins, developed, and what is drawn of them."""
     near, far = (develop_skin(shell, dict(c), edges.charts(n, c, shell), far=n == 1) for n, c in enumerate(charts))
     return near, far, one_flat(near.loops(), far.loops())
+
+
+def _truly_hollow(
+    found: Judged, groups: Sequence[Group], edges: Edges, strips: frozenset[int]
+) -> tuple[tuple[float, int], ...]:
+    """Hollow walls without those of bevelled and rounded edges, which lie inside of what is drawn at its widest."""
+    bevelled = strips | {s.face for b in edges.broken for s in b.strips}
+    level = frozenset[int]().union(*(g.faces for g in groups if g.faces.isdisjoint(bevelled)))
+    return tuple((depth, face) for depth, face in found.hollow if face in level)
 
 
 def _judged(shell: Shell, walls: Sequence[OddWall], near: Skin, far: Skin, one: OneFlat, thickness: float) -> Judged:

@@ -155,7 +155,7 @@ def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Sh
                     "model the bend with both radii, or leave out what stands on the sheet",
                 )
             )
-    return shell.changed(risen=True) if up else shell
+    return shell.changed(risen=True) if any(_in_tube(shell, h) for h in up) else shell
 
 
 def is_tube(shell: Shell, group: Group) -> bool:

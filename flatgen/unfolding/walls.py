@@ -233,6 +233,12 @@ def silhouette(
     return found
 
 
+def _touches_both(shell: Shell, group: Group, face: int) -> bool:
+    """Whether a wall of a group reaches from skin to skin, so that it shows what they do."""
+    met = [{shell.half_edges[shell.twins[h]].face for h in meets} for meets in group.meets]
+    return face in met[0] and face in met[1]
+
+
 def _seen(shell: Shell, charts: Mapping[int, Chart], group: Group, side: int, t: float) -> dict[int, Chart]:
     """The walls of a group that are seen from one side, or edge-on, reached from its skin."""
     twins = shell.twins
@@ -241,7 +247,7 @@ def _seen(shell: Shell, charts: Mapping[int, Chart], group: Group, side: int, t:
     todo = [(shell.half_edges[twins[h]].face, charts[shell.half_edges[h].face]) for h in meets]
     while todo:
         face, chart = todo.pop(0)
-        if face in seen or face not in group.faces:
+        if face in seen or face not in group.faces or _touches_both(shell, group, face):
             continue
         halves = list(edges_of(shell.faces[face]))
         high = _heights(chart, _witnesses(shell, face), t)
