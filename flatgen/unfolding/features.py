@@ -21,8 +21,8 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell, cross, heading
-from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
+from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, cross, heading
+from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth, same_axis
 
 SLIVER = 0.1
 """Faces of less than this share of the square of the thickness are slivers, left by careless modelling."""
@@ -105,7 +105,11 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
             "metal stands on the sheet or is taken out of it here, but not through it",
             "leave bosses, pockets and engraving out of the part: a flat blank cannot show them",
         )
-    forms = [] if own else _forms(shell, lone) + [[g] for g in groups if len(g.sides) == 2 and _is_form(shell, g)]
+    forms = (
+        []
+        if own
+        else _forms(shell, lone, skins.thickness) + [[g] for g in groups if len(g.sides) == 2 and _is_form(shell, g)]
+    )
     if forms and not skip_formed:
         raise _refused(
             shell,
@@ -237,7 +241,7 @@ def is_outer(shell: Shell, half: int) -> bool:
     return half in shell.faces[face].wires[shell.outer_wires[face]]
 
 
-def _forms(shell: Shell, lone: Sequence[Group]) -> list[list[Group]]:
+def _forms(shell: Shell, lone: Sequence[Group], thickness: float) -> list[list[Group]]:
     """Pairs of one-sided groups that lie before one another: one rises, the other goes down."""
     above = [g for g in lone if g.sides == (0,)]
     below = [g for g in lone if g.sides == (1,)]
@@ -246,11 +250,28 @@ def _forms(shell: Shell, lone: Sequence[Group]) -> list[list[Group]]:
         for two in below:
             if id(two) in used or rises(shell, one.meets[0][0]) == rises(shell, two.meets[1][0]):
                 continue
-            if _before(shell, one.meets[0], two.meets[1]):
+            if _one_thickness(shell, one, two, thickness) and _before(shell, one.meets[0], two.meets[1]):
                 used.add(id(two))
                 found.append([one, two])
                 break
     return found
+
+
+def _one_thickness(shell: Shell, one: Group, two: Group, thickness: float) -> bool:
+    """Whether two groups have faces one thickness apart, as what is pressed out of a sheet has; or free forms both."""
+    sides = [[shell.faces[f].surface for f in sorted(g.faces)] for g in (one, two)]
+    if all(any(isinstance(s, Other) and s.kind != "cone" for s in side) for side in sides):
+        return True
+    room = 0.05 * thickness
+    for a in sides[0]:
+        for b in sides[1]:
+            if isinstance(a, Plane) and isinstance(b, Plane) and a.normal @ b.normal < -1 + 1e-6:
+                if abs(abs(float((b.origin - a.origin) @ a.normal)) - thickness) < room:
+                    return True
+            elif isinstance(a, Cylinder) and isinstance(b, Cylinder) and same_axis(a, b, shell):
+                if abs(abs(a.radius - b.radius) - thickness) < room:
+                    return True
+    return False
 
 
 def _before(shell: Shell, one: Sequence[int], two: Sequence[int]) -> bool:
@@ -373,9 +394,13 @@ def _tubes(shell: Shell, groups: Sequence[Group]) -> tuple[Finding, ...]:
     some = [g for g in groups if len(g.sides) == 2 and is_tube(shell, g)]
     if not some:
         return ()
-    where = describe(shell, min(some[0].faces))
-    more = f", and {len(some) - 1} more" if len(some) > 1 else ""
-    text = f"the hollow standoff at {where}{more} is left out of the flat; its bore is drawn"
+    largest = max(some, key=lambda g: _extents(shell, g))
+    where = describe(shell, min(largest.faces))
+    size = " x ".join(f"{s:.1f}" for s in sorted(_extents(shell, largest)[1], reverse=True))
+    more = f", and {len(some) - 1} more, none larger" if len(some) > 1 else ""
+    text = (
+        f"what stands on the sheet about an opening at {where}, {size} mm{more}: left out of the flat, its bore drawn"
+    )
     return (Finding("FG122", "note", "the solid", text, "a standoff is fitted after bending"),)
 
 

@@ -25,6 +25,8 @@ STOUT = 0.4
 """A sheet is thinner than this share of the root of its area."""
 LEAST, MOST, HALF = 0.7, 2.5, 0.5
 """Where bosses are heavy, or much is missing: shares of the volume, and of all area, that still make a sheet."""
+WIDE = 2.0
+"""A strip is wider than thick by so much, by its skin's area against that of its edges."""
 THINNEST, THICKEST = 0.02, 60.0
 """Sheets are no thinner and no thicker [mm]."""
 TRIED = 6
@@ -100,13 +102,29 @@ class Pairing:
             if share < 1 - FILLED:  # walls may stand as far apart as the sheet is thick
                 skin = self._reached(distance, set(faces), flats)
                 share = 2 * self.shell.volume / (skin * distance)
-            if distance < STOUT * math.sqrt(skin / 2) and abs(share - 1) < FILLED:
+            if distance < STOUT * math.sqrt(skin / 2) and abs(share - 1) < FILLED and skin > WIDE * (total - skin):
                 return self._sheet(distance, flats)
             tried.append((share, distance, skin, flats))
+        level = [r for r in tried if abs(r[0] - 1) < FILLED and r[1] < STOUT * math.sqrt(r[2] / 2)]
+        if level:  # hardly wider than thick: rather cut from plate than bent from strip
+            _, distance, _, flats = max(level, key=self._flatness)
+            return self._sheet(distance, flats)
         for share, distance, skin, flats in tried:  # with more on it, or less of it, than usual
             if distance < STOUT * math.sqrt(skin / 2) and LEAST < share < MOST and skin > HALF * total:
                 return self._sheet(distance, flats)
-        raise no_sheet(_why(tried))
+        raise no_sheet(self._round_only(total) or _why(tried))
+
+    def _round_only(self, total: float) -> str:
+        """Told of rolled parts without a flat: their round sides make up most of what there is."""
+        areas = [self.shell.faces[i].area for i in self.cylinders]
+        if sum(areas) < HALF * (sum(areas) + total - sum(float(self.shell.rough_areas[i]) for i in self.cylinders)):
+            return ""
+        return "most of it is round, and no flat was found that it could be unfolded from"
+
+    def _flatness(self, row: tuple[float, float, float, list[int]]) -> float:
+        """Share of the skin that its two largest flat faces have."""
+        _, _, skin, flats = row
+        return sum(sorted((float(self.shell.rough_areas[i]) for i in flats), reverse=True)[:2]) / skin
 
     def _reached(self, distance: float, faces: set[int], flats: list[int]) -> float:
         """Area of the faces that hang together smoothly with the largest flat one and that opposite it [mm2]."""

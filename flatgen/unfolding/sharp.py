@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatgen.unfolding.pairing import Pairing
+from flatgen.unfolding.pairing import Pairing, flood
 from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Face, HalfEdge, Plane, Shell, Straight, Vector, cross
 from flatgen.unfolding.skins import edges_of, is_smooth
 
@@ -262,4 +262,27 @@ def sharp_corners(shell: Shell, pairing: Pairing, thickness: float) -> list[Corn
                     row = found.setdefault(key2, blank)
                     row[0].add(shell.half_edges[half].edge)
                     row[1].update(shell.half_edges[h].edge for h, _ in outer)
-    return [Corner(tuple(sorted(a)), tuple(sorted(b)), angle, place) for a, b, angle, place in found.values()]
+    return _of_the_sheet(shell, pairing, thickness, found)
+
+
+def _of_the_sheet(
+    shell: Shell,
+    pairing: Pairing,
+    thickness: float,
+    found: dict[tuple[frozenset[int], frozenset[int]], tuple[set[int], set[int], float, Vector]],
+) -> list[Corner]:
+    """Corners that hang on the largest flat, over other corners if need be: not those of walls one thickness apart."""
+    if not found:
+        return []
+    allowed = pairing.paired(thickness)
+    flats = [i for i in pairing.planes if i in allowed]
+    start = max(flats, key=lambda i: float(shell.rough_areas[i]))
+    other = max(pairing.opposite(start, thickness), key=lambda i: float(shell.rough_areas[i]))
+    held = flood(shell, start, allowed) | flood(shell, other, allowed)
+    waiting, corners = dict(found), []
+    while reached := [key for key in waiting if not held.isdisjoint(key[0] | key[1])]:
+        for key in reached:
+            a, b, angle, place = waiting.pop(key)
+            corners.append(Corner(tuple(sorted(a)), tuple(sorted(b)), angle, place))
+            held |= frozenset[int]().union(*(flood(shell, f, allowed) for f in key[0] | key[1]))
+    return corners

@@ -140,7 +140,7 @@ def judged(
             over = np.maximum(-high, high - t)
             apart = np.where(inside, 0.0, edge.distance(flat))
             if tube:  # what stands out of the sheet is not the sheet's
-                apart, deep, over = (np.where(over > room, 0.0, v) for v in (apart, deep, 0.0 * over))
+                apart, deep, over = (np.where(over > -LEVEL, 0.0, v) for v in (apart, deep, 0.0 * over))
             rows.append((over, apart, deep))
         off, beyond, deep = (np.array(some) for some in zip(*rows, strict=True))
         best = np.argmin(np.maximum(off, beyond), axis=0)
