@@ -20,7 +20,7 @@ from flatgen.unfolding.chart import ON_LINE, Bow, far_charts, near_charts
 from flatgen.unfolding.develop import Layout, lay_out
 from flatgen.unfolding.edges import Edges, broken_edges
 from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat, ring_of
-from flatgen.unfolding.features import Group
+from flatgen.unfolding.groups import Group
 from flatgen.unfolding.loops import clean_loop, rounded
 from flatgen.unfolding.orient import directions, signature
 from flatgen.unfolding.sheet import Plane, Shell

@@ -17,7 +17,7 @@ import numpy as np
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.flat import Differing, FlatPattern, Matrix
 from flatgen.unfolding.chart import Chart, trail, trail_area
-from flatgen.unfolding.features import Group, is_outer, is_tube, rises
+from flatgen.unfolding.groups import Group, is_outer, is_tube, rises
 from flatgen.unfolding.sheet import Circular, Cylinder, Other, Plane, Shell, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
 

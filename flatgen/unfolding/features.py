@@ -21,25 +21,15 @@ from typing import Any
 import numpy as np
 
 from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, cross, heading
-from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth, same_axis
+from flatgen.unfolding.forms import facing_forms, is_form
+from flatgen.unfolding.groups import Group, in_tube, is_tube, rises, wall_groups
+from flatgen.unfolding.sheet import Plane, Shell
+from flatgen.unfolding.skins import Skins, describe, edges_of
 
 SLIVER = 0.1
 """Faces of less than this share of the square of the thickness are slivers, left by careless modelling."""
 Wire = tuple[int, int]
 """A face, and the number of a wire of it."""
-
-
-@dataclass(frozen=True)
-class Group:
-    """A wall group: its faces, and the skin's half-edges that it meets, for either side."""
-
-    faces: frozenset[int]
-    meets: tuple[tuple[int, ...], tuple[int, ...]]
-
-    @property
-    def sides(self) -> tuple[int, ...]:
-        return tuple(n for n in (0, 1) if self.meets[n])
 
 
 @dataclass(frozen=True)
@@ -50,31 +40,6 @@ class Cleared:
     groups: tuple[Group, ...]
     findings: tuple[Finding, ...] = ()
     marked: tuple[tuple[int, ...], ...] = ()
-
-
-def wall_groups(shell: Shell, skins: Skins) -> list[Group]:
-    """All wall groups."""
-    twins = shell.twins
-    near, far = skins.sides
-    seen = set(near | far)
-    groups = []
-    for start in range(len(shell.faces)):
-        if start in seen:
-            continue
-        faces, todo = {start}, [start]
-        meets: tuple[list[int], list[int]] = ([], [])
-        while todo:
-            face = todo.pop()
-            for half in (h for h in edges_of(shell.faces[face]) if h in twins):
-                other = shell.half_edges[twins[half]].face
-                if other in near or other in far:
-                    meets[0 if other in near else 1].append(twins[half])
-                elif other not in faces:
-                    faces.add(other)
-                    todo.append(other)
-        seen |= faces
-        groups.append(Group(frozenset(faces), (tuple(meets[0]), tuple(meets[1]))))
-    return groups
 
 
 def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -> Cleared:
@@ -108,7 +73,8 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
     forms = (
         []
         if own
-        else _forms(shell, lone, skins.thickness) + [[g] for g in groups if len(g.sides) == 2 and _is_form(shell, g)]
+        else facing_forms(shell, lone, skins.thickness)
+        + [[g] for g in groups if len(g.sides) == 2 and is_form(shell, g)]
     )
     if forms and not skip_formed:
         raise _refused(
@@ -148,7 +114,7 @@ def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Sh
     for half in up:
         face, wall = shell.half_edges[half].face, shell.half_edges[shell.twins[half]].face
         sliver = shell.rough_areas[wall] < SLIVER * skins.thickness**2
-        if not sliver and not _in_tube(shell, half) and not _ends_a_leg(shell, skins, wall):
+        if not sliver and not in_tube(shell, half) and not _ends_a_leg(shell, skins, wall):
             place = ", ".join(f"{a} {c:.2f}" for a, c in zip("xyz", shell.half_edges[half].curve.at(0.5), strict=True))
             raise InputRefused(
                 Fault(
@@ -159,17 +125,7 @@ def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Sh
                     "model the bend with both radii, or leave out what stands on the sheet",
                 )
             )
-    return shell.changed(risen=True) if any(_in_tube(shell, h) for h in up) else shell
-
-
-def is_tube(shell: Shell, group: Group) -> bool:
-    """Whether a group stands on the sheet about an opening, all round."""
-    return any(_in_tube(shell, h) for meets in group.meets for h in meets if rises(shell, h))
-
-
-def _in_tube(shell: Shell, half: int) -> bool:
-    wire = next(w for w in shell.faces[shell.half_edges[half].face].wires if half in w)
-    return not is_outer(shell, half) and all(h in shell.twins and rises(shell, h) for h in wire)
+    return shell.changed(risen=True) if any(in_tube(shell, h) for h in up) else shell
 
 
 def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
@@ -182,109 +138,6 @@ def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
         if h in twins and shell.half_edges[twins[h]].face in skins.sides[side] and not rises(shell, twins[h])
     }
     return len(edged) == 2
-
-
-def rises(shell: Shell, half: int) -> bool:
-    """Whether the wall at a skin's half-edge rises out of the sheet, instead of going down into the metal."""
-    if half not in shell.rising:
-        shell.rising[half] = _rises(shell, half)
-    return shell.rising[half]
-
-
-def _rises(shell: Shell, half: int) -> bool:
-    here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
-    middle = here.curve.at(0.5)
-    into = cross(shell.normal_at(there.face, middle), heading(there.curve))
-    size = math.sqrt(float(into @ into))
-    lift = float(into @ shell.normal_at(here.face, middle)) / size if size else 0.0
-    return lift > 0 if abs(lift) > 1e-3 else _curls_up(shell, half)
-
-
-def _curls_up(shell: Shell, half: int) -> bool:
-    """Of a wall that goes on smoothly: whether its own corners lie above the skin."""
-    here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
-    points = np.vstack([shell.ring(w) for w in shell.faces[there.face].wires])
-    surface = shell.faces[here.face].surface
-    if isinstance(surface, Cylinder):
-        arms = points - surface.origin
-        arms = arms - np.outer(arms @ surface.axis, surface.axis)
-        heights = (np.linalg.norm(arms, axis=1) - surface.radius) * (1.0 if surface.convex else -1.0)
-    else:
-        middle = here.curve.at(0.5)
-        heights = (points - middle) @ shell.normal_at(here.face, middle)
-    return float(np.mean(heights)) > 0
-
-
-def _is_form(shell: Shell, group: Group) -> bool:
-    """Whether a group that reaches both skins is a form that is cut open, such as a louvre."""
-    for meets in group.meets:
-        if any(is_outer(shell, h) for h in meets):
-            continue
-        if len({rises(shell, h) for h in meets}) == 2:
-            return True
-    return _is_collar(shell, group)
-
-
-def _is_collar(shell: Shell, group: Group) -> bool:
-    """Whether a tube is drawn out of the sheet: the metal flows into it round on the other side."""
-    if not all(group.meets) or any(is_outer(shell, h) for meets in group.meets for h in meets):
-        return False
-    for one, two in (group.meets, group.meets[::-1]):
-        if all(rises(shell, h) for h in one):
-            return all(is_smooth(shell, h, shell.half_edges[shell.twins[h]].face) for h in two)
-    return False
-
-
-def is_outer(shell: Shell, half: int) -> bool:
-    """Whether a half-edge is on the outer wire of its face."""
-    face = shell.half_edges[half].face
-    return half in shell.faces[face].wires[shell.outer_wires[face]]
-
-
-def _forms(shell: Shell, lone: Sequence[Group], thickness: float) -> list[list[Group]]:
-    """Pairs of one-sided groups that lie before one another: one rises, the other goes down."""
-    above = [g for g in lone if g.sides == (0,)]
-    below = [g for g in lone if g.sides == (1,)]
-    found, used = [], set()
-    for one in above:
-        for two in below:
-            if id(two) in used or rises(shell, one.meets[0][0]) == rises(shell, two.meets[1][0]):
-                continue
-            if _one_thickness(shell, one, two, thickness) and _before(shell, one.meets[0], two.meets[1]):
-                used.add(id(two))
-                found.append([one, two])
-                break
-    return found
-
-
-def _one_thickness(shell: Shell, one: Group, two: Group, thickness: float) -> bool:
-    """Whether two groups have faces one thickness apart, as what is pressed out of a sheet has; or free forms both."""
-    sides = [[shell.faces[f].surface for f in sorted(g.faces)] for g in (one, two)]
-    if all(any(isinstance(s, Other) and s.kind != "cone" for s in side) for side in sides):
-        return True
-    room = 0.05 * thickness
-    for a in sides[0]:
-        for b in sides[1]:
-            if isinstance(a, Plane) and isinstance(b, Plane) and a.normal @ b.normal < -1 + 1e-6:
-                if abs(abs(float((b.origin - a.origin) @ a.normal)) - thickness) < room:
-                    return True
-            elif isinstance(a, Cylinder) and isinstance(b, Cylinder) and same_axis(a, b, shell):
-                if abs(abs(a.radius - b.radius) - thickness) < room:
-                    return True
-    return False
-
-
-def _before(shell: Shell, one: Sequence[int], two: Sequence[int]) -> bool:
-    """Whether two rims lie before one another, seen along the skin's normal."""
-    import shapely
-
-    normal = shell.normal_at(shell.half_edges[one[0]].face, shell.half_edges[one[0]].curve.at(0.5))
-    u = np.cross(np.eye(3)[int(np.argmin(np.abs(normal)))], normal)
-    basis = np.column_stack((u, np.cross(normal, u)))
-    rims = [shapely.MultiPoint(shell.ring(tuple(r)) @ basis).convex_hull for r in (one, two)]
-    heights = [float(np.mean(shell.ring(tuple(r)) @ normal)) for r in (one, two)]
-    near_enough = abs(heights[0] - heights[1]) < 2 * math.sqrt(max(r.area for r in rims)) + 1.0
-    return bool(near_enough and rims[0].intersection(rims[1]).area > 0.05 * min(r.area for r in rims))
 
 
 def _wires_of(shell: Shell, skins: Skins, group: Group) -> list[Wire]:

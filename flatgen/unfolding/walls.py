@@ -19,7 +19,7 @@ from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Loop
 from flatgen.unfolding.apart import Boundary
 from flatgen.unfolding.chart import Chart, PanelChart, trail, trail_area
-from flatgen.unfolding.features import Group, is_outer, rises
+from flatgen.unfolding.groups import Group, is_outer, rises
 from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of
 

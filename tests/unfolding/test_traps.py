@@ -338,7 +338,35 @@ def test_narrow_frame_cut_from_plate_is_not_taken_for_a_bent_bar(wish: Wish | No
     right_or_refused(part, 100 * 80 - 97.5 * 75, (100, 80), wish)
 
 
+@pytest.mark.parametrize("deep", [1.0, 2.0])
+def test_pocket_whose_margins_are_as_wide_as_the_sheet_is_thick(deep: float) -> None:
+    """3 mm sheet, pockets 3 mm within three edges of the first leg."""
+    part = strip([60.0, Turn(90.0, 3.0), 50.0], 3.0, 60.0).cut(box((3, 3 - deep, 3), (30, 4, 57)))
+    formed = made(part)
+    wide = 110 + math.radians(90) * (3 + K * 3)
+    is_right(formed, wide * 60, (wide, 60), 0)
+    assert "FG122" in told(formed)
+
+
+@pytest.mark.parametrize("share", [0.5, 0.7])
+def test_pocket_over_most_of_a_plate_does_not_change_its_thickness(share: float) -> None:
+    side = 60 * math.sqrt(share)
+    low = (60 - side) / 2
+    formed = made(plate(60, 60, 3).cut(box((low, low, 2), (low + side, low + side, 4))))
+    assert formed.flat.thickness == pytest.approx(3.0, abs=1e-6)
+    is_right(formed, 3600, (60, 60), 0)
+
+
 # edges, surfaces, sizes
+
+
+@pytest.mark.parametrize("y", [0.0, 2.0], ids=["outer", "inner"])
+def test_rim_bevelled_over_a_bend_is_told_once(y: float) -> None:
+    part = strip([60.0, Turn(90.0, 2.0), 25.0], 2.0, 40.0).val()
+    rim = [e for e in part.Edges() if abs(e.Center().z - 40) < 1e-6 and abs(e.Center().y - y) < 1e-6]
+    formed = made(part.chamfer(0.5, None, rim[:1]))
+    is_right(formed, (85 + USE) * 40, (85 + USE, 40), 0)
+    assert told(formed) == {"FG127"}
 
 
 def test_all_edges_rounded() -> None:
