@@ -4,7 +4,7 @@
     >>> flatgen.__version__
     '0.1.0'
 
-``read_profile``, ``draw`` and ``unfold`` are found here; each brings what it needs when it is first used.
+``read_profile``, ``draw``, ``unfold`` and ``unfold_told`` are found here; each brings what it needs when it is first used.
 """
 
 from __future__ import annotations
@@ -12,14 +12,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
-__all__ = ["__version__", "draw", "read_profile", "unfold"]
+__all__ = ["__version__", "draw", "read_profile", "unfold", "unfold_told"]
 
 if TYPE_CHECKING:
     from flatgen.incoming import unfold as unfold
+    from flatgen.incoming import unfold_told as unfold_told
     from flatgen.job import draw as draw
     from flatgen.profile.reader import read_profile as read_profile
 
-_HOMES = {"draw": "flatgen.job", "read_profile": "flatgen.profile.reader", "unfold": "flatgen.incoming"}
+_HOMES = {
+    "draw": "flatgen.job",
+    "read_profile": "flatgen.profile.reader",
+    "unfold": "flatgen.incoming",
+    "unfold_told": "flatgen.incoming",
+}
 
 
 def __getattr__(name: str) -> Any:
@@ -29,3 +35,7 @@ def __getattr__(name: str) -> Any:
 
     home = import_module(_HOMES[name])
     return getattr(home, name)
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_HOMES})

@@ -33,18 +33,22 @@ def part(
     files: Iterable[str],
     *,
     uncut: bool = False,
+    near: str = "",
 ) -> None:
     """Print blank, bends with the places of their bend ``lines``, openings, findings ``told`` and files of one part.
 
     ``width`` and ``length`` in [mm]; ``area`` [mm2] is None where only the solid can tell it; ``uncut`` where cuts are
-    still to come.
+    still to come. ``near`` says which way the near face of a received part looks.
     """
     title = f"{shown.name}: {shown.title}" if shown.title else shown.name
     console.print(Text(title, style="bold"))
     if shown.source:
         _row(console, "from", shown.source.text)
+    if near:
+        _row(console, "side", near)
     note = f" ({shown.thickness_note})" if shown.thickness_note else ""
-    _row(console, "metal", f"{shown.metal_text}, {in_mm_and_inch(shown.thickness, thickness=True)}{note}")
+    metal = shown.metal_text.removeprefix("metal ")
+    _row(console, "metal", f"{metal}, {in_mm_and_inch(shown.thickness, thickness=True)}{note}")
     before = " before its cuts" if uncut else ""
     _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along{before}")
     weight = None if area is None else mass(shown, area)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import numbers
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from typing import Any
 from flatgen.errors import Fault, InputRefused
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.chosen import check_k, nothing_given, rule_for, usual_k
-from flatgen.metal.metals import Metal, find_metal
+from flatgen.metal.metals import Metal, find_metal, load_metals
 from flatgen.profile.bounds import LARGEST_RADIUS, LEAST_RADIUS
 from flatgen.received.request import Request
 from flatgen.units import NotALength, parse_length
@@ -55,9 +56,9 @@ class Asked:
             raise nothing_given(metals, "flatgen unfold")
         faults: list[Fault] = []
         metal = _tried(lambda: metal_of(self.metal, metals), faults) if self.metal else None
-        k = _tried(lambda: _k(self.k), faults) if self.k else None
+        k = _tried(lambda: _k_read(self.k), faults) if self.k else None
         near = _tried(lambda: near_of(self.near), faults)
-        radius = _tried(lambda: _radius(self.inside_radius), faults) if self.inside_radius else None
+        radius = _tried(lambda: _radius_read(self.inside_radius), faults) if self.inside_radius else None
         if not faults:
             _tried(lambda: rule_for(metal, k), faults)
         if faults or near is None:
@@ -74,7 +75,7 @@ def _tried(read: Callable[[], Any], faults: list[Fault]) -> Any:
         return None
 
 
-def metal_of(name: str, metals: Mapping[str, Metal]) -> Metal:
+def metal_of(name: str, metals: Mapping[str, Metal], where: str = "--metal") -> Metal:
     """The metal that a name means.
 
     Parameters
@@ -83,6 +84,8 @@ def metal_of(name: str, metals: Mapping[str, Metal]) -> Metal:
         As a person writes it, [-]
     metals : Mapping[str, Metal]
         Metals by name, [-]
+    where : str
+        Place for the message, [-]
 
     Returns
     -------
@@ -97,10 +100,117 @@ def metal_of(name: str, metals: Mapping[str, Metal]) -> Metal:
     try:
         return find_metal(dict(metals), name)
     except NotUsable as error:
-        raise InputRefused(Fault("FG030", "--metal", error.text, error.remedy)) from error
+        raise InputRefused(Fault("FG030", where, error.text, error.remedy)) from error
 
 
-def _k(text: str) -> float:
+def metal_from(given: Any) -> Metal | None:
+    """The metal that a caller of the library gives.
+
+    Parameters
+    ----------
+    given : Any
+        A metal, the name of one, or None, [-]
+
+    Returns
+    -------
+    Metal | None
+        The metal, if there is one, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG005, FG030 for anything else.
+    """
+    if given is None or isinstance(given, Metal):
+        return given
+    if isinstance(given, str):
+        return metal_of(given, load_metals(), "metal")
+    remedy = 'write for example metal="6061-T6"; the command flatgen metals lists the names'
+    raise InputRefused(Fault("FG005", "metal", f"{given!r:.40} is no name of a metal", remedy))
+
+
+def k_of(given: Any) -> float | None:
+    """The K that a caller of the library gives.
+
+    Parameters
+    ----------
+    given : Any
+        A number, or None, [-]
+
+    Returns
+    -------
+    float | None
+        The same, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG005 for no number, FG024 where it is not from 0 to 1.
+    """
+    if given is None:
+        return None
+    if not _is_number(given):
+        raise InputRefused(Fault("FG005", "k", f"{given!r:.40} is no number", f"write for example k=0.42; {usual_k()}"))
+    return check_k(float(given), "k")
+
+
+def radius_of(given: Any) -> float | None:
+    """The inside radius that a caller of the library gives.
+
+    Parameters
+    ----------
+    given : Any
+        A number [mm], a text with its unit, or None
+
+    Returns
+    -------
+    float | None
+        The radius, [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG005 for neither, FG010 to FG012 for what is no length or cannot be.
+    """
+    if given is None:
+        return None
+    if isinstance(given, str):
+        return _radius_read(given, "inside_radius")
+    if _is_number(given):
+        return bent_to(float(given), "inside_radius")
+    remedy = 'write for example inside_radius=3 (mm) or inside_radius="3 mm"'
+    raise InputRefused(Fault("FG005", "inside_radius", f"{given!r:.40} is no length", remedy))
+
+
+def switch_of(given: Any) -> bool:
+    """Whether a caller of the library wants forms to be skipped.
+
+    Parameters
+    ----------
+    given : Any
+        True or False, [-]
+
+    Returns
+    -------
+    bool
+        The same, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG005 for anything else.
+    """
+    if isinstance(given, bool):
+        return given
+    text = f"{given!r:.40} is neither True nor False"
+    raise InputRefused(Fault("FG005", "skip_formed", text, "write skip_formed=True to unfold around stretched forms"))
+
+
+def _is_number(given: Any) -> bool:
+    return isinstance(given, numbers.Real) and not isinstance(given, bool)
+
+
+def _k_read(text: str) -> float:
     try:
         value = float(text)
     except ValueError:
@@ -110,13 +220,15 @@ def _k(text: str) -> float:
     return check_k(value)
 
 
-def near_of(text: str) -> str:
+def near_of(text: str, where: str = "--near") -> str:
     """Where the near face looks, as the unfolder is asked.
 
     Parameters
     ----------
     text : str
         ``auto``, a direction, or the number of a face, [-]
+    where : str
+        Place for the message, [-]
 
     Returns
     -------
@@ -138,17 +250,16 @@ def near_of(text: str) -> str:
         return plain
     said = f"{text[:40]!r} is no side to look from"
     raise InputRefused(
-        Fault("FG005", "--near", said, f"choose among {', '.join(NEAR)}, or the number of a face as messages call it")
+        Fault("FG005", where, said, f"choose among {', '.join(NEAR)}, or the number of a face as messages call it")
     )
 
 
-def _radius(text: str) -> float:
+def _radius_read(text: str, where: str = "--inside-radius") -> float:
     try:
-        return bent_to(parse_length(text).value, "--inside-radius")
+        return bent_to(parse_length(text).value, where)
     except NotALength as error:
-        raise InputRefused(
-            Fault(error.code, "--inside-radius", error.text, 'write for example --inside-radius "3 mm"')
-        ) from error
+        example = f'write for example {where}{" " if where.startswith("-") else "="}"3 mm"'
+        raise InputRefused(Fault(error.code, where, error.text, example)) from error
 
 
 def bent_to(radius: float, where: str) -> float:

@@ -7,6 +7,7 @@ Nothing here imports the kernel but :func:`unfold`, which is for solids that are
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
@@ -14,13 +15,13 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from flatgen import record
-from flatgen.asked import bent_to, metal_of, near_of
+from flatgen.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.flat import Bend, FlatPattern
 from flatgen.job import Made, Options, uncollected, write
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.chosen import allowance_of, rule_for
-from flatgen.metal.metals import Metal, load_metals
+from flatgen.metal.metals import Metal
 from flatgen.part import ReceivedPart, Source, received_part
 from flatgen.profile.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.received.request import Received, Request
@@ -29,6 +30,8 @@ from flatgen.watched import watch_part
 MOST_SET_ASIDE = 8
 """Solids set aside that are named in one finding."""
 NO_SHEET = "FG040"
+LONGEST_PRODUCT = 40
+"""Characters of a product's name that file names have."""
 
 
 class Receiver(Protocol):
@@ -148,7 +151,7 @@ def unfold(
     k: float | None = None,
     metal: str | Metal | None = None,
     near: str | int = "auto",
-    inside_radius: float | None = None,
+    inside_radius: float | str | None = None,
     skip_formed: bool = False,
 ) -> FlatPattern:
     """The flat pattern of a formed sheet-metal part that is in memory, checked against it.
@@ -163,8 +166,8 @@ def unfold(
         A metal of ``flatgen metals``; its default method gives the allowances, [-]
     near : str | int
         Where the near face looks: ``auto``, ``+x`` to ``-z``, or the number of a face, [-]
-    inside_radius : float | None
-        What corners modelled without a radius will be bent to, [mm]
+    inside_radius : float | str | None
+        What corners modelled without a radius will be bent to: a number, or a text with its unit, [mm]
     skip_formed : bool
         Unfold around stretched forms and mark their outline, [-]
 
@@ -176,23 +179,67 @@ def unfold(
     Raises
     ------
     InputRefused
-        FG040 to FG046 where it is not one sheet that can be developed, FG052 without metal and K, FG005, FG012,
-        FG024, FG030 for what cannot be asked.
+        FG040 to FG046 where it is not one sheet that can be developed, FG052 without metal and K, FG005, FG010 to
+        FG012, FG024, FG030 for what cannot be asked.
     IdentityFailed
         FG901 to FG904: flat and solid disagree, a bug.
+    TypeError
+        Where the part is neither a CadQuery object nor a kernel shape.
 
     Examples
     --------
     ``flatgen.unfold(workplane, k=0.42).width``
     """
+    return unfold_told(part, k=k, metal=metal, near=near, inside_radius=inside_radius, skip_formed=skip_formed).flat
+
+
+@dataclass(frozen=True)
+class Told:
+    """The flat of a part in memory, and the findings that the command would print of it."""
+
+    flat: FlatPattern
+    findings: tuple[Finding, ...]
+
+
+def unfold_told(
+    part: Any,
+    *,
+    k: float | None = None,
+    metal: str | Metal | None = None,
+    near: str | int = "auto",
+    inside_radius: float | str | None = None,
+    skip_formed: bool = False,
+) -> Told:
+    """As :func:`unfold`, with what is told of the part: notes and cautions (FG1..).
+
+    Parameters
+    ----------
+    part, k, metal, near, inside_radius, skip_formed
+        As of :func:`unfold`, radius in [mm]
+
+    Returns
+    -------
+    Told
+        ``flat`` [mm] and ``findings``
+
+    Raises
+    ------
+    InputRefused, IdentityFailed, TypeError
+        As :func:`unfold`.
+
+    Examples
+    --------
+    ``[finding.text for finding in flatgen.unfold_told(workplane, metal="5052-H32").findings]``
+    """
     from flatgen.unfolding.formed import Wish, unfold_formed
 
-    known = metal_of(metal, load_metals()) if isinstance(metal, str) else metal
-    rule = rule_for(known, k)
-    wish = Wish(
-        near_of(str(near)), None if inside_radius is None else bent_to(inside_radius, "inside_radius"), skip_formed
-    )
-    return unfold_formed(_one_solid(part), rule, wish).flat
+    known, share = metal_from(metal), k_of(k)
+    request = Request(known, share, near_of(str(near), "near"), radius_of(inside_radius), switch_of(skip_formed))
+    rule = rule_for(known, share)
+    made = unfold_formed(_one_solid(part), rule, Wish(request.near, request.inside_radius, request.skip_formed))
+    source = _source(Path("the object"), "", Received(1, "", flat=made.flat), 1, request)
+    taken = _taken("part", Received(1, "", flat=made.flat, findings=made.findings), made.flat, source, request, ())
+    return Told(made.flat, taken.findings)
 
 
 def _one_solid(part: Any) -> Any:
@@ -316,8 +363,18 @@ def _name(path: Path, one: Received, solids: int) -> str:
     """Name of a part's files: that of its file; of several solids with the number and the product's name."""
     if solids == 1:
         return _safe(path.stem, "part")
-    tail = f"-{one.name}" if one.name.strip() else ""
-    return _safe(f"{path.stem}-{one.number}{tail}", f"part-{one.number}")
+    number, product = f"-{one.number}", _plain(one.name)
+    tail = f"{number}-{product}" if product else number
+    return _safe(_safe(path.stem, "part")[: LONGEST_NAME - len(tail)] + tail, f"part{number}")
+
+
+def _plain(product: str) -> str:
+    """A product's name in letters that every system and terminal has, perhaps none."""
+    import unicodedata
+
+    ascii_only = unicodedata.normalize("NFKD", product).encode("ascii", "ignore").decode()
+    plain = re.sub("[^A-Za-z0-9_.]+", "-", ascii_only)
+    return plain.strip("-_.")[:LONGEST_PRODUCT].strip("-_.")
 
 
 def _safe(text: str, fallback: str) -> str:

@@ -258,12 +258,15 @@ def _drawings(drawn: Made, options: Options, wanted: set[str]) -> dict[str, byte
     from flatgen.drawing.facts import notes_of
     from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
 
-    notes = notes_of(drawn.part, drawn.flat, drawn.findings, drawn.watched.rows)
+    def document_of(version: str = "R2010", inches: bool = False) -> Any:
+        notes = notes_of(drawn.part, drawn.flat, drawn.findings, drawn.watched.rows, inches=inches)
+        return flat_document(drawn.flat, notes, version=version, inches=inches)
+
     made: dict[str, bytes] = {}
     plain = options.version == "R2010" and not options.inches
-    document = flat_document(drawn.flat, notes)
+    document = document_of()
     if "dxf" in wanted:
-        own = document if plain else flat_document(drawn.flat, notes, version=options.version, inches=options.inches)
+        own = document if plain else document_of(options.version, options.inches)
         made["dxf"] = dxf_bytes(own)
     if "svg" in wanted:
         made["svg"] = svg_text(document).encode()

@@ -28,6 +28,8 @@ FLAT_IN_THICKNESSES = 2.0
 """Flat that a nose can hold and a leaf can swing, in thicknesses: common practice, no source."""
 EQUAL = 1e-6
 """Sizes that differ by less are equal [mm]."""
+STRAIGHT = 1e-9
+"""The cosine of a direction that is an axis is off by less [-]."""
 
 
 @dataclass(frozen=True)
@@ -190,6 +192,46 @@ def upright(flat: FlatPattern) -> bool:
         True for a plate, [-]
     """
     return all(abs(b.centre[0][0] - b.centre[1][0]) <= EQUAL for b in flat.bends)
+
+
+def near_way(flat: FlatPattern) -> tuple[float, float, float]:
+    """The way that the near face of the flat's root looks in the formed part.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat, [mm]
+
+    Returns
+    -------
+    tuple[float, float, float]
+        A unit vector in the coordinates of the formed part, [-]
+    """
+    x, y, z = (round(float(c), 9) + 0.0 for c in flat.panels[flat.root].placed[:3, 2])
+    return (x, y, z)
+
+
+def near_face(flat: FlatPattern) -> str:
+    """The same in words, with the leg where it is true.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        Of a received part, [mm]
+
+    Returns
+    -------
+    str
+        An axis of the file, else the vector, [-]
+    """
+    way = near_way(flat)
+    main = max(range(3), key=lambda n: abs(way[n]))
+    if abs(way[main]) >= 1 - STRAIGHT:
+        said = f"{'-' if way[main] < 0 else '+'}{'xyz'[main]}"
+    else:
+        said = f"({', '.join(f'{round(c, 3) + 0.0:.3f}' for c in way)})"
+    leg = f" of {leg_number(flat.root)}" if flat.bends else ""
+    return f"near face{leg} looks along {said} of the file"
 
 
 def leg_number(leg: int) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 from flatgen import __version__
 from flatgen.errors import Fault, Finding
 from flatgen.flat import Arc, Bend, FlatPattern, Loop, Panel, Point
-from flatgen.part import BendSpec, Part, ReceivedPart
+from flatgen.part import BendSpec, Part, ReceivedPart, near_way
 from flatgen.profile.model import Profile
 from flatgen.watch.findings import Row
 from flatgen.watched import Watched, legs_of
@@ -40,7 +40,8 @@ def received(
 
     ``legs`` are the panels of the flat; a bend says which two it joins (counted from 1) and has a line for each
     piece of it that slots leave (``segments``). ``forms`` are outlines that are marked and not cut. ``source``
-    says which solid of which file this is, how often the file places it, and what was asked.
+    says which solid of which file this is, how often the file places it, and what was asked; ``near_face`` the leg
+    whose near face looks along ``direction`` in the coordinates of the file.
     """
     bends = [_spec(part, s) | _place(b) | _joins(b) for s, b in zip(part.bends, flat.bends, strict=True)]
     source = part.source
@@ -56,6 +57,7 @@ def received(
             "count": source.count,
             "request": dict(source.request),
         },
+        "near_face": {"leg": flat.root + 1, "direction": list(near_way(flat))},
         **_body(part, flat, [_panel(p) for p in flat.panels], bends, watched, findings),
         "forms": [_loop(form) for form in flat.forms],
         "files": list(files),

@@ -179,7 +179,7 @@ def parse_angle(text: str | int | float, *, signed: bool = False) -> float:
     return float(-value if minus else value)
 
 
-def in_mm_and_inch(value: float, *, thickness: bool = False) -> str:
+def in_mm_and_inch(value: float, *, thickness: bool = False, inch_first: bool = False) -> str:
     """A length for the bench: 0.1 mm and 0.001 in for sizes, 0.001 of both for a thickness.
 
     Parameters
@@ -188,6 +188,8 @@ def in_mm_and_inch(value: float, *, thickness: bool = False) -> str:
         The length, [mm]
     thickness : bool
         Three decimals in mm too, [-]
+    inch_first : bool
+        The size in inches before that in millimetres, [-]
 
     Returns
     -------
@@ -201,7 +203,8 @@ def in_mm_and_inch(value: float, *, thickness: bool = False) -> str:
     >>> in_mm_and_inch(1.016, thickness=True)
     '1.016 mm (0.040 in)'
     """
-    return f"{value:.{3 if thickness else 1}f} mm ({value / 25.4:.3f} in)"
+    metric, imperial = f"{value:.{3 if thickness else 1}f} mm", f"{value / 25.4:.3f} in"
+    return f"{imperial} ({metric})" if inch_first else f"{metric} ({imperial})"
 
 
 def _shown(text: object) -> str:

@@ -27,7 +27,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from flatgen.drawing import labels, leaders, marks, on_metal, surround, typeface, words
@@ -141,7 +141,8 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
         extra.insert(0, words.blank(flat.width, flat.length, inches=inches))
     crosses = marks.centre_marks(flat, height)
     notes_block = surround.written(flat, notes, around, height, tuple(extra), inches=inches, marked=bool(crosses))
-    return Layout(tuple(texts), crosses) + around + notes_block
+    whole = Layout(tuple(texts), crosses) + around + notes_block
+    return replace(whole, texts=tuple(replace(t, text=typeface.drawable(t.text)) for t in whole.texts))
 
 
 @dataclass

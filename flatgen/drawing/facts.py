@@ -8,7 +8,7 @@ from flatgen.drawing.notes import Notes
 from flatgen.drawing.words import both_lengths, length
 from flatgen.errors import CODES, Finding
 from flatgen.flat import Bend, FlatPattern
-from flatgen.part import EQUAL, Part, leg_number, upright
+from flatgen.part import EQUAL, Part, leg_number, near_face, upright
 from flatgen.units import in_mm_and_inch
 from flatgen.watch.findings import Row, over
 
@@ -34,7 +34,14 @@ MOST_ALIKE = 3
 """Cautions of one code that stand beside the blank of a received part, whose openings nobody here can move."""
 
 
-def notes_of(part: Part, flat: FlatPattern, findings: tuple[Finding, ...], openings: tuple[Row, ...] = ()) -> Notes:
+def notes_of(
+    part: Part,
+    flat: FlatPattern,
+    findings: tuple[Finding, ...],
+    openings: tuple[Row, ...] = (),
+    *,
+    inches: bool = False,
+) -> Notes:
     """The text beside the blank of a part's flat.
 
     Parameters
@@ -45,19 +52,22 @@ def notes_of(part: Part, flat: FlatPattern, findings: tuple[Finding, ...], openi
         Cautions and notes that the drawing carries.
     openings
         Those of the flat, sizes in [mm].
+    inches
+        Sizes in inches before those in millimetres.
     """
     note = f" ({part.thickness_note})" if part.thickness_note else ""
-    thickness = in_mm_and_inch(part.thickness, thickness=True)
+    thickness = in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)
+    width, size = (both_lengths(s, inches=inches) for s in (flat.width, flat.length))
     metal = part.metal_text if part.metal else part.metal_text[:1].upper() + part.metal_text[1:]
-    lines = [f"{metal}, thickness {thickness}{note}. Blank {both_lengths(flat.width)} by {both_lengths(flat.length)}."]
+    lines = [f"{metal}, thickness {thickness}{note}. Blank {width} by {size}."]
     if flat.bends:
-        lines += [*_places(flat), READING]
+        lines += [*_places(flat, inches), READING]
     if openings:
-        lines.append(f"Openings: {_kinds(part, openings)}.")
+        lines.append(f"Openings: {_kinds(part, openings, inches)}.")
     if part.order:
         lines.append(ORDER + ", ".join(part.order) + ".")
     if part.source:
-        lines.append(f"From {part.source.text}.")
+        lines += [f"From {part.source.text}.", f"{near_face(flat).capitalize()}."]
     lines += [f"Note: {text}." for text in _told(findings, "note")]
     pencil = PENCIL if part.metal is None or part.metal.family == "aluminium" else ""
     safety = [EDGES, *([BENDING.format(pencil=pencil)] if flat.bends else [])]
@@ -70,17 +80,21 @@ def notes_of(part: Part, flat: FlatPattern, findings: tuple[Finding, ...], openi
     return Notes(title, tuple(lines), (*_cautions(part, findings), *safety), legs)
 
 
-def _places(flat: FlatPattern) -> list[str]:
+def _places(flat: FlatPattern, inches: bool) -> list[str]:
     """Where the bend lines lie: those that run along an edge of the blank by their distance from it."""
+
+    def both(mm: float) -> str:
+        return both_lengths(mm, inches=inches)
+
     if upright(flat):
-        return [_listed(PLACES, [f"{b.label} {both_lengths(b.centre[0][0])}" for b in flat.bends])]
+        return [_listed(PLACES, [f"{b.label} {both(b.centre[0][0])}" for b in flat.bends])]
     rising = [b for b in flat.bends if _level(b, 0)]
     lying = [b for b in flat.bends if _level(b, 1)]
     others = [b for b in flat.bends if not _level(b, 0) and not _level(b, 1)]
     told = [
-        (PLACES, [f"{b.label} {both_lengths(b.centre[0][0])}" for b in rising]),
-        (LEVELS, [f"{b.label} {both_lengths(b.centre[0][1])}" for b in lying]),
-        (SLANTED, [f"{b.label} {_corner(b, 0)} to {_corner(b, 1)}" for b in others]),
+        (PLACES, [f"{b.label} {both(b.centre[0][0])}" for b in rising]),
+        (LEVELS, [f"{b.label} {both(b.centre[0][1])}" for b in lying]),
+        (SLANTED, [f"{b.label} {_corner(b, 0, inches)} to {_corner(b, 1, inches)}" for b in others]),
     ]
     return [_listed(head, places) for head, places in told if places]
 
@@ -90,30 +104,30 @@ def _level(bend: Bend, axis: int) -> bool:
     return abs(first[axis] - last[axis]) <= EQUAL
 
 
-def _corner(bend: Bend, end: int) -> str:
+def _corner(bend: Bend, end: int, inches: bool) -> str:
     x, y = sorted(bend.centre)[end]
-    return f"({length(x)}, {length(y)})"
+    return f"({length(x, inches=inches)}, {length(y, inches=inches)})"
 
 
 def _listed(head: str, places: list[str]) -> str:
     return head + "; ".join(places) + "."
 
 
-def _kinds(part: Part, rows: tuple[Row, ...]) -> str:
-    """Openings by leg and kind, with their numbers: ``web 12 round 6.5 mm (0.256 in); lip 2 slot 20.0 x 6.0 mm``."""
-    kinds: dict[str, dict[str, int]] = {}
+def _kinds(part: Part, rows: tuple[Row, ...], inches: bool) -> str:
+    """Openings by leg and kind, with their numbers: ``web 12 round 6.5 mm (0.256 in); lip 2 slots 20.0 x 6.0 mm``."""
+    kinds: dict[str, dict[str, list[Row]]] = {}
     for row in sorted(rows, key=lambda r: (len(r.measured.legs) != 1, r.measured.legs)):
         legs = row.measured.legs
         leg = (part.leg_name(legs[0]) or leg_number(legs[0])) if len(legs) == 1 else over(row)
         some = kinds.setdefault(leg, {})
-        some[row.text] = some.get(row.text, 0) + 1
+        some.setdefault(row.text, []).append(row)
     told, left, more = [], MOST_KINDS, 0
     for leg, some in kinds.items():
-        shown = list(some.items())[:left]
+        shown = [f"{len(alike)} {alike[0].called(len(alike), inches=inches)}" for alike in some.values()][:left]
         left -= len(shown)
         more += len(some) - len(shown)
         if shown:
-            told.append(f"{leg}{':' if part.source else ''} {', '.join(f'{count} {text}' for text, count in shown)}")
+            told.append(f"{leg}{':' if part.source else ''} {', '.join(shown)}")
     return "; ".join(told) + (f"; and {more} more kinds" if more else "")
 
 

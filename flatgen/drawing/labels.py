@@ -1,7 +1,7 @@
 """Labels that stand inside the part: one beside each bend line, and the names of legs.
 
-A label fits where its box, with a little air, lies in the sheet and touches no opening, no bend line, no
-tangent line and no other label; and where no other bend line is as near to it as its own. All labels of a
+A label fits where its box, with a little air, lies in the sheet and touches no bend line, no tangent line and no
+other label, keeps half its height from every opening, edge and form, and where no other bend line is as near to it as its own. All labels of a
 drawing have one height and one form where they can: of all heights down to a quarter of the drawing's, and
 of both forms, that one is taken which finds room for the most labels, the largest first. What still finds
 no room is led out (``leaders``).
@@ -16,24 +16,26 @@ from typing import Any
 import numpy as np
 
 from flatgen.drawing import typeface, words
-from flatgen.drawing.paper import HEIGHTS, Text, box, directions, reading_turn
+from flatgen.drawing.paper import HEIGHTS, Text, box, directions, lettering_height, reading_turn
 from flatgen.flat import Bend, FlatPattern, Panel, Point
 
 AIR = 0.25
 """Free room around a label, in heights."""
+CLEAR = 0.6
+"""From a label to an opening, an edge or a form, in heights: half a height beyond the width of their lines."""
 NEARER = 0.3
 """A label is nearer to its own bend line than to any other by so much, in heights."""
 LEAST_SHARE = 0.25
 """Labels are at least this share of the drawing's lettering."""
 LEAST_NUMBER = 0.5
-"""Numbers of legs are at least this share of the labels' height."""
+"""Numbers of legs are at least this share of the drawing's lettering, or as high as the labels."""
 PLACES = 17
 """Places along a bend line that are tried, on each side of it."""
 
 
 @dataclass(frozen=True)
 class Ground:
-    """The sheet, and the lines on it that no lettering may touch."""
+    """The sheet without its forms, and the lines on it that no lettering may touch."""
 
     sheet: Any
     filled: Any
@@ -50,7 +52,8 @@ class Ground:
         sheet = shapely.Polygon(outline, [o.points(0.02) for o in flat.openings])
         filled = shapely.Polygon(outline)
         pairs: list[Any] = [pair for b in flat.bends for s in b.segments for pair in (s.centre, *s.tangents)]
-        pairs += [(*ring, ring[0]) for ring in (form.points(0.02) for form in flat.forms)]
+        for form in flat.forms:
+            sheet = shapely.difference(sheet, shapely.Polygon(form.points(0.02)))
         shapely.prepare(sheet)
         shapely.prepare(filled)
         centres = [(i, shapely.LineString(s.centre)) for i, b in enumerate(flat.bends) for s in b.segments]
@@ -58,11 +61,11 @@ class Ground:
         lines = shapely.STRtree([shapely.LineString(p) for p in pairs])
         return cls(sheet, filled, lines, shapely.STRtree([c for _, c in centres]), owners)
 
-    def free(self, boxes: Any) -> Any:
-        """Which of an array of boxes lie in the sheet and touch no line."""
+    def free(self, boxes: Any, wide: Any = None) -> Any:
+        """Which of an array of boxes touch no line and lie in the sheet, ``wide`` ones about them too."""
         import shapely
 
-        inside = shapely.contains_properly(self.sheet, boxes)
+        inside = shapely.contains_properly(self.sheet, boxes if wide is None else wide)
         touched = self.lines.query(boxes, predicate="intersects")[0] if len(self.lines) else []
         inside[np.asarray(touched, dtype=int)] = False
         return inside
@@ -121,7 +124,8 @@ def names(
 ) -> list[Text]:
     """Names of legs that find room inside their leg beside the ``taken`` labels, ``height`` [mm].
 
-    Where panels have none, ``legs`` are written on them, smaller where there is little room.
+    Where panels have none, ``legs`` are written on them, smaller where there is little room, and not where they
+    would be too small to find.
     """
     import shapely
 
@@ -130,7 +134,8 @@ def names(
     for index, panel in enumerate(flat.panels):
         given = words.harmless(panel.name or "")
         name = given or (legs[index] if legs else "")
-        smaller = [h for h in reversed(HEIGHTS) if LEAST_NUMBER * height <= h < height] if not given else []
+        least = max(LEAST_NUMBER * lettering_height(flat), LEAST_NUMBER * height)
+        smaller = [h for h in reversed(HEIGHTS) if least <= h < height] if not given else []
         for size in (height, *smaller) if name else ():
             text = _named(flat, ground, index, name, size, blocked)
             if text is not None:
@@ -146,9 +151,10 @@ def _named(flat: FlatPattern, ground: Ground, index: int, name: str, height: flo
 
     panel, turn = flat.panels[index], _turn_of(flat, index)
     region = shapely.Polygon(panel.outline.points(0.02))
-    for at in _middles(panel, turn, typeface.width(name, height), height):
-        area = shapely.Polygon(box(at, turn, typeface.width(name, height), height, AIR * height))
-        if not region.contains(area) or not ground.free(np.array([area]))[0]:
+    width = typeface.width(name, height)
+    for at in _middles(panel, turn, width, height):
+        area, wide = (shapely.Polygon(box(at, turn, width, height, air * height)) for air in (AIR, CLEAR))
+        if not region.contains(area) or not ground.free(np.array([area]), np.array([wide]))[0]:
             continue
         if not any(area.distance(other) < 0.8 * height for other in blocked):
             return Text(name, at, height, turn)
@@ -165,8 +171,11 @@ def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, 
         width = typeface.width(text, height)
         turn = reading_turn(*bend.centre)
         places = _beside(bend, turn, width, height)
-        boxes = shapely.polygons(np.array([box(p, turn, width, height, AIR * height) for p in places]))
-        free = ground.free(boxes)
+        boxes, wide = (
+            shapely.polygons(np.array([box(p, turn, width, height, air * height) for p in places]))
+            for air in (AIR, CLEAR)
+        )
+        free = ground.free(boxes, wide)
         if free.any():
             free[free] = ground.own(index, boxes[free], NEARER * height)
         if taken and free.any():

@@ -27,7 +27,8 @@ SAMPLE = 9.0
 def sizes(flat: FlatPattern, height: float, before: LedOut, *, inches: bool = False) -> tuple[Layout, bool]:
     """Overall width and length on edges where no label stands or is met, and whether both found one.
 
-    Where bends run in several directions, leaders leave on several edges: an extension line may cross one then.
+    Where bends run in several directions, leaders leave on several edges: an extension line may cross one then, and
+    where labels stand on both edges a dimension line goes beyond them.
     """
     points = flat.outline.points(0.02)
     layout, drawn = Layout(), 0
@@ -36,8 +37,11 @@ def sizes(flat: FlatPattern, height: float, before: LedOut, *, inches: bool = Fa
         lines = [_size(points, turn, edge, text, height) for edge in edges if edge not in before.edges]
         found = [line for line in lines if not _meet(line, before.layout)]
         if not found and not upright(flat):
+            lines += [_size(points, turn, edge, text, height, before.layout.points()) for edge in edges]
+            found = [line for line in lines if not _meet(line, before.layout)]
+        if not found and not upright(flat):
             found = [line for line in lines if not _crowded(line, before.layout)]
-        found = [line for line in found if not _meet(Layout(line.texts), layout)]
+        found = [line for line in found if not _meet(Layout(line.texts, line.strokes[-1:]), layout)]
         layout += found[0] if found else Layout()
         drawn += bool(found)
     return layout, drawn == 2
@@ -115,13 +119,18 @@ def _key(flat: FlatPattern, corner: Point, height: float, marked: bool) -> Layou
     return layout
 
 
-def _size(points: list[Point], turn: float, edge: str, text: str, height: float) -> Layout:
-    """One dimension line along ``turn`` [deg] at an edge, in its own frame: s along, v away from the part."""
+def _size(
+    points: list[Point], turn: float, edge: str, text: str, height: float, beyond: list[Point] | None = None
+) -> Layout:
+    """One dimension line along ``turn`` [deg] at an edge, in its own frame: s along, v away from the part.
+
+    It lies outside of all that reaches ``beyond`` the part.
+    """
     u, n = directions(turn)
     away = n if edge in ("above", "left") else (-n[0], -n[1])
     local = [(p[0] * u[0] + p[1] * u[1], p[0] * away[0] + p[1] * away[1]) for p in points]
     low, high = min(p[0] for p in local), max(p[0] for p in local)
-    top = max(p[1] for p in local)
+    top = max([p[1] for p in local] + [p[0] * away[0] + p[1] * away[1] for p in beyond or ()])
     level = top + 3.2 * height
 
     def at(s: float, v: float) -> Point:

@@ -19,6 +19,8 @@ from pathlib import Path
 from typing import Any
 
 FILE = "DejaVuSans.ttf"
+LACKING_FROM = "\u0180"
+"""The typeface has all that is printable before this character."""
 
 
 @functools.cache
@@ -55,6 +57,24 @@ def lettering() -> Any:
 def width(text: str, height: float) -> float:
     """How far a text of capital ``height`` [mm] runs [mm]."""
     return float(_face().text_width(text)) * height
+
+
+def drawable(text: str) -> str:
+    """A text with a question mark for every character that the typeface lacks.
+
+    >>> drawable("Träger 折")
+    'Träger ?'
+    """
+    if all(c < LACKING_FROM for c in text):
+        return text
+    return "".join(c if c < LACKING_FROM or ord(c) in _characters() else "?" for c in text)
+
+
+@functools.cache
+def _characters() -> frozenset[int]:
+    reader = importlib.import_module("fontTools.ttLib")
+    with reader.TTFont(font_file(), lazy=True) as font:
+        return frozenset(font.getBestCmap())
 
 
 @functools.cache

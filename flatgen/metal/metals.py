@@ -208,7 +208,7 @@ def radius_findings(
         None or one, [-]
     """
     figures = metal.minimum_radius(thickness, angle)
-    sheet = f"{metal.name} of {_length(thickness)}"
+    sheet = f"{metal.name}, {_length(thickness)} thick"
     if not figures:
         return (
             Finding(

@@ -147,8 +147,18 @@ def decoded(text: str) -> str:
     return _ESCAPES.sub(resolved, text)
 
 
+def _as_utf_8(text: str) -> str:
+    try:
+        return text.encode("latin-1").decode("utf-8")
+    except UnicodeError:
+        return text
+
+
 def clean_name(text: str) -> str:
     r"""A name from a file as it may be shown: decoded, one line, no control characters, not too long.
+
+    Bytes that are read as ISO 8859-1 and are UTF-8 all the same are read again. What a file has in another code
+    page says nowhere in which, and stays as it is.
 
     Parameters
     ----------
@@ -162,9 +172,9 @@ def clean_name(text: str) -> str:
 
     Examples
     --------
-    >>> clean_name("  left\x1b   bracket\n")
-    'left bracket'
+    >>> clean_name("  left\x1b   bracket\n"), clean_name("Tr\u00c3\u00a4ger")
+    ('left bracket', 'Träger')
     """
-    known = unicodedata.normalize("NFC", decoded(text[: 20 * NAME]))
+    known = unicodedata.normalize("NFC", decoded(_as_utf_8(text[: 20 * NAME])))
     shown = "".join(" " if c.isspace() else c for c in known if c.isspace() or unicodedata.category(c)[0] != "C")
     return " ".join(shown.split())[:NAME].strip()

@@ -21,12 +21,18 @@ class Boundary:
     def __init__(self, rings: Sequence[Vector]) -> None:
         import shapely
 
+        self._tree: Any = None
+        if not rings:
+            return
         pairs = [np.stack((r, np.roll(r, -1, axis=0)), axis=1) for r in rings]
-        self._tree: Any = shapely.STRtree(shapely.linestrings(np.concatenate(pairs)))
+        self._tree = shapely.STRtree(shapely.linestrings(np.concatenate(pairs)))
 
     def distance(self, points: Vector) -> Vector:
-        """Distance of points (n, 2) from the nearest edge (n,) [mm]."""
+        """Distance of points (n, 2) from the nearest edge (n,) [mm]; infinite where there are no edges."""
         import shapely
+
+        if self._tree is None:
+            return np.full(len(points), np.inf)
 
         _, far = self._tree.query_nearest(shapely.points(points), all_matches=False, return_distance=True)
         found: Vector = far

@@ -19,7 +19,7 @@ from flatgen.rule import Rule, Triple, View
 from flatgen.unfolding.chart import ON_LINE, Bow, far_charts, near_charts
 from flatgen.unfolding.develop import Layout, lay_out
 from flatgen.unfolding.edges import Edges, broken_edges
-from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat, ring_of
+from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat
 from flatgen.unfolding.groups import Group
 from flatgen.unfolding.loops import clean_loop, rounded
 from flatgen.unfolding.orient import directions, signature
@@ -169,8 +169,7 @@ def _truly_hollow(
 
 
 def _judged(shell: Shell, walls: Sequence[OddWall], near: Skin, far: Skin, one: OneFlat, thickness: float) -> Judged:
-    rings = [[ring_of(c) for c in skin.loops()] for skin in (near, far)]
-    return judged(shell, walls, one.loops, rings, thickness)
+    return judged(shell, walls, one.loops, (near.loops(), far.loops()), thickness)
 
 
 def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends: tuple[Bend, ...]) -> Panel:

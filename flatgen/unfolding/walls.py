@@ -18,7 +18,8 @@ import numpy as np
 from flatgen.errors import Fault, InputRefused
 from flatgen.flat import Loop
 from flatgen.unfolding.apart import Boundary
-from flatgen.unfolding.chart import Chart, PanelChart, trail, trail_area
+from flatgen.unfolding.chart import Chart, PanelChart, Trail, trail, trail_area
+from flatgen.unfolding.faces import ring_of
 from flatgen.unfolding.groups import Group, is_outer, rises
 from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of
@@ -98,7 +99,7 @@ def _homes(shell: Shell, charts: Charts, group: Group) -> dict[int, tuple[Chart,
 
 
 def judged(
-    shell: Shell, walls: Sequence[OddWall], loops: Sequence[Loop], faces: Sequence[Sequence[Vector]], t: float
+    shell: Shell, walls: Sequence[OddWall], loops: Sequence[Loop], faces: Sequence[Sequence[Sequence[Trail]]], t: float
 ) -> Judged:
     """Where the odd walls lie in the flat.
 
@@ -108,8 +109,8 @@ def judged(
     walls : sequence of OddWall
     loops : sequence of Loop
         What is drawn, in the plane of the layout, outline first.
-    faces : two sequences of (n, 2)
-        The boundaries of both skins [mm].
+    faces : two sequences of chains
+        The boundaries of both skins.
     t : float
         Thickness [mm].
 
@@ -120,21 +121,22 @@ def judged(
     """
     import shapely
 
-    drawn = [np.array(lp.points(1e-3)) for lp in loops]
+    looked_at = [(w, p := _witnesses(shell, w.face), [c.place(p) for c in w.charts]) for w in walls]
+    boxes = _boxes([flat for _, _, flats in looked_at for flat in flats], t + 1.0)
+    drawn = [np.array(lp.points(1e-3)) for n, lp in enumerate(loops) if n == 0 or _meets(lp.box(), boxes)]
     sheet = shapely.Polygon(drawn[0], drawn[1:])
     edge = Boundary(drawn)
-    sides = [Boundary(rings) for rings in faces]
+    sides = [Boundary([ring_of(c) for c in chains if _meets(_box_of(c), boxes)]) for chains in faces]
     shapely.prepare(sheet)
     room = BEYOND + shell.slack.length
     outside: dict[int, tuple[Group, int, float]] = {}
     hollow = []
-    for wall in walls:
-        points = _witnesses(shell, wall.face)
+    for wall, points, flats in looked_at:
         tube = any(rises(shell, h) for m in wall.group.meets for h in m)
         _require_level(shell, wall, t)
         rows = []
-        for chart in wall.charts:
-            high, flat = _heights(chart, points, t), chart.place(points)
+        for chart, flat in zip(wall.charts, flats, strict=True):
+            high = _heights(chart, points, t)
             inside = shapely.contains_xy(sheet, flat[:, 0], flat[:, 1])
             deep = np.where(inside, np.minimum(*(s.distance(flat) for s in sides)), 0.0)
             over = np.maximum(-high, high - t)
@@ -156,6 +158,24 @@ def judged(
     return Judged(tuple(outside.values()), tuple(hollow))
 
 
+def _boxes(clouds: Sequence[Vector], room: float) -> Vector:
+    """Extents (n, 4) of clouds of points, and some room [mm]."""
+    return np.array([(*(c.min(axis=0) - room), *(c.max(axis=0) + room)) for c in clouds])
+
+
+def _meets(box: tuple[float, float, float, float], boxes: Vector) -> bool:
+    x0, y0, x1, y1 = box
+    return bool(np.any((boxes[:, 0] <= x1) & (boxes[:, 2] >= x0) & (boxes[:, 1] <= y1) & (boxes[:, 3] >= y0)))
+
+
+def _box_of(chain: Sequence[Trail]) -> tuple[float, float, float, float]:
+    """Extents of a chain, curves by their middles and some room [mm]."""
+    points = np.array([t.at(s) for t in chain for s in (0.0, 0.25, 0.5, 0.75)])
+    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
+    room = 0.2 * max(x1 - x0, y1 - y0)
+    return (float(x0 - room), float(y0 - room), float(x1 + room), float(y1 + room))
+
+
 def _witnesses(shell: Shell, face: int) -> Vector:
     """Points on the edges of a wall and, where it is curved, inside of them."""
     shares = np.array((0.0, 0.25, 0.5, 0.75))
@@ -164,7 +184,7 @@ def _witnesses(shell: Shell, face: int) -> Vector:
     if isinstance(surface, Plane) or (isinstance(surface, Other) and (surface.foot is None or surface.kind == "cone")):
         return rim  # nothing of it lies beyond its edges
     middle = rim.mean(axis=0)
-    inner = np.vstack(((rim[::3] + middle) / 2, middle))
+    inner = np.vstack(((rim[[0, len(rim) // 2]] + middle) / 2, middle))
     if isinstance(surface, Cylinder):
         arms = inner - surface.origin
         along = np.outer(arms @ surface.axis, surface.axis)

@@ -19,6 +19,8 @@ from flatgen.watch.rules import Limit, Rules
 
 SLACK = 0.001
 """A limit that is missed by less is kept [mm]."""
+INCH = 25.4
+"""Millimetres."""
 MOST_KINDS = 8
 """Findings of one rule; what is more is told in one."""
 
@@ -55,16 +57,35 @@ class Row:
 
     @property
     def size(self) -> tuple[float, float]:
-        """Across and along [mm]: its own where it lies on one leg, else its extents in the flat."""
+        """Across and along [mm]: its own; of another form its extents in the flat."""
         return self.known.size if self.known and not self.measured.bends else self.measured.size
 
     @property
     def text(self) -> str:
         """What messages call it: shape and size."""
+        return self.called()
+
+    def called(self, count: int = 1, *, inches: bool = False) -> str:
+        """Shape and size of so many of it.
+
+        Parameters
+        ----------
+        count : int
+            How many, [-]
+        inches : bool
+            Inches before millimetres, or alone where one unit has to do, [-]
+
+        Returns
+        -------
+        str
+            Without the number, [-]
+        """
         wide, high = self.size
         if self.shape == "round":
-            return f"round {in_mm_and_inch(wide, thickness=True)}"  # a drill is chosen by it
-        return f"{'opening' if self.shape == 'other' else self.shape} {wide:.1f} x {high:.1f} mm"
+            return f"round {in_mm_and_inch(wide, thickness=True, inch_first=inches)}"  # a drill is chosen by it
+        noun = ("opening" if self.shape == "other" else self.shape) + "s" * (count > 1)
+        size = f"{wide / INCH:.3f} x {high / INCH:.3f} in" if inches else f"{wide:.1f} x {high:.1f} mm"
+        return f"{noun} {size}"
 
     @property
     def place(self) -> str:

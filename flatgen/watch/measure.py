@@ -28,7 +28,10 @@ SAME = 1e-6
 EQUAL = 1e-9
 """Radii and places that differ by less are the same [mm]."""
 
-Form = Literal["round", "slot", "other"]
+SQUARE = 1e-6
+"""Corners of a rectangle are off by less [mm]."""
+
+Form = Literal["round", "slot", "rectangle", "other"]
 Array = NDArray[Any]
 
 
@@ -51,9 +54,10 @@ class Ground:
 class Measured:
     """One opening of a flat.
 
-    form         ``round``, ``slot`` or ``other``
-    centre       of a circle or a slot its own; otherwise the middle of its extents [mm]
-    size         extents in x and y; of a round one twice the diameter [mm]
+    form         ``round``, ``slot``, ``rectangle`` (its corners may be rounded alike) or ``other``
+    centre       its own; of another form the middle of its extents [mm]
+    size         of a round one twice the diameter; of a slot or a rectangle its own, however it is turned, the side
+                 nearer to x first; of another form extents in x and y [mm]
     legs         indices of the flat parts that it takes metal from;  bends  labels of the bends it runs over
     to_tangent   metal to the nearest tangent line and whose it is; 0 if it reaches over it; None without bends
     to_edge      metal to the edge of the blank; None where that is not known [mm]
@@ -177,23 +181,41 @@ class _Shapes:
         cores, reaches, slacks, facts = [], [], [], []
         for loop in loops:
             points, reach, slack = _core(loop)
-            x0, y0, x1, y1 = loop.box()
-            centre = ((x0 + x1) / 2, (y0 + y1) / 2)
-            form: Form = "round" if len(points) == 1 else "slot" if len(points) == 2 else "other"
-            if len(points) <= 2:
-                ends = points * 2 if len(points) == 1 else points
-                centre = ((ends[0][0] + ends[1][0]) / 2, (ends[0][1] + ends[1][1]) / 2)
             make = (shapely.Point, shapely.LineString)[len(points) - 1] if len(points) <= 2 else shapely.Polygon
             cores.append(make(points[0] if len(points) == 1 else points))
             reaches.append(reach)
             slacks.append(slack)
-            facts.append((form, centre, (2 * reach, 2 * reach) if form == "round" else (x1 - x0, y1 - y0)))
+            facts.append(_facts(loop, points, reach))
         return cls(np.array(cores, dtype=object), np.array(reaches), np.array(slacks), tuple(facts))
 
     def less(self, distances: Array, which: Array) -> Array:
         """Metal beyond the edge of openings whose cores are so far from something."""
         metal: Array = np.maximum(distances - self.reaches[which] - self.slacks[which], 0.0)
         return metal
+
+
+def _facts(loop: Loop, points: list[Point], reach: float) -> tuple[Form, Point, tuple[float, float]]:
+    """Form, centre and size of an opening, by the points of its core and its reach [mm]."""
+    if len(points) <= 2 or _square(points):
+        form: Form = "round" if len(points) == 1 else "slot" if len(points) == 2 else "rectangle"
+        first, across = points[0], points[len(points) // 2]
+        centre = ((first[0] + across[0]) / 2, (first[1] + across[1]) / 2)
+        second = points[1 % len(points)]
+        one, two = math.dist(first, second), math.dist(second, across)
+        lies = abs(second[0] - first[0]) >= abs(second[1] - first[1])
+        sides = (one, two) if lies else (two, one)
+        return form, centre, (sides[0] + 2 * reach, sides[1] + 2 * reach)
+    x0, y0, x1, y1 = loop.box()
+    return "other", ((x0 + x1) / 2, (y0 + y1) / 2), (x1 - x0, y1 - y0)
+
+
+def _square(points: list[Point]) -> bool:
+    """Whether points are the corners of a rectangle: its diagonals have one middle and one length."""
+    if len(points) != 4:
+        return False
+    a, b, c, d = points
+    middles = math.hypot(a[0] + c[0] - b[0] - d[0], a[1] + c[1] - b[1] - d[1])
+    return middles <= SQUARE and abs(math.dist(a, c) - math.dist(b, d)) <= SQUARE
 
 
 def _core(loop: Loop) -> tuple[list[Point], float, float]:
