@@ -4,7 +4,8 @@
     >>> flatgen.__version__
     '0.1.0'
 
-``read_profile``, ``draw``, ``unfold`` and ``unfold_told`` are found here; each brings what it needs when it is first used.
+``read_profile``, ``draw``, ``unfold`` and ``unfold_told`` are found here; each brings what it needs when it
+is first used.
 """
 
 from __future__ import annotations

@@ -105,10 +105,10 @@ def draw(
     from flatgen import job
 
     options = _options(only, also, dxf_version, inches)
-    names: dict[str, Path] = {}
+    names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
-        _claim(names, path.stem, path)
+        _claim(names, path.stem, str(path), "draw")
         table, own = job.metals_beside(path, tuple(metals or ()))
         yield _made(job.draw(path, out / path.stem, options, table), own)
 
@@ -147,7 +147,7 @@ def unfold(
     asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds)
     in_force = {folder: job.metals_beside(folder / "any", tables) for folder in {p.parent for p in parts}}
     requests = {folder: asked.request(table) for folder, (table, _) in in_force.items()}  # before a file is opened
-    names: dict[str, Path] = {}
+    names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
         own = in_force[path.parent][1] if metal else ()
@@ -155,7 +155,7 @@ def unfold(
             try:
                 if isinstance(found, incoming.Declined):
                     raise found.error
-                _claim(names, found.name, path)
+                _claim(names, found.name, found.received.source.where, "unfold")
                 yield _made(incoming.draw_received(found, out / found.name, options), own)
             except FlatgenError as error:
                 yield _declined(found.name, error)
@@ -177,7 +177,8 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
 
     def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))
-        profile = read_profile(path, table)
+        with job.no_solid(path):
+            profile = read_profile(path, table)
         closed = develop(profile)
         width = closed.width
         seen = watch_closed(profile, closed)
@@ -243,13 +244,15 @@ def _made(done: Made, own: tuple[Path, ...]) -> Row:
 
     def show(console: Any) -> None:
         from flatgen import answer
+        from flatgen.part import near_face
 
         _own_tables(console, own)
         files = [str(f) for f in done.files]
         flat = done.flat
         lines = answer.lines_of(flat)
         rows, told = done.watched.rows, done.findings
-        answer.part(console, done.part, flat.width, flat.length, flat.area, lines, rows, told, files)
+        near = near_face(flat) if done.part.source else ""
+        answer.part(console, done.part, flat.width, flat.length, flat.area, lines, rows, told, files, near=near)
 
     return done.exit_status, done.record(), show
 
@@ -306,13 +309,14 @@ def _progress(count: int, quiet: bool) -> Any:
     return bar()
 
 
-def _claim(names: dict[str, Path], name: str, path: Path) -> None:
+def _claim(names: dict[str, str], name: str, where: str, command: str) -> None:
     """Refuse a second part of the same name: its files would replace the first one's."""
     key = name.casefold()
     if key in names:
-        text = f"{names[key]} of this call has the same name, and would write the same files"
-        raise InputRefused(Fault("FG008", str(path), text, "rename one, or draw it in a call of its own with --out"))
-    names[key] = path
+        text = f"{names[key]} of this call is named {name} too, and would write the same files"
+        remedy = f"rename one of the files, or {command} it in a call of its own with --out"
+        raise InputRefused(Fault("FG008", where, text, remedy))
+    names[key] = where
 
 
 def _own_fault(error: Exception, where: str = "flatgen") -> Fault:

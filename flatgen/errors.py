@@ -27,7 +27,7 @@ CODES: dict[str, str] = {
     "FG005": "a value of the wrong kind",
     "FG006": "a name that cannot be a file name, or leads outside the output folder",
     "FG007": "a file or folder cannot be written, or is there already",
-    "FG008": "two profiles of one call would write the same files",
+    "FG008": "two parts of one call would write the same files",
     # numbers and units
     "FG010": "a length that cannot be read, or has no unit",
     "FG011": "decimal comma",

@@ -190,7 +190,8 @@ def unfold(
     --------
     ``flatgen.unfold(workplane, k=0.42).width``
     """
-    return unfold_told(part, k=k, metal=metal, near=near, inside_radius=inside_radius, skip_formed=skip_formed).flat
+    flat: FlatPattern = _formed(part, _request(metal, k, near, inside_radius, skip_formed)).flat
+    return flat
 
 
 @dataclass(frozen=True)
@@ -231,15 +232,24 @@ def unfold_told(
     --------
     ``[finding.text for finding in flatgen.unfold_told(workplane, metal="5052-H32").findings]``
     """
-    from flatgen.unfolding.formed import Wish, unfold_formed
-
-    known, share = metal_from(metal), k_of(k)
-    request = Request(known, share, near_of(str(near), "near"), radius_of(inside_radius), switch_of(skip_formed))
-    rule = rule_for(known, share)
-    made = unfold_formed(_one_solid(part), rule, Wish(request.near, request.inside_radius, request.skip_formed))
+    request = _request(metal, k, near, inside_radius, skip_formed)
+    made = _formed(part, request)
     source = _source(Path("the object"), "", Received(1, "", flat=made.flat), 1, request)
     taken = _taken("part", Received(1, "", flat=made.flat, findings=made.findings), made.flat, source, request, ())
     return Told(made.flat, taken.findings)
+
+
+def _request(metal: Any, k: Any, near: Any, inside_radius: Any, skip_formed: Any) -> Request:
+    side = near_of(str(near), "near")
+    return Request(metal_from(metal), k_of(k), side, radius_of(inside_radius), switch_of(skip_formed), step=False)
+
+
+def _formed(part: Any, request: Request) -> Any:
+    """A part in memory, unfolded."""
+    from flatgen.unfolding.formed import Wish, unfold_formed
+
+    rule = rule_for(request.metal, request.k)
+    return unfold_formed(_one_solid(part), rule, Wish(request.near, request.inside_radius, request.skip_formed))
 
 
 def _one_solid(part: Any) -> Any:

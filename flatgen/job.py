@@ -184,6 +184,35 @@ def draw(
 
 
 @contextmanager
+def no_solid(path: Path) -> Iterator[None]:
+    """While a definition is read: where the file turns out to be STEP, it is said what takes it.
+
+    Parameters
+    ----------
+    path : Path
+        The file, [-]
+    """
+    try:
+        yield
+    except InputRefused as error:
+        if not _is_step(path):
+            raise
+        text = "it is a STEP file, not a profile definition (TOML)"
+        raise InputRefused(Fault("FG002", str(path), text, f"unfold it: flatgen unfold {path}")) from error
+
+
+def _is_step(path: Path) -> bool:
+    """Whether a file begins as STEP does."""
+    try:
+        if not path.is_file():
+            return False
+        with path.open("rb") as stream:
+            return stream.read(1000).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"ISO-10303-21")
+    except (OSError, ValueError):
+        return False
+
+
+@contextmanager
 def uncollected() -> Iterator[None]:
     """Without the interpreter's search for cycles: a part makes many small objects and no cycles, and ends soon."""
     was = gc.isenabled()
@@ -196,7 +225,8 @@ def uncollected() -> Iterator[None]:
 
 
 def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping[str, Metal]) -> Drawn:
-    profile = read_profile(path, dict(metals))
+    with no_solid(path):
+        profile = read_profile(path, dict(metals))
     made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
     watched = watch_flat(profile, made.flat, made.homes)

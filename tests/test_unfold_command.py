@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from conftest import Ran
 from drawing.drawn_samples import bend, circle, polygon, tray
@@ -189,12 +190,12 @@ def test_solids_that_are_no_sheet_are_set_aside_by_name(stand: Any, run: Run, he
     result = run("unfold", "cart.step", "--k", "0.42", "--json", "--only", "json")
     assert result.exit_code == 0, result
     answer = json.loads(result.stdout)
-    assert (answer["name"], answer["title"]) == ("cart-2-side plate", "side plate")
+    assert (answer["name"], answer["title"]) == ("cart-2-side-plate", "side plate")
     assert (answer["source"]["solid"], answer["source"]["solids"], answer["source"]["count"]) == (2, 3, 2)
     aside = [f for f in answer["findings"] if f["code"] == "FG125"]
     assert [f["severity"] for f in aside] == ["note"]
     assert '"rivet nut M4" (placed 5 times), solid 3' in aside[0]["text"]
-    assert {w for w in written(here) if "out" in w} == {"out/cart-2-side plate/cart-2-side plate.json"}
+    assert {w for w in written(here) if "out" in w} == {"out/cart-2-side-plate/cart-2-side-plate.json"}
     printed = run("unfold", "cart.step", "--k", "0.42", "--only", "json").stdout
     assert "cart.step, solid 2 of 3, placed 2 times" in printed
 
@@ -239,7 +240,16 @@ def test_files_of_one_name_do_not_write_over_each_other(stand: Any, run: Run, he
     result = run("unfold", "part.step", "more/part.step", "--k", "0.42", "--only", "json")
     assert result.exit_code == 2
     assert "[FG008]" in result.stderr
+    assert "unfold it in a call of its own" in result.stderr
     assert (here / "out/part/part.json").is_file()
+
+
+def test_a_file_named_as_a_solid_of_another_is_told_which(stand: Any, run: Run, here: Path) -> None:
+    stand(cart=[sheet(1), sheet(2)])
+    Stand.answers["cart-1.step"] = [sheet()]
+    (here / "cart-1.step").write_text("a file that only the stand-in reads")
+    said = run("unfold", "cart.step", "cart-1.step", "--k", "0.42", "--only", "json").stderr
+    assert said.startswith("cart-1.step: cart.step: solid 1 of this call is named cart-1 too")
 
 
 def test_files_of_a_part_are_whole_or_not_there(
@@ -282,13 +292,17 @@ def test_a_fault_of_our_own_in_one_solid_loses_no_other(
     ("stem", "product", "solids", "name"),
     [
         ("Base plate", "x", 1, "Base plate"),
-        ("cart", "left/right: 50 %", 2, "cart-1-left-right- 50 %"),
+        ("cart", "left/right: 50 %", 2, "cart-1-left-right-50"),
+        ("cart", "../evil", 2, "cart-1-evil"),
         ("cart", "", 2, "cart-1"),
+        ("cart", "部品", 2, "cart-1"),
+        ("cart", "plate " * 9, 2, "cart-1-plate-plate-plate-plate-plate-plate-plat"),
         ("con", "", 1, "part-con"),
         ("-x..", "", 1, "x"),
         ("...", "", 1, "part-"),
         ("a" * 150, "", 1, "a" * 100),
-        ("Träger", "Blech\u202e\n", 2, "Träger-1-Blech--"),
+        ("a" * 150, "plate", 2, "a" * 92 + "-1-plate"),
+        ("Träger", "Blech\u202e\n für 50 %", 2, "Träger-1-Blech-fur-50"),
     ],
 )
 def test_names_of_files_are_safe(stem: str, product: str, solids: int, name: str) -> None:
@@ -302,7 +316,7 @@ def test_names_of_files_are_safe(stem: str, product: str, solids: int, name: str
 def test_bends_in_all_directions_are_told_by_their_ends(stand: Any, run: Run) -> None:
     stand(part=[sheet()])
     printed = run("unfold", "part.step", "--k", "0.42", "--only", "json").stdout
-    assert "metal not given (K = 0.42)" in printed
+    assert re.search(r"^  metal +not given \(K = 0.42\), 1.000 mm", printed, re.M)
     assert re.search(r"A +\(\d+\.\d, -?\d+\.\d\) to \(\d+\.\d, -?\d+\.\d\) mm +down +90°", printed)
 
 
@@ -360,6 +374,62 @@ def test_openings_of_a_tree_are_watched_and_no_rules_are_offered(stand: Any, run
 def test_what_unfolding_tells_comes_with_the_part(stand: Any, run: Run) -> None:
     stand(part=[sheet(findings=(Finding("FG126", "note", "face 4", "2 countersinks"),))])
     assert "note: face 4: 2 countersinks [FG126]" in run("unfold", "part.step", "--k", "0.4", "--only", "json").stdout
+
+
+PLACES = {
+    "+z": ((0, 0, 1), "near face of leg 1 looks along +z of the file"),
+    "-y": ((0, -1, 0), "near face of leg 1 looks along -y of the file"),
+    "slanted": ((0.6, 0, -0.8), "near face of leg 1 looks along (0.600, 0.000, -0.800) of the file"),
+}
+
+
+@pytest.mark.parametrize("way", PLACES)
+def test_which_side_of_the_formed_part_is_near_is_told(way: str, stand: Any, run: Run) -> None:
+    """The third column of the root's placement is the normal of the near face."""
+    vector, text = PLACES[way]
+    placed = np.eye(4)
+    placed[:3, 2] = vector
+    flat = tray()
+    stand(part=[sheet(flat=replace(flat, panels=(replace(flat.panels[0], placed=placed), *flat.panels[1:])))])
+    call = ("unfold", "part.step", "--k", "0.42", "--only", "json,dxf")
+    answer = json.loads(run(*call, "--json").stdout)
+    assert answer["near_face"] == {"leg": 1, "direction": pytest.approx(list(vector))}
+    assert f"  side    {text}" in run(*call).stdout
+    drawn = Path("out/part/part.flat.dxf").read_text("utf-8")
+    assert text[1:-20] in drawn
+
+
+def test_a_drawing_in_inches_has_them_first_in_its_notes(stand: Any, run: Run) -> None:
+    """By hand: tray() is 1 mm thick, and 40 of its 1 mm holes' diameter is 2 mm, 0.079 in."""
+    stand(part=[sheet(flat=replace(tray(), openings=(circle(60.0, 40.0, 1.0),)))])
+    call = ("unfold", "part.step", "--k", "0.42", "--only", "dxf")
+    run(*call, "--inches")
+    imperial = Path("out/part/part.flat.dxf").read_text("utf-8")
+    run(*call)
+    metric = Path("out/part/part.flat.dxf").read_text("utf-8")
+    for inch, mm in (("0.039 in", "1.000 mm"), ("0.079 in", "2.000 mm")):
+        assert (f"{inch} ({mm})" in imperial, f"{mm} ({inch})" in imperial) == (True, False)
+        assert (f"{inch} ({mm})" in metric, f"{mm} ({inch})" in metric) == (False, True)
+
+
+@pytest.mark.parametrize("command", ["draw", "check"])
+def test_a_step_file_where_a_definition_belongs_points_to_unfold(command: str, run: Run, here: Path) -> None:
+    (here / "angle.step").write_text("ISO-10303-21;\nHEADER;\n")
+    result = run(command, "angle.step")
+    assert result.exit_code == 2
+    assert "it is a STEP file" in result.stderr
+    assert "flatgen unfold angle.step" in result.stderr
+    assert "[FG002]" in result.stderr
+    (here / "broken.toml").write_text("metal = ")
+    assert "flatgen unfold" not in run(command, "broken.toml").stderr
+
+
+def test_a_definition_where_a_step_file_belongs_points_to_draw(run: Run, here: Path) -> None:
+    for name in ("rail.toml", "rail.step"):
+        (here / name).write_bytes((DEMOS / "roof-rail.toml").read_bytes())
+        result = run("unfold", name, "--k", "0.42")
+        assert (result.exit_code, "[FG050]" in result.stderr) == (2, True)
+        assert f"draw it: flatgen draw {name}" in result.stderr
 
 
 def test_fingerprints_follow_file_request_and_flat() -> None:
@@ -457,6 +527,53 @@ def test_the_library_refuses_what_is_not_one_solid(angle: Any) -> None:
         flatgen.unfold(angle, k=0.42, inside_radius=-1)
 
 
+UNUSABLE = {
+    "metal a number": ({"metal": 5}, "metal: 5 is no name of a metal [FG005]"),
+    "k a text": ({"k": "0.42"}, "k: '0.42' is no number [FG005]"),
+    "k a switch": ({"k": True}, "k: True is no number [FG005]"),
+    "k not a number": ({"k": float("nan")}, "k: K = nan is not between 0 and 1"),
+    "near nothing": ({"k": 0.42, "near": None}, "near: 'None' is no side to look from [FG005]"),
+    "radius a switch": ({"k": 0.42, "inside_radius": True}, "inside_radius: True is no length [FG005]"),
+    "radius without unit": ({"k": 0.42, "inside_radius": "3"}, "inside_radius: "),
+    "radius infinite": ({"k": 0.42, "inside_radius": math.inf}, "inside_radius: inf mm is not between"),
+    "skip a text": ({"k": 0.42, "skip_formed": "no"}, "skip_formed: 'no' is neither True nor False [FG005]"),
+}
+
+
+@pytest.mark.parametrize("kind", UNUSABLE)
+def test_the_library_says_in_words_what_it_cannot_use(kind: str) -> None:
+    """Before it looks at the part; nothing in it names an option of the command."""
+    arguments, text = UNUSABLE[kind]
+    with pytest.raises(InputRefused) as refused:
+        flatgen.unfold(None, **arguments)
+    assert str(refused.value).startswith(text)
+    assert "--" not in str(refused.value)
+    assert refused.value.faults[0].remedy
+
+
+def test_the_library_takes_numbers_of_any_kind_and_lengths_with_a_unit(angle: Any) -> None:
+    flat = flatgen.unfold(angle, k=np.float32(0.5), inside_radius="1/8 in")
+    assert flat.bends[0].k == pytest.approx(0.5)
+    assert flatgen.unfold(angle, k=1, metal=load_metals()["DC01"]).bends[0].k == pytest.approx(1.0)
+
+
+def test_the_library_tells_what_the_command_tells(angle: Any) -> None:
+    """At K = 0.5 in a metal whose least radius is larger than that of the eave angle's bends."""
+    told = flatgen.unfold_told(angle, metal="7075-T6", k=0.5)
+    assert told.flat.width == pytest.approx(flatgen.unfold(angle, k=0.5).width, abs=1e-9)
+    least = [f for f in told.findings if f.code in ("FG101", "FG102")]
+    assert least
+    assert re.search(r"under the least for 7075-T6, [\d.]+ mm \([\d.]+ in\) thick[:,] ", least[0].text)
+    assert flatgen.unfold_told(angle, k=0.5).findings == tuple(
+        f for f in told.findings if f.code not in ("FG101", "FG102")
+    )
+
+
+def test_all_that_the_package_offers_is_listed() -> None:
+    assert set(flatgen.__all__) <= set(dir(flatgen))
+    assert all(getattr(flatgen, name) for name in flatgen.__all__)
+
+
 def test_the_readme_example_of_unfolding_a_solid_runs() -> None:
     readme = (ROOT / "README.md").read_text("utf-8")
     example = next(e for e in re.findall(r"```python\n(.*?)```", readme, re.S) if "flatgen.unfold(" in e)
@@ -465,3 +582,6 @@ def test_the_readme_example_of_unfolding_a_solid_runs() -> None:
     # two legs of 40 and 30 mm outside, t 2, r 3: 70 less 2 (3 + 2) and pi/2 (3 + 0.42 * 2) more
     assert printed[0] == pytest.approx(70 - 10 + math.pi / 2 * (3 + 0.42 * 2), abs=0.01)
     assert printed[1] == ["A"]
+    # the same at the aviation formula's allowance, (0.01743 R + 0.0078 T) per degree, 50 mm long
+    assert printed[2] == pytest.approx(50 * (60 + 90 * (0.01743 * 3 + 0.0078 * 2)), abs=0.01)
+    assert isinstance(printed[3], list)

@@ -1,10 +1,10 @@
 """Labels that stand inside the part: one beside each bend line, and the names of legs.
 
-A label fits where its box, with a little air, lies in the sheet and touches no bend line, no tangent line and no
-other label, keeps half its height from every opening, edge and form, and where no other bend line is as near to it as its own. All labels of a
-drawing have one height and one form where they can: of all heights down to a quarter of the drawing's, and
-of both forms, that one is taken which finds room for the most labels, the largest first. What still finds
-no room is led out (``leaders``).
+A label fits where its box, with a little air, lies in the sheet and touches no bend line, no tangent line and
+no other label; where it keeps half its height from every opening, edge and form; and where no other bend line
+is as near to it as its own. All labels of a drawing have one height and one form where they can: of all heights
+down to a quarter of the drawing's, and of both forms, that one is taken which finds room for the most labels,
+the largest first. What still finds no room is led out (``leaders``).
 """
 
 from __future__ import annotations
@@ -134,7 +134,7 @@ def names(
     for index, panel in enumerate(flat.panels):
         given = words.harmless(panel.name or "")
         name = given or (legs[index] if legs else "")
-        least = max(LEAST_NUMBER * lettering_height(flat), LEAST_NUMBER * height)
+        least = LEAST_NUMBER * lettering_height(flat)
         smaller = [h for h in reversed(HEIGHTS) if least <= h < height] if not given else []
         for size in (height, *smaller) if name else ():
             text = _named(flat, ground, index, name, size, blocked)

@@ -155,7 +155,7 @@ def _method(metal: Metal | None, k: float | None) -> Method:
         return GivenK(check_k(k, "K"))
     if metal is None:
         text = "neither metal nor K is given, and without one no bend can be developed"
-        raise InputRefused(Fault("FG052", "the part", text, f"give --metal or --k (metal= or k= in Python): {usual_k()}"))
+        raise InputRefused(Fault("FG052", "the part", text, f"give a metal, or k: {usual_k()}"))
     if metal.default_method is None:
         text = f"no table says how much metal a bend of {metal.name} uses"
         raise InputRefused(Fault("FG024", metal.name, text, f"bend a test strip, and give K: {usual_k()}"))

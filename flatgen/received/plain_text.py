@@ -16,6 +16,7 @@ NAME = 80
 
 _OPENING = re.compile(rb"ISO-10303-21\s*;")
 _DATA = re.compile(rb"\bDATA\s*(?:\([^;]*\))?\s*;")
+_DEFINITION = re.compile(rb"^section\s*=\s*\[", re.M)
 _CLOSING = re.compile(rb"END-ISO-10303-21\s*;")
 _AGAIN = "export it again as STEP (AP203, AP214 or AP242)"
 _OTHERS = (
@@ -56,6 +57,8 @@ def check_text(path: Path) -> bytes:
         for start, kind, remedy in _OTHERS:
             if text.startswith(start):
                 raise refuse(f"it is {kind}, not a STEP file", remedy)
+        if path.suffix.lower() == ".toml" or _DEFINITION.search(text):
+            raise refuse("it is a profile definition (TOML), not a STEP file", f"draw it: flatgen draw {path}")
         raise refuse("it does not begin with ISO-10303-21, as every STEP file does", _AGAIN)
     if not _DATA.search(text):
         raise refuse("it has no DATA section, where the geometry would be", _AGAIN)

@@ -230,13 +230,19 @@ def _fault_in(solid: Any) -> Fault | None:
         curve = BRepAdaptor_Curve(edges[odd[0]])
         middle = curve.Value((curve.FirstParameter() + curve.LastParameter()) / 2)
         place = f", one near ({middle.X():.5g}, {middle.Y():.5g}, {middle.Z():.5g}) mm"
-    text = f"its faces do not close: {len(odd)} edges do not join two faces{place}"
+    do = "does" if len(odd) == 1 else "do"
+    text = f"its faces do not close: {_many(len(odd), 'edge')} {do} not join two faces{place}"
     return Fault("FG050", "the solid", text, "have it repaired and exported again in the program that made it")
 
 
 def _lost(lost: int) -> Fault:
-    text = f"{lost} of the solids in the file could not be made by the kernel: they are damaged, or no product has them"
+    why = "it is damaged, or no product has it" if lost == 1 else "they are damaged, or no product has them"
+    text = f"{lost} of the solids in the file could not be made by the kernel: {why}"
     return Fault("FG050", "the solid", text, "have it exported again, the sheet-metal part alone")
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def _what_there_is(document: Any, text: bytes) -> tuple[str, str]:
@@ -248,14 +254,14 @@ def _what_there_is(document: Any, text: bytes) -> tuple[str, str]:
     faces = sum(1 for s in shapes for _ in _explored(s, TopAbs_FACE))
     edges = sum(1 for s in shapes for _ in _explored(s, TopAbs_EDGE))
     if faces and (many := len(_SOLID.findall(text))):
-        said = (
-            f"{many} solid{'s' * (many > 1)} in it cannot be closed: the {faces} surfaces that could be made leave gaps"
-        )
+        made = f"the {_many(faces, 'surface')} that could be made leave{'s' if faces == 1 else ''} gaps"
+        said = f"{_many(many, 'solid')} in it cannot be closed: {made}"
         return said, "have it repaired and exported again in the program that made it"
     if faces:
-        return f"it holds {faces} surfaces and no solid: a sheet of no thickness cannot be unfolded", _AS_SOLID
+        return f"it holds {_many(faces, 'surface')} and no solid: a sheet of no thickness cannot be unfolded", _AS_SOLID
     if edges:
-        return f"it holds {edges} lines and curves, and neither surfaces nor a solid", _AS_SOLID
+        said = "a line or a curve" if edges == 1 else f"{edges} lines and curves"
+        return f"it holds {said}, and neither surfaces nor a solid", _AS_SOLID
     if _TESSELLATED.search(text):
         said = "it holds triangles only (a tessellated model), whose bends are facets"
         return said, "have it exported with its exact surfaces (advanced boundary representation)"

@@ -197,7 +197,7 @@ def told_of(
         text = f"{many} countersunk or stepped, drawn as the through hole at its smallest{sizes}"
         found.append(Finding("FG126", "note", "the solid", text, "sink it after cutting"))
     depth, face = max(edges.hollow, default=(0.0, 0))
-    if depth > 0.1:
+    if depth > flat.thickness:
         where = describe(shell, face)
         text = f"what is sunk {depth:.1f} mm into the cut edge at {where} is left out of the flat"
         found.append(Finding("FG122", "note", "the solid", text, "drill or mill it after cutting"))

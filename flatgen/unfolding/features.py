@@ -85,6 +85,7 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
         )
     formed = {id(g) for form in forms for g in form}
     left = [g for g in lone if id(g) not in formed]
+    _require_shallow(shell, left, skins.thickness)
     dropped = {g: _wires_of(shell, skins, g) for g in (*left, *(g for form in forms for g in form))}
     kept = tuple(g for g in groups if g not in dropped)
     risen = _risen(shell, skins, kept, own)
@@ -92,6 +93,30 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
     findings = _left_out(shell, left) + _marked(shell, forms) + _tubes(shell, kept if risen.risen else ())
     marked = tuple(_largest_rim(shell, [w for g in form for w in dropped[g]]) for form in forms)
     return Cleared(cleared, kept, findings, marked)
+
+
+def _require_shallow(shell: Shell, groups: Sequence[Group], thickness: float) -> None:
+    """No opening that something on the other side of the sheet closes: it would be left out with a pocket's rim.
+
+    Raises
+    ------
+    InputRefused
+        FG041 naming it.
+    """
+    for group in groups:
+        half = next(h for meets in group.meets for h in meets)
+        face = shell.half_edges[half].face
+        if rises(shell, half) or not isinstance(shell.faces[face].surface, Plane):
+            continue
+        points = np.concatenate([shell.ring(w) for f in sorted(group.faces) for w in shell.faces[f].wires])
+        depth = -float(((points - shell.corner(face)) @ shell.normal_at(face, points[0])).min())
+        if depth > thickness - shell.slack.length:
+            raise _refused(
+                shell,
+                group,
+                f"it goes {depth:.2f} mm deep, through the whole sheet of {thickness:.2f} mm into what stands behind",
+                "take what is fitted onto the sheet out of the part: then this is an opening",
+            )
 
 
 def _largest_rim(shell: Shell, wires: Sequence[Wire]) -> tuple[int, ...]:

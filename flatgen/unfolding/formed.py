@@ -27,6 +27,8 @@ from flatgen.unfolding.skins import find_skins
 from flatgen.unfolding.sound import REMEDY, contradiction
 from flatgen.unfolding.tree import grow_tree
 
+BAR = 1.1
+"""A sheet is wider than so many times its thickness, by its area and perimeter."""
 DIFFERS = 0.02
 """Faces of received parts that end farther apart than this are told to differ [mm]."""
 TOLD = 1e-3
@@ -111,9 +113,20 @@ def _faulty(fault: Fault) -> Fault:
 
 
 def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish) -> Formed:
+    """By the first thickness that the part can be unfolded with; of refusals the first."""
+    first: FlatgenError | None = None
+    for thickness in Pairing(shell).thicknesses():
+        try:
+            return _of_thickness(shell, shape, rule_for, wish, thickness)
+        except FlatgenError as error:
+            first = first or error
+    assert first is not None
+    raise first
+
+
+def _of_thickness(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish: Wish, thickness: float) -> Formed:
     wished = place_of(shell, wish.near)
     pairing = Pairing(shell)
-    thickness = pairing.thickness()
     almost = nearly_sharp(shell, pairing, thickness) if wish.inside_radius is not None else []
     if almost:
         shape = sharpened(shape, almost)
@@ -141,6 +154,7 @@ def _unfolded(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], wish:
     made = develop_sides(
         shell, skins, sides_wished(shell, skins, wish.near, wished), rule_for(thickness), cleared.groups
     )
+    _require_wide(made.flat)
     flat = check_identities(made.flat, made, shell)
     flat = replace(flat, forms=tuple(_marked_loop(made, wire) for wire in cleared.marked))
     flat = _less_told(flat, made)
@@ -177,6 +191,20 @@ def _radii_told(radii: Sequence[float]) -> tuple[Finding, ...]:
     some = ", ".join(f"{r:.3f}" for r in sorted({round(r, 3) + 0.0 for r in radii}))
     text = f"bends are modelled round outside and sharp inside: inside radius taken as outer less thickness, {some} mm"
     return (Finding("FG124", "note", "the solid", text, "say with --inside-radius what they will be bent to"),)
+
+
+def _require_wide(flat: FlatPattern) -> None:
+    """A bar as wide as it is thick can be taken for a sheet in two ways.
+
+    Raises
+    ------
+    InputRefused
+        FG040 where the blank is one.
+    """
+    wide = 2 * flat.outline.area / flat.outline.perimeter
+    if wide < BAR * flat.thickness:
+        text = f"it would be {flat.thickness:.2f} mm thick and about {wide:.2f} mm wide: a bar rather than a sheet"
+        raise InputRefused(Fault("FG040", "the solid", text, "pass a bent sheet, clearly wider than thick"))
 
 
 def _less_told(flat: FlatPattern, made: Developed) -> FlatPattern:

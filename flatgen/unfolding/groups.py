@@ -53,8 +53,7 @@ def wall_groups(shell: Shell, skins: Skins) -> list[Group]:
 
 def is_outer(shell: Shell, half: int) -> bool:
     """Whether a half-edge is on the outer wire of its face."""
-    face = shell.half_edges[half].face
-    return half in shell.faces[face].wires[shell.outer_wires[face]]
+    return half in shell.outer_halves
 
 
 def rises(shell: Shell, half: int) -> bool:

@@ -29,6 +29,8 @@ from flatgen.unfolding.skin import Skin
 
 VOLUME = 1e-9
 """Largest relative difference between two computations of one volume, or of one area."""
+SHARED = 1e-4
+"""Parts of a flat that cover each other by less only touch [mm2]."""
 SLIVER = 0.005
 """Parts of a flat that cover each other by a strip narrower than this only touch [mm]."""
 SQUARE = 1e-7
@@ -316,28 +318,25 @@ def _edge_spots(loop: Loop) -> Vector:
 
 
 def _check_overlap(flat: FlatPattern) -> None:
+    """By outlines first; openings are taken out only of those that reach into each other."""
     from shapely import Polygon, STRtree, area, intersection
 
     loops = [(r.outline, r.openings) for p in flat.panels if not p.bare for r in p.regions]
     loops += [(s.zone, s.openings) for b in flat.bends for s in b.segments]
-    shapes = [Polygon(o.points(), [h.points() for h in holes]) for o, holes in loops]
+    shapes = np.array([Polygon(o.points()) for o, _ in loops], dtype=object)
     one, two = STRtree(shapes).query(shapes, predicate="intersects")
-    pairs = one < two
-    if not pairs.any():
-        return
-    grid = np.array(shapes, dtype=object)
-    shared = area(intersection(grid[one[pairs]], grid[two[pairs]]))
-    worst = int(np.argmax(shared))
-    if shared[worst] > 1e-4:
-        both = intersection(shapes[int(one[pairs][worst])], shapes[int(two[pairs][worst])])
-        if both.buffer(-SLIVER / 2).is_empty:
-            return
-        x, y = both.representative_point().coords[0]
-        raise InputRefused(
-            Fault(
-                "FG042",
-                f"the flat, near x {x:.1f}, y {y:.1f}",
-                f"two parts of it cover each other by {shared[worst]:.3f} mm2",
-                "shorten a flange or move a bend: one blank cannot have metal twice in one place",
+    one, two = one[one < two], two[one < two]
+    met = area(intersection(shapes[one], shapes[two])) > SHARED if len(one) else np.zeros(0, dtype=bool)
+    for a, b in zip(one[met], two[met], strict=True):
+        first, second = (Polygon(loops[n][0].points(), [h.points() for h in loops[n][1]]) for n in (a, b))
+        both = first.intersection(second)
+        if both.area > SHARED and not both.buffer(-SLIVER / 2).is_empty:
+            x, y = both.representative_point().coords[0]
+            raise InputRefused(
+                Fault(
+                    "FG042",
+                    f"the flat, near x {x:.1f}, y {y:.1f}",
+                    f"two parts of it cover each other by {both.area:.3f} mm2",
+                    "shorten a flange or move a bend: one blank cannot have metal twice in one place",
+                )
             )
-        )

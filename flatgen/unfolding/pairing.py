@@ -8,7 +8,8 @@ has the other side and lies at h less the thickness.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -25,12 +26,30 @@ STOUT = 0.4
 """A sheet is thinner than this share of the root of its area."""
 LEAST, MOST, HALF = 0.7, 2.5, 0.5
 """Where bosses are heavy, or much is missing: shares of the volume, and of all area, that still make a sheet."""
-WIDE = 2.0
+WIDE = 1.4
 """A strip is wider than thick by so much, by its skin's area against that of its edges."""
 THINNEST, THICKEST = 0.02, 60.0
 """Sheets are no thinner and no thicker [mm]."""
 TRIED = 6
 """So many of the largest flat faces are asked for the metal behind them."""
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A distance that was tried as thickness: its share of the volume, its skin [mm2], and the flat faces of that."""
+
+    share: float
+    distance: float
+    skin: float
+    flats: tuple[int, ...]
+
+    @property
+    def accounts(self) -> bool:
+        return abs(self.share - 1) < FILLED
+
+    @property
+    def thin(self) -> bool:
+        return self.distance < STOUT * math.sqrt(self.skin / 2)
 
 
 class Pairing:
@@ -84,7 +103,14 @@ class Pairing:
         return found
 
     def thickness(self) -> float:
-        """The smallest distance whose faces account for the volume: 2 V = skin area x thickness [mm].
+        """The likeliest of ``thicknesses`` [mm]."""
+        return next(self.thicknesses())
+
+    def thicknesses(self) -> Iterator[float]:
+        """Distances between opposite faces that may be the thickness [mm], the likeliest first.
+
+        One accounts for the volume: 2 V = skin area x thickness; or, where much stands on the sheet or is taken out
+        of it, for enough of it.
 
         Raises
         ------
@@ -92,27 +118,35 @@ class Pairing:
             FG040 where there is none.
         """
         total = sum(float(a) for a in self.shell.rough_areas)
-        tried: list[tuple[float, float, float, list[int]]] = []  # share of the volume, distance, skin, flat faces
+        tried: list[Tried] = []
         for distance in self._distances():
-            faces = self.paired(distance)
-            flats = [i for i in faces if isinstance(self.shell.faces[i].surface, Plane)]
-            skin = sum(float(self.shell.rough_areas[i]) for i in flats)
-            skin += sum(self.shell.faces[i].area for i in faces if isinstance(self.shell.faces[i].surface, Cylinder))
-            share = 2 * self.shell.volume / (skin * distance) if skin else math.inf
-            if share < 1 - FILLED:  # walls may stand as far apart as the sheet is thick
-                skin = self._reached(distance, set(faces), flats)
-                share = 2 * self.shell.volume / (skin * distance)
-            if distance < STOUT * math.sqrt(skin / 2) and abs(share - 1) < FILLED and skin > WIDE * (total - skin):
-                return self._sheet(distance, flats)
-            tried.append((share, distance, skin, flats))
-        level = [r for r in tried if abs(r[0] - 1) < FILLED and r[1] < STOUT * math.sqrt(r[2] / 2)]
-        if level:  # hardly wider than thick: rather cut from plate than bent from strip
-            _, distance, _, flats = max(level, key=self._flatness)
-            return self._sheet(distance, flats)
-        for share, distance, skin, flats in tried:  # with more on it, or less of it, than usual
-            if distance < STOUT * math.sqrt(skin / 2) and LEAST < share < MOST and skin > HALF * total:
-                return self._sheet(distance, flats)
-        raise no_sheet(self._round_only(total) or _why(tried))
+            row = self._tried(distance)
+            if row.accounts and row.thin and row.skin > WIDE * (total - row.skin):
+                yield self._sheet(row)
+                return
+            tried.append(row)
+        level = [r for r in tried if r.accounts and r.thin]
+        if len(level) > 1:
+            some = " or ".join(f"{r.distance:.2f}" for r in level[:3])
+            raise no_sheet(f"it is hardly wider than thick, and may be {some} mm thick: a bar rather than a sheet")
+        if level:
+            yield self._sheet(level[0])
+            return
+        rough = [r for r in tried if r.thin and LEAST < r.share < MOST and r.skin > HALF * total]
+        if not rough:
+            raise no_sheet(self._round_only(total) or _why(tried))
+        for row in rough:
+            yield self._sheet(row)
+
+    def _tried(self, distance: float) -> Tried:
+        faces = self.paired(distance)
+        flats = [i for i in faces if isinstance(self.shell.faces[i].surface, Plane)]
+        skin = sum(float(self.shell.rough_areas[i]) for i in flats)
+        skin += sum(self.shell.faces[i].area for i in faces if isinstance(self.shell.faces[i].surface, Cylinder))
+        if skin and 2 * self.shell.volume < (1 - FILLED) * skin * distance:  # walls may stand as far apart
+            skin = self._reached(distance, set(faces), flats)
+        share = 2 * self.shell.volume / (skin * distance) if skin else math.inf
+        return Tried(share, distance, skin, tuple(flats))
 
     def _round_only(self, total: float) -> str:
         """Told of rolled parts without a flat: their round sides make up most of what there is."""
@@ -121,11 +155,6 @@ class Pairing:
             return ""
         return "most of it is round, and no flat was found that it could be unfolded from"
 
-    def _flatness(self, row: tuple[float, float, float, list[int]]) -> float:
-        """Share of the skin that its two largest flat faces have."""
-        _, _, skin, flats = row
-        return sum(sorted((float(self.shell.rough_areas[i]) for i in flats), reverse=True)[:2]) / skin
-
     def _reached(self, distance: float, faces: set[int], flats: list[int]) -> float:
         """Area of the faces that hang together smoothly with the largest flat one and that opposite it [mm2]."""
         areas = self.shell.rough_areas
@@ -133,17 +162,18 @@ class Pairing:
         other = max(self.opposite(start, distance), key=lambda i: float(areas[i]))
         held = flood(self.shell, start, faces) | flood(self.shell, other, faces)
         round_ones = (i for i in held if isinstance(self.shell.faces[i].surface, Cylinder))
-        return sum(float(areas[i]) for i in held if i in set(flats)) + sum(self.shell.faces[i].area for i in round_ones)
+        flat = sum(float(areas[i]) for i in held if isinstance(self.shell.faces[i].surface, Plane))
+        return flat + sum(self.shell.faces[i].area for i in round_ones)
 
-    def _sheet(self, distance: float, flats: list[int]) -> float:
-        found = self._measured(distance, flats)
+    def _sheet(self, row: Tried) -> float:
+        found = self._measured(row.distance, row.flats)
         if not THINNEST < found < THICKEST:
             raise no_sheet(
                 f"it would be {found:.4g} mm thick, not between {THINNEST:g} and {THICKEST:g} mm: is the unit right?"
             )
         return found
 
-    def _measured(self, thickness: float, flats: list[int]) -> float:
+    def _measured(self, thickness: float, flats: Sequence[int]) -> float:
         """The thickness at the largest flat face, where ``thickness`` is it nearly."""
         face = max(flats, key=lambda i: float(self.shell.rough_areas[i]))
         row = self._row[face]
@@ -198,16 +228,17 @@ def flood(shell: Shell, start: int, allowed: set[int]) -> frozenset[int]:
     return frozenset(seen)
 
 
-def _why(tried: list[tuple[float, float, float, list[int]]]) -> str:
+def _why(tried: list[Tried]) -> str:
     """What is wrong with the distance that comes nearest to being a thickness."""
-    if not tried:
+    some = [r for r in tried if 0 < r.share < math.inf]
+    if not some:
         return "no two flat faces stand opposite one another with metal between"
-    share, distance, skin, _ = min(tried, key=lambda row: abs(math.log(row[0])) if 0 < row[0] < math.inf else math.inf)
-    if abs(share - 1) < FILLED:
-        return f"it is {distance:.2f} mm thick with sides of {skin / 2:.0f} mm2, as stout as a block"
+    row = min(some, key=lambda r: abs(math.log(r.share)))
+    if row.accounts:
+        return f"it is {row.distance:.2f} mm thick with sides of {row.skin / 2:.0f} mm2, as stout as a block"
     return (
-        f"its faces {distance:.3f} mm apart account for {100 / share if share else 0:.0f} % of its volume; no distance "
-        "between opposite flat faces accounts for all of it"
+        f"its faces {row.distance:.3f} mm apart account for {100 / row.share:.0f} % of its volume; no distance between "
+        "opposite flat faces accounts for all of it"
     )
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import cache
+from importlib import import_module
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -100,24 +103,39 @@ def kernel_solid(shape: Any) -> Any:
     return solids.FindKey(1) if solids.Extent() == 1 else shape
 
 
+@cache
+def _kernel() -> SimpleNamespace:
+    """What is asked of the kernel for every face and edge, imported once."""
+    names = {
+        "BRep": ("BRep_Tool",),
+        "BRepAdaptor": ("BRepAdaptor_Curve", "BRepAdaptor_Surface"),
+        "BRepTools": ("BRepTools_WireExplorer",),
+        "GeomAbs": tuple(f"GeomAbs_{n}" for n in ("Circle", "Cone", "Cylinder", "Line", "Plane", "Sphere", "Torus")),
+        "TopAbs": ("TopAbs_FORWARD", "TopAbs_REVERSED", "TopAbs_WIRE"),
+        "TopExp": ("TopExp_Explorer",),
+        "TopoDS": ("TopoDS",),
+    }
+    found = {}
+    for module, some in names.items():
+        room = import_module(f"OCP.{module}")
+        found.update({name: getattr(room, name) for name in some})
+    return SimpleNamespace(**found)
+
+
 def _read_face(
     face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve], plain: float
 ) -> Face:
     """Read one face and append its half-edges, the face to their left seen from outside; ``known`` has the curves."""
-    from OCP.BRep import BRep_Tool
-    from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.BRepTools import BRepTools_WireExplorer
-    from OCP.TopAbs import TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_WIRE
-    from OCP.TopExp import TopExp_Explorer
-    from OCP.TopoDS import TopoDS
-
+    kernel = _kernel()
+    TopoDS, BRep_Tool = kernel.TopoDS, kernel.BRep_Tool
+    TopAbs_REVERSED = kernel.TopAbs_REVERSED
     face = TopoDS.Face_s(face)
     flipped = face.Orientation() == TopAbs_REVERSED
-    forward = TopoDS.Face_s(face.Oriented(TopAbs_FORWARD))
+    forward = TopoDS.Face_s(face.Oriented(kernel.TopAbs_FORWARD))
     wires, free = [], False
-    explorer = TopExp_Explorer(forward, TopAbs_WIRE)
+    explorer = kernel.TopExp_Explorer(forward, kernel.TopAbs_WIRE)
     while explorer.More():
-        walk = BRepTools_WireExplorer(TopoDS.Wire_s(explorer.Current()), forward)
+        walk = kernel.BRepTools_WireExplorer(TopoDS.Wire_s(explorer.Current()), forward)
         uses = []
         while walk.More():
             edge = walk.Current()
@@ -140,7 +158,7 @@ def _read_face(
         if uses:
             wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
-    found = _read_surface(face, BRepAdaptor_Surface(face), flipped)
+    found = _read_surface(face, kernel.BRepAdaptor_Surface(face), flipped)
     fine = free and not isinstance(found, Other)
     return Face(
         found,
@@ -163,20 +181,20 @@ def _area(face: Any, free: bool) -> float:
 
 
 def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
-    from OCP.GeomAbs import GeomAbs_Cone, GeomAbs_Cylinder, GeomAbs_Plane, GeomAbs_Sphere, GeomAbs_Torus
-
+    kernel = _kernel()
     kind = surface.GetType()
-    if kind == GeomAbs_Plane:
+    if kind == kernel.GeomAbs_Plane:
         position = surface.Plane().Position()
         normal = cross(_vector(position.XDirection()), _vector(position.YDirection()))
         return Plane(_vector(position.Location()), -normal if flipped else normal)
-    if kind == GeomAbs_Cylinder:
+    if kind == kernel.GeomAbs_Cylinder:
         cylinder = surface.Cylinder()
         # the surface normal dU x dV points away from the axis exactly where the frame is right-handed
         outward = cylinder.Position().Direct() != flipped
         axis = cylinder.Axis()
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
-    plain = None if kind in (GeomAbs_Cone, GeomAbs_Sphere, GeomAbs_Torus) else _plainly(face)
+    own = (kernel.GeomAbs_Cone, kernel.GeomAbs_Sphere, kernel.GeomAbs_Torus)
+    plain = None if kind in own else _plainly(face)
     return Other(
         str(kind).rsplit("_", 1)[-1].lower(),
         lambda point: _nearest(surface, flipped, point)[1],
@@ -216,15 +234,13 @@ def _nearest(surface: Any, flipped: bool, point: Vector) -> tuple[Vector, Vector
 
 def _read_curve(edge: Any, tolerance: float) -> Curve:
     """An edge's curve, along its own direction."""
-    from OCP.BRepAdaptor import BRepAdaptor_Curve
-    from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
-
-    curve = BRepAdaptor_Curve(edge)
+    kernel = _kernel()
+    curve = kernel.BRepAdaptor_Curve(edge)
     first, last = curve.FirstParameter(), curve.LastParameter()
     kind = curve.GetType()
-    if kind == GeomAbs_Line:
+    if kind == kernel.GeomAbs_Line:
         return Straight(_vector(curve.Value(first)), _vector(curve.Value(last)))
-    if kind == GeomAbs_Circle:
+    if kind == kernel.GeomAbs_Circle:
         circle = curve.Circle()
         x, y = _vector(circle.XAxis().Direction()), _vector(circle.YAxis().Direction())
         u = math.cos(first) * x + math.sin(first) * y

@@ -218,7 +218,7 @@ class Shell:
     def changed(self, **changes: Any) -> Shell:
         """The same faces with another volume, slack or word on what has risen; what was worked out is kept."""
         other = replace(self, **changes)
-        kept = ("twins", "outer_wires", "area_vectors", "rough_areas", "rising")
+        kept = ("twins", "outer_wires", "outer_halves", "area_vectors", "rough_areas", "rising")
         other.__dict__.update({name: self.__dict__[name] for name in kept if name in self.__dict__})
         return other
 
@@ -285,6 +285,12 @@ class Shell:
             spans = [0.0] if len(face.wires) < 2 else [float(np.ptp(self.ring(w), axis=0).sum()) for w in face.wires]
             found.append(int(np.argmax(spans)))
         return tuple(found)
+
+    @cached_property
+    def outer_halves(self) -> frozenset[int]:
+        """Half-edges on the outer wires of all faces."""
+        pairs = zip(self.faces, self.outer_wires, strict=True)
+        return frozenset(h for face, n in pairs if face.wires for h in face.wires[n])
 
     @cached_property
     def area_vectors(self) -> Vector:

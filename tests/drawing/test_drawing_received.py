@@ -8,13 +8,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely  # noqa: TID253
-from drawn_samples import NOTES, bend, channel, circle, polygon, slot, tray
+from drawn_samples import NOTES, bend, chain, channel, circle, polygon, slot, tray
 
-from flatgen.drawing import Notes, dxf_bytes, flat_document
+from flatgen.drawing import Notes, dxf_bytes, flat_document, labels, leaders, paper, surround
 from flatgen.drawing.document import layout_of
 from flatgen.drawing.facts import notes_of
 from flatgen.errors import Finding
-from flatgen.flat import FlatPattern, Panel
+from flatgen.flat import FlatPattern, Loop, Panel
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.metals import load_metals
 from flatgen.part import ReceivedPart, Source, received_part, upright
@@ -66,6 +66,81 @@ def test_no_lettering_touches_a_form() -> None:
     layout = layout_of(wide, Notes("a", legs=tuple(f"leg {n + 1}" for n in range(6))))
     edges = [shapely.Polygon(f.points(0.02)).exterior for f in wide.forms]
     assert [t.text for t in layout.texts if any(shapely.Polygon(t.box).intersects(e) for e in edges)] == []
+
+
+def test_lettering_keeps_half_its_height_from_edges_openings_and_forms() -> None:
+    """Openings and forms all over the floor and beside its bends, which leave some places and not others."""
+    flat = replace(
+        tray(),
+        openings=tuple(circle(x, y, 3.0) for x in (25.0, 55.0, 95.0, 130.0) for y in (14.0, 62.0, 90.0) if x + y < 200),
+        forms=(circle(80.0, 40.0, 17.0),),
+    )
+    layout = layout_of(flat, Notes("a", legs=tuple(f"leg {n + 1}" for n in range(6))))
+    sheet = shapely.Polygon(flat.outline.points(0.02), [o.points(0.02) for o in flat.openings])
+    form = shapely.Polygon(flat.forms[0].points(0.02))
+    inside = [t for t in layout.texts if sheet.intersects(shapely.Polygon(t.box))]
+    assert len(inside) > 5
+    for text in inside:
+        letters = shapely.Polygon(text.box)
+        assert min(sheet.boundary.distance(letters), form.distance(letters)) >= 0.5 * text.height, text.text
+
+
+def test_no_number_of_a_leg_stands_within_a_form() -> None:
+    """A form as large as half the floor: its middle would be the place, and is none."""
+    flat = replace(tray(), forms=(circle(70.0, 55.0, 40.0),))
+    bare = replace(flat, panels=tuple(replace(p, name=None) for p in flat.panels))
+    layout = layout_of(bare, Notes("a", legs=tuple(f"leg {n + 1}" for n in range(6))))
+    form = shapely.Polygon(flat.forms[0].points(0.02))
+    assert [t.text for t in layout.texts if form.intersects(shapely.Polygon(t.box))] == []
+
+
+def test_a_number_too_small_to_find_is_left_out() -> None:
+    """Lettering of 10 mm on a blank of 600 mm, labels of 5 mm: a hem of 8 mm has room for 2.5 mm, and gets none."""
+    flat = chain([8.0, 560.0], [4.0], 300.0)
+    assert paper.lettering_height(flat) == 10.0
+    found = labels.names(flat, labels.Ground.of(flat), 5.0, [], ("leg 1", "leg 2"))
+    assert [(t.text, t.height) for t in found] == [("leg 2", 5.0)]
+
+
+def test_both_sizes_are_drawn_beyond_labels_that_are_led_out_on_all_sides() -> None:
+    """A floor with narrow walls on all sides: the labels of the bends leave on every edge."""
+    flat = rosette(18, 0.0)
+    layout, both = _around(flat)
+    assert both
+    assert len(layout.arrows) == 4
+    led = led_out(flat)
+    assert led.edges == {"above", "below", "left", "right"}
+    figures = [shapely.Polygon(t.box) for t in led.layout.texts]
+    for stroke in layout.strokes:
+        assert not any(shapely.LineString((stroke.start, stroke.end)).intersects(f) for f in figures)
+
+
+def _around(flat: FlatPattern) -> tuple[paper.Layout, bool]:
+    return surround.sizes(flat, paper.lettering_height(flat), led_out(flat))
+
+
+def led_out(flat: FlatPattern) -> leaders.LedOut:
+    """All labels of a flat led out, also those that would find room inside."""
+    wanted = {i: (b, labels.bend_text(b, "short", False)) for i, b in enumerate(flat.bends)}
+    return leaders.lead_out(wanted, flat.box, labels.Ground.of(flat), paper.lettering_height(flat))
+
+
+def test_what_the_typeface_lacks_is_a_question_mark() -> None:
+    texts = [t.text for t in layout_of(tray(), Notes("Träger 折り曲げ Ω", ("部品 A",))).texts]
+    assert {"Träger ???? Ω", "?? A"} <= set(texts)
+
+
+def test_several_slots_and_rectangles_are_told_as_several() -> None:
+    flat = replace(tray(), openings=(slot(40.0, 40.0, 5.0, 2.0), slot(80.0, 40.0, 5.0, 2.0), _square(110.0, 40.0)))
+    part = part_of(flat)
+    rows = watch_part(part, flat).rows
+    assert "Openings: leg 1: 2 slots 14.0 x 4.0 mm, 1 rectangle 5.0 x 6.0 mm." in notes_of(part, flat, (), rows).lines
+    imperial = notes_of(part, flat, (), rows, inches=True).lines
+    assert "Openings: leg 1: 2 slots 0.551 x 0.157 in, 1 rectangle 0.197 x 0.236 in." in imperial
+
+
+def _square(x: float, y: float) -> Loop:
+    return polygon((x, y), (x, y + 6.0), (x + 5.0, y + 6.0), (x + 5.0, y))
 
 
 def test_numbers_of_legs_stand_on_their_legs_smaller_where_room_is_little() -> None:

@@ -166,6 +166,21 @@ def test_a_name_is_never_trusted() -> None:
     assert clean_name("\x07\u200b ") == ""
 
 
+def test_names_in_utf_8_are_read_although_the_kernel_takes_them_for_latin(tmp_path: Path) -> None:
+    """As many programs write them, against the standard; what is no UTF-8 stays as it is."""
+    path = write(tmp_path / "a.step", angle())
+    text = path.read_text("ascii")
+    name = re.search(r"PRODUCT\('([^']*)'", text)
+    assert name is not None
+    told = {}
+    for page in ("utf-8", "latin-1"):
+        path.write_bytes(text.replace(f"'{name[1]}'", "'Tür 5 mm'").encode(page))
+        told[page] = [s.name for s in read_solids(path)]
+    assert told == {"utf-8": ["Tür 5 mm"], "latin-1": ["Tür 5 mm"]}
+    assert clean_name("T\u00c3\u00bcr") == "Tür"
+    assert clean_name("\u00c3\u00e0") == "\u00c3\u00e0"
+
+
 def test_surfaces_only(tmp_path: Path) -> None:
     import cadquery as cq
 
@@ -173,6 +188,8 @@ def test_surfaces_only(tmp_path: Path) -> None:
     assert "4 surfaces and no solid" in said(path)
     path = write(tmp_path / "b.step", cq.Shell.makeShell(angle().Faces()))
     assert "10 surfaces and no solid" in said(path)
+    path = write(tmp_path / "c.step", compound(*angle().Faces()[:1]))
+    assert "it holds 1 surface and no solid" in said(path)
 
 
 def test_curves_only(tmp_path: Path) -> None:

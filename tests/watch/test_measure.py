@@ -66,6 +66,51 @@ def test_a_slot_is_exact_too() -> None:
     assert one.centre == pytest.approx((60.0, 50.0))
 
 
+def rectangle(wide: float, high: float, radius: float = 0.0) -> tuple[Piece, ...]:
+    """About the origin, clockwise, its corners rounded."""
+    w, h, r = wide / 2, high / 2, radius
+    lines = [
+        Line((-w, r - h), (-w, h - r)), Line((r - w, h), (w - r, h)),
+        Line((w, h - r), (w, r - h)), Line((w - r, -h), (r - w, -h)),
+    ]  # fmt: skip
+    arcs = [
+        Arc((r - w, h - r), r, 180.0, -90.0), Arc((w - r, h - r), r, 90.0, -90.0),
+        Arc((w - r, r - h), r, 0.0, -90.0), Arc((r - w, r - h), r, 270.0, -90.0),
+    ]  # fmt: skip
+    pairs = zip(lines, arcs, strict=True)
+    return tuple(p for pair in pairs for p in pair) if radius else tuple(lines)
+
+
+@pytest.mark.parametrize("radius", [0.0, 1.25])
+@pytest.mark.parametrize(("degrees", "size"), [(0, (5, 6)), (90, (6, 5)), (30, (5, 6)), (-44, (5, 6)), (61, (6, 5))])
+def test_a_rectangle_is_known_however_it_is_turned(radius: float, degrees: float, size: tuple[float, float]) -> None:
+    """5 x 6 mm about (40, 50): its own sides, the one nearer to x first."""
+    (one,) = measure(sheet(moved(rectangle(5.0, 6.0, radius), 40.0, 50.0, math.radians(degrees))))
+    assert one.form == "rectangle"
+    assert one.size == pytest.approx(size, abs=1e-9)
+    assert one.centre == pytest.approx((40.0, 50.0), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "points",
+    [
+        ((0, 0), (0, 6), (5, 6), (5.01, 0)),
+        ((0, 0), (2, 6), (7, 6), (5, 0)),
+        ((0, 0), (1, 6), (4, 6), (5, 0)),
+        ((0, 0), (0, 6), (5, 6)),
+        ((0, 0), (0, 3), (0.01, 6), (5, 6), (5, 0)),
+    ],
+)
+def test_what_is_nearly_a_rectangle_is_none(points: tuple[tuple[float, float], ...]) -> None:
+    (one,) = measure(sheet(loop(*((x + 40, y + 50) for x, y in points))))
+    assert one.form == "other"
+
+
+def test_a_slot_that_is_turned_has_its_own_size() -> None:
+    (one,) = measure(sheet(slot(60.0, 50.0, 5.0, 2.0, math.radians(30.0))))
+    assert (one.form, one.size) == ("slot", pytest.approx((14.0, 4.0)))
+
+
 @pytest.mark.parametrize(("x", "bends", "legs"), [(76.9, (), (0,)), (77.1, ("A",), (0,)), (82.0, ("A",), (0, 1))])
 def test_which_bend_an_opening_runs_over(x: float, bends: tuple[str, ...], legs: tuple[int, ...]) -> None:
     (one,) = measure(sheet(circle(x, 50.0, 3.0)))
