@@ -91,12 +91,8 @@ def combed(count: int) -> Any:
 
     r, t = 1.0, 1.0
     s, c = math.sin(math.pi / 4), 1 - math.cos(math.pi / 4)
-    profile = (
-        cq.Workplane("YZ")
-        .moveTo(0, 0)
-        .lineTo(20, 0)
-        .threePointArc((20 + (r + t) * s, (r + t) * c), (20 + r + t, r + t))
-    )
+    profile = cq.Workplane("YZ").moveTo(0, 0).lineTo(20, 0)
+    profile = profile.threePointArc((20 + (r + t) * s, (r + t) * c), (20 + r + t, r + t))
     profile = profile.lineTo(20 + r + t, 10).lineTo(20 + r, 10).lineTo(20 + r, r + t)
     profile = profile.threePointArc((20 + r * s, t + r * c), (20, t)).lineTo(0, t).close()
     gaps = [cq.Solid.makeBox(2, 30, 30, cq.Vector(6 * n + 4, 15, -1)) for n in range(count - 1)]
