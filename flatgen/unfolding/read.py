@@ -195,10 +195,11 @@ def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
     own = (kernel.GeomAbs_Cone, kernel.GeomAbs_Sphere, kernel.GeomAbs_Torus)
     plain = None if kind in own else _plainly(face)
+    near = _Nearest(surface, flipped)
     return Other(
         str(kind).rsplit("_", 1)[-1].lower(),
-        lambda point: _nearest(surface, flipped, point)[1],
-        lambda point: _nearest(surface, flipped, point)[0],
+        lambda point: near.at(point)[1],
+        lambda point: near.at(point)[0],
         plain,
     )
 
@@ -213,23 +214,35 @@ def _plainly(face: Any) -> Callable[[], Plane | Cylinder | None]:
     return ask
 
 
-def _nearest(surface: Any, flipped: bool, point: Vector) -> tuple[Vector, Vector]:
-    """Where a surface comes nearest to a point, and its unit normal out of the metal there; zero where it has none."""
-    from OCP.Extrema import Extrema_ExtPS
-    from OCP.gp import gp_Pnt, gp_Vec
+class _Nearest:
+    """Where a surface comes nearest to points; the search is set up once, when it is first asked."""
 
-    near = Extrema_ExtPS(gp_Pnt(*(float(c) for c in point)), surface, 1e-9, 1e-9)
-    spots = [near.Point(n + 1).Parameter() for n in range(near.NbExt())] if near.IsDone() else []
-    if not spots:
-        return point, np.zeros(3)
-    best = min(range(len(spots)), key=lambda n: near.SquareDistance(n + 1))
-    u, v = spots[best]
-    at, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
-    surface.D1(u, v, at, du, dv)
-    normal = cross(_vector(du), _vector(dv))
-    size = float(np.linalg.norm(normal))
-    unit: Vector = normal / size if size > 0 else np.zeros(3)
-    return _vector(at), -unit if flipped else unit
+    def __init__(self, surface: Any, flipped: bool) -> None:
+        self.surface, self.flipped = surface, flipped
+        self.search: Any = None
+
+    def at(self, point: Vector) -> tuple[Vector, Vector]:
+        """The place, and the unit normal out of the metal there; the point itself and zero where there is none."""
+        from OCP.Extrema import Extrema_ExtPS
+        from OCP.gp import gp_Pnt, gp_Vec
+
+        s = self.surface
+        if self.search is None:
+            self.search = Extrema_ExtPS()
+            ends = (s.FirstUParameter(), s.LastUParameter(), s.FirstVParameter(), s.LastVParameter())
+            self.search.Initialize(s, *ends, 1e-9, 1e-9)
+        near = self.search
+        near.Perform(gp_Pnt(*(float(c) for c in point)))
+        spots = [near.Point(n + 1).Parameter() for n in range(near.NbExt())] if near.IsDone() else []
+        if not spots:
+            return point, np.zeros(3)
+        u, v = spots[min(range(len(spots)), key=lambda n: near.SquareDistance(n + 1))]
+        at, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
+        s.D1(u, v, at, du, dv)
+        normal = cross(_vector(du), _vector(dv))
+        size = float(np.linalg.norm(normal))
+        unit: Vector = normal / size if size > 0 else np.zeros(3)
+        return _vector(at), -unit if self.flipped else unit
 
 
 def _read_curve(edge: Any, tolerance: float) -> Curve:
