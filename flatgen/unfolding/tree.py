@@ -24,6 +24,8 @@ from flatgen.unfolding.skins import Skins, describe, is_smooth, same_axis
 
 NOISE = 10
 """Decimals to which angles [deg] and radii [mm] of a solid are read."""
+ROUND = 300.0
+"""Points turned farther than this lie a little behind the first, by rounding [deg]."""
 NO_RADIUS = 2e-6
 """Inside radii up to here are none: a zero radius is given a zone of a millionth of a millimetre [mm]."""
 
@@ -349,7 +351,7 @@ def _end_of(
 ) -> tuple[Vector, float]:
     """The other tip of a bend, where it is not known the point turned farthest, and the angle to it [deg].
 
-    The way round is that in which no point of the zone's edges lies far: it covers less than a whole turn.
+    The way round is that in which the zone's edges lie nearer: it covers less than a whole turn.
     """
     halves = [h for z in zones for f in z.faces for w in shell.faces[f].wires for h in w]
     shares = np.linspace(0.0, 1.0, 33)
@@ -357,8 +359,9 @@ def _end_of(
     lines = [c.at(0.5)[None] for c in curves if isinstance(c, Straight)]
     points = np.concatenate(lines + [spots(c, shares) for c in curves if not isinstance(c, Straight)])
     ways = [_angles(cylinder, first, points, sense) for sense in (1.0, -1.0)]
-    sense = 1.0 if ways[0].max() < ways[1].max() else -1.0
-    tip = points[int(np.argmax(min(ways, key=lambda angles: float(angles.max()))))] if last is None else last
+    sense = 1.0 if ways[0].mean() < ways[1].mean() else -1.0
+    angles = min(ways, key=lambda some: float(some.mean()))
+    tip = points[int(np.argmax(np.where(angles > ROUND, 0.0, angles)))] if last is None else last
     return tip, float(_angles(cylinder, first, tip[None], sense)[0])
 
 
