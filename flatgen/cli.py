@@ -313,7 +313,7 @@ def _claim(names: dict[str, str], name: str, where: str, command: str) -> None:
     """Refuse a second part of the same name: its files would replace the first one's."""
     key = name.casefold()
     if key in names:
-        text = f"{names[key]} of this call is named {name} too, and would write the same files"
+        text = f"its files would be named {name}, as those of {names[key]} are in this call"
         remedy = f"rename one of the files, or {command} it in a call of its own with --out"
         raise InputRefused(Fault("FG008", where, text, remedy))
     names[key] = where

@@ -232,10 +232,9 @@ def unfold_told(
     --------
     ``[finding.text for finding in flatgen.unfold_told(workplane, metal="5052-H32").findings]``
     """
-    request = _request(metal, k, near, inside_radius, skip_formed)
-    made = _formed(part, request)
-    source = _source(Path("the object"), "", Received(1, "", flat=made.flat), 1, request)
-    taken = _taken("part", Received(1, "", flat=made.flat, findings=made.findings), made.flat, source, request, ())
+    made = _formed(part, request := _request(metal, k, near, inside_radius, skip_formed))
+    one = Received(1, "", flat=made.flat, findings=made.findings)
+    taken = _taken("part", one, made.flat, _source(Path("the object"), "", one, 1, request), request, ())
     return Told(made.flat, taken.findings)
 
 
@@ -382,9 +381,8 @@ def _plain(product: str) -> str:
     """A product's name in letters that every system and terminal has, perhaps none."""
     import unicodedata
 
-    ascii_only = unicodedata.normalize("NFKD", product).encode("ascii", "ignore").decode()
-    plain = re.sub("[^A-Za-z0-9_.]+", "-", ascii_only)
-    return plain.strip("-_.")[:LONGEST_PRODUCT].strip("-_.")
+    letters = unicodedata.normalize("NFKD", product).encode("ascii", "ignore").decode()
+    return re.sub("[^A-Za-z0-9_.]+", "-", letters).strip("-_.")[:LONGEST_PRODUCT].strip("-_.")
 
 
 def _safe(text: str, fallback: str) -> str:

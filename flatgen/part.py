@@ -28,8 +28,6 @@ FLAT_IN_THICKNESSES = 2.0
 """Flat that a nose can hold and a leaf can swing, in thicknesses: common practice, no source."""
 EQUAL = 1e-6
 """Sizes that differ by less are equal [mm]."""
-STRAIGHT = 1e-9
-"""The cosine of a direction that is an axis is off by less [-]."""
 
 
 @dataclass(frozen=True)
@@ -90,8 +88,7 @@ class Source:
     def text(self) -> str:
         """Where it comes from, in words."""
         of = f", solid {self.solid} of {self.solids}" if self.solids > 1 else ""
-        name = self.file.rpartition("/")[2]
-        return f"{name}{of}" + (f", placed {self.count} times" if self.count > 1 else "")
+        return self.file.rpartition("/")[2] + of + (f", placed {self.count} times" if self.count > 1 else "")
 
 
 class Part(Protocol):
@@ -205,7 +202,7 @@ def near_way(flat: FlatPattern) -> tuple[float, float, float]:
     Returns
     -------
     tuple[float, float, float]
-        A unit vector in the coordinates of the formed part, [-]
+        A unit vector in the coordinates of the formed part, rounded to 1e-9, [-]
     """
     x, y, z = (round(float(c), 9) + 0.0 for c in flat.panels[flat.root].placed[:3, 2])
     return (x, y, z)
@@ -226,12 +223,9 @@ def near_face(flat: FlatPattern) -> str:
     """
     way = near_way(flat)
     main = max(range(3), key=lambda n: abs(way[n]))
-    if abs(way[main]) >= 1 - STRAIGHT:
-        said = f"{'-' if way[main] < 0 else '+'}{'xyz'[main]}"
-    else:
-        said = f"({', '.join(f'{round(c, 3) + 0.0:.3f}' for c in way)})"
-    leg = f" of {leg_number(flat.root)}" if flat.bends else ""
-    return f"near face{leg} looks along {said} of the file"
+    axis = f"{'-' if way[main] < 0 else '+'}{'xyz'[main]}"
+    said = axis if abs(way[main]) == 1.0 else f"({', '.join(f'{round(c, 3) + 0.0:.3f}' for c in way)})"
+    return f"near face{f' of {leg_number(flat.root)}' if flat.bends else ''} looks along {said} of the file"
 
 
 def leg_number(leg: int) -> str:

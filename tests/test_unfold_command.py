@@ -249,7 +249,7 @@ def test_a_file_named_as_a_solid_of_another_is_told_which(stand: Any, run: Run, 
     Stand.answers["cart-1.step"] = [sheet()]
     (here / "cart-1.step").write_text("a file that only the stand-in reads")
     said = run("unfold", "cart.step", "cart-1.step", "--k", "0.42", "--only", "json").stderr
-    assert said.startswith("cart-1.step: cart.step: solid 1 of this call is named cart-1 too")
+    assert said.startswith("cart-1.step: its files would be named cart-1, as those of cart.step: solid 1 are")
 
 
 def test_files_of_a_part_are_whole_or_not_there(
