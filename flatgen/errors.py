@@ -82,7 +82,7 @@ CODES: dict[str, str] = {
     "FG121": "a thickness that varies, or faces off by a little",
     "FG122": "standoffs, bosses, pockets or engraving left out of the flat",
     "FG123": "stretched forms left out of the flat, their outline marked",
-    "FG124": "corners modelled without a radius, rounded as asked",
+    "FG124": "corners modelled without one radius or both, and what they are taken for",
     "FG125": "solids of a file that are no sheet, set aside",
     "FG126": "countersinks, drawn as through holes",
     "FG127": "rounded or bevelled edges, drawn at their widest",
