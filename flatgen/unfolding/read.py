@@ -195,11 +195,11 @@ def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
     own = (kernel.GeomAbs_Cone, kernel.GeomAbs_Sphere, kernel.GeomAbs_Torus)
     plain = None if kind in own else _plainly(face)
-    near = _Nearest(surface, flipped)
+    near = _Nearest(face, surface, flipped)
     return Other(
         str(kind).rsplit("_", 1)[-1].lower(),
         lambda point: near.at(point)[1],
-        lambda point: near.at(point)[0],
+        near.within,
         plain,
     )
 
@@ -215,16 +215,16 @@ def _plainly(face: Any) -> Callable[[], Plane | Cylinder | None]:
 
 
 class _Nearest:
-    """Where a surface comes nearest to points; the search is set up once, when it is first asked."""
+    """Where a face comes nearest to points; the search is set up once, when it is first asked."""
 
-    def __init__(self, surface: Any, flipped: bool) -> None:
-        self.surface, self.flipped = surface, flipped
+    def __init__(self, face: Any, surface: Any, flipped: bool) -> None:
+        self.face, self.surface, self.flipped = face, surface, flipped
         self.search: Any = None
 
-    def at(self, point: Vector) -> tuple[Vector, Vector]:
-        """The place, and the unit normal out of the metal there; the point itself and zero where there is none."""
+    def _found(self, point: Vector) -> list[tuple[float, float]]:
+        """Parameters of the places on the surface where its distance is least or most, the nearest first."""
         from OCP.Extrema import Extrema_ExtPS
-        from OCP.gp import gp_Pnt, gp_Vec
+        from OCP.gp import gp_Pnt
 
         s = self.surface
         if self.search is None:
@@ -233,16 +233,35 @@ class _Nearest:
             self.search.Initialize(s, *ends, 1e-9, 1e-9)
         near = self.search
         near.Perform(gp_Pnt(*(float(c) for c in point)))
-        spots = [near.Point(n + 1).Parameter() for n in range(near.NbExt())] if near.IsDone() else []
-        if not spots:
+        count = near.NbExt() if near.IsDone() else 0
+        order = sorted(range(1, count + 1), key=near.SquareDistance)
+        return [near.Point(n).Parameter() for n in order]
+
+    def at(self, point: Vector) -> tuple[Vector, Vector]:
+        """The place, and the unit normal out of the metal there; the point itself and zero where there is none."""
+        from OCP.gp import gp_Pnt, gp_Vec
+
+        found = self._found(point)
+        if not found:
             return point, np.zeros(3)
-        u, v = spots[min(range(len(spots)), key=lambda n: near.SquareDistance(n + 1))]
         at, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
-        s.D1(u, v, at, du, dv)
+        self.surface.D1(*found[0], at, du, dv)
         normal = cross(_vector(du), _vector(dv))
         size = float(np.linalg.norm(normal))
         unit: Vector = normal / size if size > 0 else np.zeros(3)
         return _vector(at), -unit if self.flipped else unit
+
+    def within(self, point: Vector) -> Vector | None:
+        """The nearest place inside of the face's edges; None where there is none."""
+        from OCP.BRepTopAdaptor import BRepTopAdaptor_FClass2d
+        from OCP.gp import gp_Pnt2d
+        from OCP.TopAbs import TopAbs_IN
+
+        held = BRepTopAdaptor_FClass2d(self.face, 1e-7)
+        for u, v in self._found(point):
+            if held.Perform(gp_Pnt2d(u, v)) == TopAbs_IN:
+                return _vector(self.surface.Value(u, v))
+        return None
 
 
 def _read_curve(edge: Any, tolerance: float) -> Curve:

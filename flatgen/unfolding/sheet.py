@@ -43,13 +43,14 @@ class Cylinder:
 class Other:
     """A surface that is neither; ``kind`` is a word for people.
 
-    ``outward`` is its normal out of the metal nearest to a point, ``foot`` the place there; ``plain`` says whether it
+    ``outward`` is its normal out of the metal nearest to a point, ``foot`` the place there if it is inside
+    of the face; ``plain`` says whether it
     is a plane or a cylinder all the same, only written otherwise.
     """
 
     kind: str
     outward: Callable[[Vector], Vector] | None = None
-    foot: Callable[[Vector], Vector] | None = None
+    foot: Callable[[Vector], Vector | None] | None = None
     plain: Callable[[], Plane | Cylinder | None] | None = None
 
 

@@ -84,17 +84,25 @@ def _homes(shell: Shell, charts: Charts, group: Group) -> dict[int, tuple[Chart,
         face = shell.half_edges[half].face
         chart = charts[0].get(face) or charts[1][face]
         homes[shell.half_edges[shell.twins[half]].face][id(chart)] = chart
+    beside = {
+        f: {
+            o
+            for h in edges_of(shell.faces[f])
+            if h in shell.twins and (o := shell.half_edges[shell.twins[h]].face) in homes
+        }
+        for f in group.faces
+    }
+    own = homes
     bare = [f for f in group.faces if not homes[f]]
     while bare:
-        found = {}
-        for face in bare:
-            beside = {shell.half_edges[shell.twins[h]].face for h in edges_of(shell.faces[face]) if h in shell.twins}
-            found[face] = {k: c for other in sorted(beside & homes.keys()) for k, c in homes[other].items()}
-        homes.update({f: some for f, some in found.items() if some})
+        found = {f: {k: c for other in sorted(beside[f]) for k, c in homes[other].items()} for f in bare}
+        homes = homes | {f: some for f, some in found.items() if some}
         left = [f for f in bare if not homes[f]]
         if len(left) == len(bare):
             break
         bare = left
+    for face in group.faces:  # a wall that runs on beside others lies before their legs too
+        homes = homes | {face: homes[face] | {k: c for other in sorted(beside[face]) for k, c in own[other].items()}}
     return {f: tuple(some.values()) for f, some in homes.items()}
 
 
@@ -192,7 +200,7 @@ def _witnesses(shell: Shell, face: int) -> Vector:
         inner = surface.origin + along + (arms - along) * surface.radius / np.maximum(reach, 1e-9)
     else:
         assert surface.foot is not None
-        inner = np.array([surface.foot(p) for p in inner])
+        inner = np.array([p for p in map(surface.foot, inner) if p is not None]).reshape(-1, 3)
     return np.vstack((rim, inner))
 
 
