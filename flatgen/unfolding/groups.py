@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.unfolding.sheet import Cylinder, Shell, cross, edges_of, heading
+from flatgen.unfolding.sheet import Cylinder, Other, Shell, cross, edges_of, heading
 from flatgen.unfolding.skins import Skins
 
 
@@ -65,6 +65,9 @@ def rises(shell: Shell, half: int) -> bool:
 
 def _rises(shell: Shell, half: int) -> bool:
     here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
+    surface = shell.faces[there.face].surface
+    if isinstance(surface, Other) and surface.kind.startswith("bspline"):  # a cut edge, mostly; its normal takes long
+        return _curls_up(shell, half)
     middle = here.curve.at(0.5)
     into = cross(shell.normal_at(there.face, middle), heading(there.curve))
     size = math.sqrt(float(into @ into))
@@ -73,7 +76,7 @@ def _rises(shell: Shell, half: int) -> bool:
 
 
 def _curls_up(shell: Shell, half: int) -> bool:
-    """Of a wall that goes on smoothly: whether its own corners lie above the skin."""
+    """Of a wall that goes on smoothly, or is neither flat nor round: whether its own corners lie above the skin."""
     here, there = shell.half_edges[half], shell.half_edges[shell.twins[half]]
     points = np.vstack([shell.ring(w) for w in shell.faces[there.face].wires])
     surface = shell.faces[here.face].surface

@@ -220,6 +220,7 @@ class _Nearest:
     def __init__(self, face: Any, surface: Any, flipped: bool) -> None:
         self.face, self.surface, self.flipped = face, surface, flipped
         self.search: Any = None
+        self.held: Any = None
 
     def _found(self, point: Vector) -> list[tuple[float, float]]:
         """Parameters of the places on the surface where its distance is least or most, the nearest first."""
@@ -257,9 +258,10 @@ class _Nearest:
         from OCP.gp import gp_Pnt2d
         from OCP.TopAbs import TopAbs_IN
 
-        held = BRepTopAdaptor_FClass2d(self.face, 1e-7)
+        if self.held is None:
+            self.held = BRepTopAdaptor_FClass2d(self.face, 1e-7)
         for u, v in self._found(point):
-            if held.Perform(gp_Pnt2d(u, v)) == TopAbs_IN:
+            if self.held.Perform(gp_Pnt2d(u, v)) == TopAbs_IN:
                 return _vector(self.surface.Value(u, v))
         return None
 
@@ -281,8 +283,7 @@ def _read_curve(edge: Any, tolerance: float) -> Curve:
     plain = plain_curve(curve, tolerance)
     if plain is not None:
         return plain
-    name = str(kind).rsplit("_", 1)[-1].lower()
-    return Free(name, _places_of(curve, first, last), curve.Tolerance())
+    return Free(str(kind).rsplit("_", 1)[-1].lower(), _places_of(curve, first, last), curve.Tolerance())
 
 
 def _places_of(curve: Any, first: float, last: float) -> Callable[[Vector], Vector]:

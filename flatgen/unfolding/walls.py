@@ -139,16 +139,20 @@ def judged(
     room = BEYOND + shell.slack.length
     outside: dict[int, tuple[Group, int, float]] = {}
     hollow = []
-    for wall, points, flats in looked_at:
+    every = np.vstack([flat for _, _, flats in looked_at for flat in flats])
+    held = shapely.contains_xy(sheet, every[:, 0], every[:, 1])
+    outs = np.where(held, 0.0, edge.distance(every))
+    depths = np.where(held, np.minimum(*(s.distance(every) for s in sides)), 0.0)
+    done = 0
+    for wall, points, _ in looked_at:
         tube = any(rises(shell, h) for m in wall.group.meets for h in m)
         _require_level(shell, wall, t)
         rows = []
-        for chart, flat in zip(wall.charts, flats, strict=True):
+        for chart in wall.charts:
             high = _heights(chart, points, t)
-            inside = shapely.contains_xy(sheet, flat[:, 0], flat[:, 1])
-            deep = np.where(inside, np.minimum(*(s.distance(flat) for s in sides)), 0.0)
-            over = np.maximum(-high, high - t)
-            apart = np.where(inside, 0.0, edge.distance(flat))
+            here = slice(done, done + len(points))
+            done += len(points)
+            over, apart, deep = np.maximum(-high, high - t), outs[here], depths[here]
             if tube:  # what stands out of the sheet is not the sheet's
                 apart, deep, over = (np.where(over > -LEVEL, 0.0, v) for v in (apart, deep, 0.0 * over))
             rows.append((over, apart, deep))
