@@ -11,9 +11,9 @@ from flatgen.errors import Fault
 from flatgen.unfolding.sheet import Cylinder, Free, Plane, Shell, Vector, spots
 from flatgen.unfolding.skins import describe
 
-OFF = 0.02
+OFF = 1e-3
 """Edges farther from their faces, or from one another where they should meet, contradict them [mm]."""
-AREA = 1e-4
+AREA = 1e-6
 """Areas within edges, and of the face by the kernel, that differ by a larger share contradict one another."""
 REMEDY = "let the program that made it check and mend the solid, and write the file again"
 

@@ -187,7 +187,9 @@ def test_modules_beside_the_file_are_not_run(
 
 
 SCRIPT = """
+import signal
 import sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job ignores it
 from flatgen.received.keeper import Keeper
 from flatgen.received.request import Request
 with Keeper(worker=(sys.argv[1],)) as keeper:
