@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import gc
 import json
+from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -51,7 +52,7 @@ class Options:
 
 
 @dataclass(frozen=True)
-class Made:
+class Made(ABC):
     """A part that was drawn, whatever it came from: its flat, its openings, and the files written."""
 
     flat: FlatPattern
@@ -60,22 +61,22 @@ class Made:
     watched: Watched = field(default_factory=Watched, kw_only=True)
 
     @property
+    @abstractmethod
     def part(self) -> Part:
         """What the answer and the drawings ask of it."""
-        raise NotImplementedError
 
     @property
     def exit_status(self) -> int:
         """1 where a shop rule is broken, else 0."""
         return int(any(f.severity == "caution" for f in self.findings))
 
+    @abstractmethod
     def step(self) -> bytes:
         """The formed part as STEP."""
-        raise NotImplementedError
 
+    @abstractmethod
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
-        raise NotImplementedError
 
 
 @dataclass(frozen=True)

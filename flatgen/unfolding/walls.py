@@ -20,7 +20,7 @@ from flatgen.flat import Loop
 from flatgen.unfolding.apart import Boundary
 from flatgen.unfolding.chart import Chart, PanelChart, Trail, trail, trail_area
 from flatgen.unfolding.faces import ring_of
-from flatgen.unfolding.groups import Group, is_outer, rises
+from flatgen.unfolding.groups import Group, is_outer, is_tube
 from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, spots
 from flatgen.unfolding.skins import Skins, describe, edges_of
 
@@ -101,9 +101,10 @@ def _homes(shell: Shell, charts: Charts, group: Group) -> dict[int, tuple[Chart,
         if len(left) == len(bare):
             break
         bare = left
-    for face in group.faces:  # a wall that runs on beside others lies before their legs too
-        homes = homes | {face: homes[face] | {k: c for other in sorted(beside[face]) for k, c in own[other].items()}}
-    return {f: tuple(some.values()) for f, some in homes.items()}
+    around = {  # a wall that runs on beside others lies before their legs too
+        f: some | {k: c for other in sorted(beside[f]) for k, c in own[other].items()} for f, some in homes.items()
+    }
+    return {f: tuple(some.values()) for f, some in around.items()}
 
 
 def judged(
@@ -145,7 +146,7 @@ def judged(
     depths = np.where(held, np.minimum(*(s.distance(every) for s in sides)), 0.0)
     done = 0
     for wall, points, _ in looked_at:
-        tube = any(rises(shell, h) for m in wall.group.meets for h in m)
+        tube = is_tube(shell, wall.group)
         _require_level(shell, wall, t)
         rows = []
         for chart in wall.charts:
