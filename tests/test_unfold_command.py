@@ -1,4 +1,7 @@
-"""``flatgen unfold`` and ``flatgen.unfold`` as a person meets them; what the kernel finds is tested elsewhere."""
+"""``flatgen unfold`` and ``flatgen.unfold`` as a person meets them; what the kernel finds is tested elsewhere.
+
+One file, as all of it is the one command.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,8 @@
 
 Every part starts with a leg on the x axis: 0 <= y <= t, z along the bends. ``strip`` walks a section from there;
 what is drilled, sunk or pressed goes into that first leg, straight along y.
+
+Long, as one function stands for each form.
 """
 
 from __future__ import annotations

@@ -77,3 +77,59 @@ def test_bar_as_wide_as_it_is_thick_is_refused() -> None:
         unfolded(zed(30.0, 12.0, t=2.0, wide=2.0))
     assert {f.code for f in refused.value.faults} == {"FG040"}
     assert "bar" in str(refused.value)
+
+
+def test_pin_on_a_cut_edge_is_seen_although_two_legs_touch() -> None:
+    """A wall that ends one leg and rises from another is no tube: it must not take the look at heights away."""
+    import cadquery as cq
+
+    r, t = 2.0, 2.0
+    s, c = math.sin(math.pi / 4), 1 - math.cos(math.pi / 4)
+    profile = cq.Workplane("YZ").moveTo(0, 0).lineTo(40, 0)
+    profile = profile.threePointArc((40 + (r + t) * s, (r + t) * c), (40 + r + t, r + t)).lineTo(40 + r + t, 20)
+    profile = profile.lineTo(40 + r, 20).lineTo(40 + r, r + t).threePointArc((40 + r * s, t + r * c), (40, t))
+    angle = profile.lineTo(0, t).close().extrude(40)
+    ear = cq.Workplane(obj=cq.Solid.makeBox(20, 41.5, t, cq.Vector(40, 0, 0)))
+    part = angle.union(ear)  # runs on beside the bend, without a gap
+    assert unfolded(part).width > 0
+    pin = cq.Workplane(obj=cq.Solid.makeCylinder(0.5, 6, cq.Vector(-5, 20, 1), cq.Vector(1, 0, 0)))
+    with pytest.raises(InputRefused) as refused:
+        unfolded(part.union(pin))
+    assert {f.code for f in refused.value.faults} == {"FG041"}
+
+
+def test_near_by_the_number_of_a_face_also_where_corners_are_rounded() -> None:
+    """Faces keep the file's numbers: the near face looks the way that the face of the number does."""
+    import cadquery as cq
+    import numpy as np
+
+    section = cq.Workplane("YZ").lineTo(40, 0).lineTo(40, 25).lineTo(38, 25).lineTo(38, 2).lineTo(0, 2).close()
+    part = section.extrude(30).val()
+    sides = edges = 0
+    for number, face in enumerate(part.Faces(), 1):
+        wish = Wish(near=str(number), inside_radius=3.0)
+        looks = np.array(face.normalAt().toTuple())
+        if face.Area() < 200:  # ends of the legs, and the two ends of the section
+            edges += 1
+            with pytest.raises(InputRefused, match="FG045"):
+                unfold_formed(part, rule_for(None, K), wish)
+            continue
+        sides += 1
+        flat = unfold_formed(part, rule_for(None, K), wish).flat
+        assert any(np.allclose(p.placed[:3, 2], looks, atol=1e-9) for p in flat.panels)
+        inside = face.Center().y < 39 and face.Center().z > 1  # the two faces that the corner encloses
+        assert flat.bends[0].way == ("up" if inside else "down")
+    assert (sides, edges) == (4, 4)
+
+
+def test_rim_about_a_standoff_is_not_told_to_be_filed() -> None:
+    """The bore is right as it is: what stands about it is told (FG122), not that two faces differ (FG114)."""
+    import cadquery as cq
+
+    plate = (
+        cq.Workplane("XY").rect(60, 40).extrude(2).union(cq.Workplane("XY").workplane(offset=1).circle(5).extrude(8))
+    )
+    formed = unfold_formed(plate.cut(cq.Workplane("XY").circle(2).extrude(20)), rule_for(None, K), Wish())
+    assert [f.code for f in formed.findings] == ["FG122"]
+    assert formed.flat.openings_differ == ()
+    assert formed.flat.openings[0].area == pytest.approx(4 * math.pi, rel=1e-9)

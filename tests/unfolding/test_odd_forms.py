@@ -2,6 +2,8 @@
 
 K = 0.44 throughout, BA = A (r + K t); every expected figure is worked out here from the sizes that the part was
 built with (hand), never with flatgen.
+
+Long, as it states one outcome for each form.
 """
 
 from __future__ import annotations

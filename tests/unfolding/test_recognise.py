@@ -2,6 +2,8 @@
 
 Deviations are made by hand: control points moved by a known amount, circles of a known sagitta, cones and ellipses
 of a known difference.
+
+Long, as faces and edges are made and found in one place.
 """
 
 from __future__ import annotations

@@ -3,6 +3,8 @@
 A part is either unfolded to what hand arithmetic gives or refused by name; a flat that is neither is the one outcome
 that is never allowed. Every expected figure is worked out here from the sizes that the part was built with (hand).
 Plates lie on z = 0. K = 0.44.
+
+Long, as each trap is one solid with its outcome.
 """
 
 from __future__ import annotations
