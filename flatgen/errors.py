@@ -46,6 +46,10 @@ CODES: dict[str, str] = {
     # metals
     "FG030": "unknown metal",
     "FG031": "a metal table that cannot be used",
+    # the shop
+    "FG032": "a shop file with a size that this machine cannot have",
+    "FG033": "a set-up, a side to hold or a bend that is not there",
+    "FG034": "no shop file was found",
     # solids
     "FG040": "not a sheet of one thickness",
     "FG041": "a form that cannot be developed yet",
@@ -86,6 +90,21 @@ CODES: dict[str, str] = {
     "FG125": "solids of a file that are no sheet, set aside",
     "FG126": "countersinks, drawn as through holes",
     "FG127": "rounded or bevelled edges, drawn at their widest",
+    # findings of the brake
+    "FG130": "a leg too short for this brake to hold or to swing",
+    "FG131": "a nose setting that would crush the sheet, or stands before the bed",
+    "FG132": "an inside radius that this brake does not give",
+    "FG133": "a leaf angle past the leaf's largest swing",
+    "FG134": "a part longer than the brake, or deeper than its throat",
+    "FG135": "more effort at the handle than is comfortable",
+    "FG136": "more loss of angle along the length than the tolerance",
+    "FG137": "a limit of hinge, clamp bar or beam that is passed",
+    "FG138": "not checked: figures that are not known",
+    "FG139": "a reference leg that is not held",
+    "FG140": "the order of bending was not checked against the brake",
+    "FG141": "one nose setting for bends that ask for several",
+    "FG142": "springback outside of where its formula holds",
+    "FG143": "a brake that may tip",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

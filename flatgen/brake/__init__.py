@@ -1,0 +1,1 @@
+"""The machine that bends: what it is, what it does to a bend, and the schedule of a part on it."""

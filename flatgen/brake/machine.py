@@ -1,0 +1,180 @@
+"""A leaf brake as its owner measures it: bed, clamp bar with its nose, leaf, lever, beams, set-ups.
+
+In section, looking along the bend line: origin at the front edge of the bed, x toward the worker, y up,
+y = 0 on the bed's top. The leaf swings up about the hinge axis.
+
+nose       the front of the clamp bar, rounded; its ``setting`` is how far it stands back from the bed's edge
+face       the flat of the leaf that the sheet bears on; at rest it lies ``drop`` below the bed's top
+set-up     the same brake with one nose bar and one leaf face; the first is used unless another is asked for
+beam       what carries the load along the brake: the leaf, or the clamp bar
+
+Millimetres, degrees, newtons, kilograms, megapascals. This module holds no mathematics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Handles = Literal["one end", "middle", "both ends"]
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Section:
+    """Properties of a beam's section about axes through its centroid.
+
+    For the leaf, ``x`` runs along its face away from the hinge and ``y`` square to the face; for the clamp bar ``x``
+    points toward the worker and ``y`` up. ``ix`` = integral of y2 dA resists loads along y, ``iy`` those along x
+    [mm4]; ``ixy`` [mm4]; ``j`` is the torsion constant [mm4]; ``far_x``, ``far_y`` [mm] are the distances of the
+    farthest fibres along x and y, for stress.
+    """
+
+    ix: float
+    iy: float
+    ixy: float
+    j: float
+    far_x: float
+    far_y: float
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Beam:
+    """A beam between its supports: ``span`` [mm], ``modulus`` E and ``shear`` G [MPa].
+
+    ``built_in`` says that its ends are held against turning; ``sideways_held`` that it can only bend the way it is
+    loaded; ``stress_limit`` is the user's [MPa], None where not known.
+    """
+
+    section: Section
+    span: float
+    modulus: float
+    shear: float
+    metal: str = "steel"
+    built_in: bool = False
+    sideways_held: bool = False
+    stress_limit: float | None = None
+
+
+@dataclass(frozen=True)
+class ClampBar:
+    """The clamp bar: ``nose_radius`` [mm]; ``nose_angle`` [deg] between its underside and its sloping front.
+
+    ``height``, ``depth`` and ``lift`` [mm]: of the bar above the bed, from front to back, and how far it opens.
+    ``clamping_depth`` [mm]: from the nose back to where it presses, the lever arm of the couple that it carries.
+    """
+
+    nose_radius: float
+    nose_angle: float
+    height: float
+    depth: float
+    lift: float
+    clamping_depth: float
+    beam: Beam | None = None
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """The leaf: ``face`` [mm], width of its bearing face from the hinge side to its outer edge.
+
+    ``drop`` [mm]: how far the face lies below the bed's top at rest (negative where above); ``depth`` [mm]: of the
+    leaf behind its face; ``swing`` [deg]: the largest; ``mass`` [kg]; ``mass_arm`` [mm]: of its centre of mass from
+    the hinge axis, along the face. ``shape``: further outline in section, (along the face from the hinge axis,
+    behind the face is negative) [mm], empty where the leaf is no more than face and depth.
+    """
+
+    face: float
+    drop: float
+    depth: float
+    swing: float
+    mass: float
+    mass_arm: float
+    beam: Beam | None = None
+    shape: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """One way in which the brake is set up.
+
+    ``setting`` [mm]: how far the nose stands back from the bed's edge, None where it is chosen for each job.
+    ``offset`` e [mm]: positive where the true tangent line lies nearer the held edge than the nose's centre.
+    ``fingers`` [mm]: widths of the clamp fingers, empty where the bar is in one piece.
+    """
+
+    name: str
+    clamp: ClampBar
+    leaf: Leaf
+    setting: float | None = None
+    offset: float = 0.0
+    fingers: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class Lever:
+    """Lever from the hinge axis to the hand: ``length`` [mm], where handles sit, and a comfortable ``effort`` [N]."""
+
+    length: float
+    handles: Handles
+    effort: float
+
+
+@dataclass(frozen=True)
+class Stand:
+    """A free-standing brake: its ``mass`` [kg] and how far its front feet stand before the hinge axis [mm].
+
+    ``mass_behind`` [mm]: its centre of mass behind the front feet; ``lever_height`` [mm]: hinge axis above the floor.
+    """
+
+    mass: float
+    feet_before: float
+    mass_behind: float
+    hinge_height: float
+
+
+@dataclass(frozen=True)
+class Brake:
+    """The machine itself.
+
+    ``length`` [mm]: usable along the bend; ``throat`` [mm]: behind the nose, None where the back is open;
+    ``bed_depth`` and ``bed_height`` [mm]: of the bed from its front edge, and of its front below the top;
+    ``hinge`` [mm]: the axis, (x, y) from the bed's front edge and top; ``open_ends``: whether a part can hang over or
+    slide out at the left and the right end; ``hinge_limit``, ``clamp_limit`` [N]: the user's, None where not known;
+    ``least_hold``, ``least_swing`` [mm]: least flats under the nose and on the leaf, None for two thicknesses.
+    """
+
+    name: str
+    length: float
+    throat: float | None
+    bed_depth: float
+    bed_height: float
+    hinge: Point
+    open_ends: tuple[bool, bool]
+    lever: Lever
+    hinge_limit: float | None = None
+    clamp_limit: float | None = None
+    least_hold: float | None = None
+    least_swing: float | None = None
+    stand: Stand | None = None
+
+
+@dataclass(frozen=True)
+class Shop:
+    """A shop file: the brake and its set-ups, the first being the usual one.
+
+    ``safe_clearance`` [mm]; ``angle_tolerance`` [deg]: what an angle may be off along its length;
+    ``fingerprint``: sixteen hexadecimal digits that change with any number of the file.
+    """
+
+    path: str
+    title: str
+    brake: Brake
+    setups: tuple[SetUp, ...]
+    safe_clearance: float = 2.0
+    angle_tolerance: float = 1.0
+    fingerprint: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.setups:
+            raise ValueError("a shop without a set-up")

@@ -1,0 +1,149 @@
+"""The types of a bend schedule: what is done at each stage, with the numbers behind it.
+
+crease     a bend of the blank as the brake sees it: two sides, each with its flat and its reach
+stage      one bend made: held side, face, sight line, setting, leaf angle, load
+held       ``first`` or ``second``: the side of the bend that lies under the clamp bar
+
+Millimetres, degrees, newtons. This module holds no mathematics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from flatgen.brake.machine import SetUp, Shop
+from flatgen.errors import Finding
+from flatgen.flat import Point, Way
+
+Which = Literal["first", "second"]
+Face = Literal["near", "far"]
+
+
+@dataclass(frozen=True)
+class Side:
+    """One side of a crease: ``leg`` index; ``tangent`` [mm], across, of its tangent line from the datum edge;
+    ``flat`` [mm] of its leg from there to the next tangent line or edge; ``reach`` [mm] of the blank from there to
+    its edge on that side."""
+
+    leg: int
+    tangent: float
+    flat: float
+    reach: float
+
+
+@dataclass(frozen=True)
+class Crease:
+    """A bend of the blank. ``length`` [mm] of metal along it; ``extent`` [mm] from its one end to its other.
+
+    ``ends`` are the two ends of its middle line in the flat, None without a flat; ``across`` points from the first
+    side to the second in the flat (unit). ``datum`` is in words the edge that ``tangent`` is measured from.
+    ``hold`` is the leg that the user wants held, ``where`` its place for messages.
+    """
+
+    label: str
+    angle: float
+    way: Way
+    inside_radius: float
+    allowance: float
+    length: float
+    extent: float
+    first: Side
+    second: Side
+    hold: int | None = None
+    across: Point = (1.0, 0.0)
+    ends: tuple[Point, Point] | None = None
+    datum: str = "left edge"
+    where: str = ""
+
+    def side(self, which: Which) -> Side:
+        return self.first if which == "first" else self.second
+
+
+@dataclass(frozen=True)
+class Range:
+    """From ``low`` to ``high``: what is not known better."""
+
+    low: float
+    high: float
+
+    @property
+    def middle(self) -> float:
+        return (self.low + self.high) / 2
+
+
+@dataclass(frozen=True)
+class Sight:
+    """Where the line goes: ``from_datum`` and ``from_held_edge`` [mm] on the flat, on which ``face``."""
+
+    held: Which
+    from_datum: float
+    from_held_edge: float
+    face: Face
+
+
+@dataclass(frozen=True)
+class Load:
+    """What bending one stage asks of the brake; estimates until measured.
+
+    ``moment`` [N mm/mm] per length; ``line_load`` q [N/mm] at the leaf; ``torque`` [N mm] at most over the swing, with
+    the leaf's weight; ``handle`` [N]; ``handle_at`` [deg]: leaf angle of that; ``deflection_leaf`` and
+    ``deflection_clamp`` [mm] at mid length of the part, square to the leaf at full swing; ``twist`` [deg] of the leaf;
+    ``loss`` [deg] of angle at the worst place; ``stress_leaf``, ``stress_clamp`` [MPa]; ``hinge_force`` [N] on one
+    end; ``clamp_force`` [N] on the whole bar; ``shim`` [mm] at mid length that cancels it. None: not known.
+    """
+
+    moment: float
+    arm: float
+    line_load: float
+    torque: float
+    handle: float
+    handle_at: float
+    deflection_leaf: float | None
+    deflection_clamp: float | None
+    twist: float | None
+    loss: float | None
+    stress_leaf: float | None
+    stress_clamp: float | None
+    hinge_force: float
+    clamp_force: float
+    shim: float | None
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One bend of the schedule, counted from 1.
+
+    ``sight`` is that of the held side, ``other`` that of the other side, were it held. ``springback`` [deg] from the
+    formula alone to formula and bow of the swung leg, ``leaf_angle`` [deg] is bend angle plus it; None where the
+    metal's figures are not known. ``radius`` [mm]: the finished inside radius that the setting gives, between the
+    nose and a circular bend. ``needed`` [mm]: the setting that this bend alone would ask for; ``least`` [mm]: under
+    which the sheet is crushed.
+    """
+
+    number: int
+    crease: Crease
+    sight: Sight
+    other: Sight
+    springback: Range | None
+    leaf_angle: Range | None
+    radius: Range | None
+    needed: float | None
+    least: float | None
+    load: Load | None
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """The stages in their order on a set-up; ``setting`` [mm] is the job's nose setting, None where not known.
+
+    ``order_from``: whose order it is, in words.
+    """
+
+    shop: Shop
+    setup: SetUp
+    setting: float | None
+    setting_from: str
+    stages: tuple[Stage, ...]
+    order_from: str
+    findings: tuple[Finding, ...] = field(default=())
