@@ -118,7 +118,10 @@ class Stage:
     formula alone to formula and bow of the swung leg, ``leaf_angle`` [deg] is bend angle plus it; None where the
     metal's figures are not known. ``radius`` [mm]: the finished inside radius that the setting gives, between the
     nose and a circular bend. ``needed`` [mm]: the setting that this bend alone would ask for; ``least`` [mm]: under
-    which the sheet is crushed.
+    which the sheet is crushed. ``loaded_angle`` [deg] and ``loaded_radius`` [mm] are those of the bend itself at full
+    swing (A0, R0): bend angle and radius with the springback of the formula alone, since the bow of the swung leg is
+    no bend; without the metal's figures those of the finished bend. ``arm`` [mm]: from the swung tangent line to
+    where the leaf bears.
     """
 
     number: int
@@ -131,6 +134,9 @@ class Stage:
     needed: float | None
     least: float | None
     load: Load | None
+    loaded_angle: float = 0.0
+    loaded_radius: float = 0.0
+    arm: float = 0.0
 
 
 @dataclass(frozen=True)

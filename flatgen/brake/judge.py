@@ -1,0 +1,200 @@
+"""What a brake has to say of a schedule: findings with numbers and what would help.
+
+Cautions: what this machine cannot do, or does with more than the user's limits. Notes: what was not checked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from flatgen.brake.held import Lay, least_hold, least_swing
+from flatgen.brake.load import load_findings
+from flatgen.brake.schedule import Schedule, Stage
+from flatgen.brake.springback import Strength
+from flatgen.errors import Finding
+from flatgen.part import Part
+from flatgen.units import in_mm_and_inch
+
+EQUAL = 1e-6
+SPREAD = 0.1
+"""Settings that differ by less are one: nobody sets a bar finer [mm]."""
+WIDE = 0.25
+"""A radius that may come out larger by more than this share (and a tenth of a thickness) is told: own choice."""
+VALID = 4.0
+"""The springback formula holds for R/t above this (mechanics of sheet metal forming; measured data say so)."""
+
+
+def judged(part: Part, schedule: Schedule, lays: Sequence[Lay], strength: Strength | None) -> tuple[Finding, ...]:
+    """All findings of a schedule.
+
+    Parameters
+    ----------
+    part : Part
+        The part, [-]
+    schedule : Schedule
+        Its stages, [-]
+    lays : Sequence[Lay]
+        How each crease lies, in the order of the stages, [mm]
+    strength : Strength | None
+        The metal's figures, [MPa]
+
+    Returns
+    -------
+    tuple[Finding, ...]
+        FG130 to FG143, [-]
+    """
+    found: list[Finding] = []
+    for stage, lay in zip(schedule.stages, lays, strict=True):
+        found += _room(part, schedule, stage, lay)
+        found += _swing(schedule, stage)
+        found += _radius(part, schedule, stage)
+        if lay.reference is not None:
+            found.append(_not_held(part, stage, lay))
+        if stage.load is not None:
+            top = stage.leaf_angle.high if stage.leaf_angle else stage.crease.angle
+            tolerance = schedule.shop.angle_tolerance
+            label, where = stage.crease.label, stage.crease.where
+            found += load_findings(label, where, stage.load, schedule.shop.brake, schedule.setup, tolerance, top)
+    found += _whole(part, schedule, strength)
+    return tuple(dict.fromkeys(found))
+
+
+def _room(part: Part, schedule: Schedule, stage: Stage, lay: Lay) -> Iterator[Finding]:
+    brake, setup, t = schedule.shop.brake, schedule.setup, part.thickness
+    crease, label = stage.crease, stage.crease.label
+    held, swung = crease.side(lay.held), crease.side(lay.swung)
+    hold, swing = least_hold(brake, t), least_swing(brake, t)
+    help_ = "lengthen the leg, hold the other side, or bend it before its neighbour"
+    rule = "2 t, common practice, no source"
+    if lay.held_flat < hold - EQUAL:
+        said = rule if brake.least_hold is None else "least_hold of the shop file"
+        text = (
+            f"bend {label}: {part.leg_text(held.leg)} has {lay.held_flat:.2f} mm of flat under the nose, less than "
+            f"{hold:.2f} mm, the least to hold ({said})"
+        )
+        yield Finding("FG130", "caution", crease.where, text, help_)
+    if lay.swung_flat < swing - EQUAL:
+        said = rule if brake.least_swing is None else "least_swing of the shop file"
+        text = (
+            f"bend {label}: {part.leg_text(swung.leg)} has {lay.swung_flat:.2f} mm of flat on the leaf, less than "
+            f"{swing:.2f} mm, the least to swing ({said})"
+        )
+        yield Finding("FG130", "caution", crease.where, text, help_)
+    left = lay.face_left(stage.loaded_angle, stage.loaded_radius, t, setup, schedule.shop)
+    if left < swing - EQUAL:
+        text = (
+            f"bend {label}: the leaf's face of {setup.leaf.face:.1f} mm ends {left:.2f} mm beyond the tangent line of "
+            f"the swung leg at full swing, less than {swing:.2f} mm"
+        )
+        yield Finding("FG130", "caution", crease.where, text, "use a set-up with a wider face, or a smaller radius")
+    if crease.extent > brake.length + EQUAL:
+        text = f"bend {label}: {crease.extent:.1f} mm along the bend do not fit a brake of {brake.length:.1f} mm"
+        yield Finding("FG134", "caution", crease.where, text, "shorten or split the part, or use a longer brake")
+    deep = held.reach + setup.clamp.nose_radius + setup.offset
+    if brake.throat is not None and deep > brake.throat + EQUAL:
+        text = (
+            f"bend {label}: {deep:.1f} mm of the blank lie behind the nose when {part.leg_text(held.leg)} is held, "
+            f"more than the throat of {brake.throat:.1f} mm"
+        )
+        yield Finding("FG134", "caution", crease.where, text, "hold the other side, or split the part")
+
+
+def _swing(schedule: Schedule, stage: Stage) -> Iterator[Finding]:
+    swing, crease = schedule.setup.leaf.swing, stage.crease
+    low = stage.loaded_angle
+    high = stage.leaf_angle.high if stage.leaf_angle else low
+    if low > swing + EQUAL:
+        text = f"bend {crease.label}: the leaf must swing to {low:.1f} degrees, its largest is {swing:g}"
+        remedy = (
+            "bend it to the largest swing here and close it under the clamp bar or with mallet and block"
+            if crease.angle > swing
+            else "bend it farther by hand over a block, or choose a smaller inside radius, which springs back less"
+        )
+        yield Finding("FG133", "caution", crease.where, text, remedy)
+    elif high > swing + EQUAL:
+        text = (
+            f"bend {crease.label}: the leaf swings to {swing:g} degrees; between {low:.1f} and {high:.1f} may be needed"
+        )
+        yield Finding("FG133", "note", crease.where, text, "bend a strip first and measure what it needs")
+
+
+def _radius(part: Part, schedule: Schedule, stage: Stage) -> Iterator[Finding]:
+    if stage.needed is None or stage.least is None or schedule.setting is None or stage.radius is None:
+        return
+    crease, nose, t = stage.crease, schedule.setup.clamp.nose_radius, part.thickness
+    asked, gives, setting = crease.inside_radius, stage.radius, schedule.setting
+    shown = in_mm_and_inch(asked, thickness=True)
+    if setting < stage.least - EQUAL:
+        text = (
+            f"bend {crease.label}: a nose setting of {setting:.2f} mm crushes the sheet between nose and leaf; "
+            f"{stage.least:.2f} mm is the least for a nose of {nose:g} mm, {t:g} mm sheet and "
+            f"{stage.loaded_angle:.1f} degrees"
+        )
+        yield Finding("FG131", "caution", crease.where, text, f"set the nose back to {stage.least:.2f} mm or more")
+    if stage.loaded_radius < nose - EQUAL:
+        text = (
+            f"bend {crease.label}: an inside radius of {shown} is {stage.loaded_radius:.2f} mm before release, and the "
+            f"nose of {nose:g} mm gives no less than {gives.low:.2f} mm finished"
+        )
+        remedy = (
+            f"use a nose of {stage.loaded_radius:.2f} mm or less, or give the bend an inside radius that this nose "
+            "forms (--as-formed draws that flat), if the drawing allows it"
+        )
+        yield Finding("FG132", "caution", crease.where, text, remedy)
+    elif asked > gives.high + EQUAL:
+        text = (
+            f"bend {crease.label}: a nose setting of {setting:.2f} mm forms no more than {gives.high:.2f} mm inside, "
+            f"{shown} is asked"
+        )
+        remedy = f"set the nose back to {stage.needed:.2f} mm, or use a nose of {stage.loaded_radius:.2f} mm"
+        yield Finding("FG132", "caution", crease.where, text, remedy)
+    elif gives.high > asked * (1 + WIDE) + 0.1 * t or asked > gives.low * (1 + WIDE) + 0.1 * t:
+        text = (
+            f"bend {crease.label}: with the nose at {setting:.2f} mm the inside radius comes out between "
+            f"{gives.low:.2f} and {gives.high:.2f} mm; the blank is for {shown}"
+        )
+        yield Finding(
+            "FG132", "note", crease.where, text, "bend a strip and measure the radius before the blank is cut"
+        )
+
+
+def _not_held(part: Part, stage: Stage, lay: Lay) -> Finding:
+    leg = part.leg_text(lay.reference if lay.reference is not None else 0)
+    text = (
+        f"bend {stage.crease.label}: {leg} is swung ({lay.why}), though its dimension matters: what the allowance "
+        "misses goes into it"
+    )
+    return Finding("FG139", "note", stage.crease.where, text, "measure it on a strip before the blank is cut")
+
+
+def _whole(part: Part, schedule: Schedule, strength: Strength | None) -> Iterator[Finding]:
+    """What concerns all stages together."""
+    stages, where = schedule.stages, schedule.shop.path
+    if not stages:
+        return
+    if len(stages) > 1:
+        text = f"the order of bending ({schedule.order_from}) was not checked against the brake"
+        yield Finding("FG140", "note", where, text, "go through it with a folded paper strip before bending")
+    settings = [max(s.needed, s.least) for s in stages if s.needed is not None and s.least is not None]
+    if settings and schedule.setting is not None and max(settings) - min(settings) > SPREAD:
+        each = ", ".join(
+            f"{s.crease.label} {max(s.needed, s.least):.2f}"
+            for s in stages
+            if s.needed is not None and s.least is not None
+        )
+        text = f"the bends ask for different nose settings ({each} mm); {schedule.setting:.2f} mm is used for all"
+        yield Finding("FG141", "note", where, text, "radii of the others come out larger than asked")
+    if strength is None:
+        what = "K alone is known" if part.metal is None else f"yield or modulus of {part.metal.name} is not known"
+        text = f"springback and load were not checked: {what}; leaf angles are those without springback"
+        yield Finding("FG138", "note", where, text, "give the figures in a metals.toml, or bend a strip and measure")
+        return
+    unknown = [s.crease.label for s in stages if s.springback is None]
+    if unknown:
+        text = f"bends {', '.join(unknown)}: no springback can be computed, the sheet hardly yields at that radius"
+        yield Finding("FG138", "caution", where, text, "bend a strip and measure, or choose a smaller inside radius")
+    tight = [s.crease.label for s in stages if s.springback and s.loaded_radius < VALID * part.thickness]
+    if tight:
+        bends = f"bend{'s' if len(tight) > 1 else ''} {', '.join(tight)}"
+        text = f"{bends}: inside radius under {VALID:g} t, where the springback formula is a lower bound"
+        yield Finding("FG142", "note", where, text, "bend a strip with the same flange and measure the angle")
