@@ -36,7 +36,7 @@ class BendSpec:
 
     ``angle`` [deg] is what the metal is turned through; ``inside_radius`` [mm] is that of the finished part.
     ``deduction`` [mm] is two setbacks less the allowance, the setbacks in ``deduction_dimensions``; None where the
-    metal is turned through more than 180.
+    metal is turned through more than 180. ``hold`` is the leg that the user wants under the clamp bar, or None.
     """
 
     label: str
@@ -49,6 +49,7 @@ class BendSpec:
     first: int
     second: int
     where: str = ""
+    hold: int | None = None
 
     def __post_init__(self) -> None:
         if not 0 <= self.inside_radius < math.inf:
@@ -59,6 +60,8 @@ class BendSpec:
             raise ValueError(f"angle of {self.angle} deg")
         if self.way not in ("up", "down"):
             raise ValueError(f"way {self.way!r}")
+        if self.hold not in (None, self.first, self.second):
+            raise ValueError(f"leg {self.hold} is not of bend {self.label}")
 
 
 @dataclass(frozen=True)
@@ -118,6 +121,8 @@ class Part(Protocol):
     def fingerprint(self) -> str: ...
     @property
     def source(self) -> Source | None: ...
+    @property
+    def reference_legs(self) -> tuple[int, ...]: ...
 
     def leg_name(self, leg: int) -> str | None:
         """The user's name of a leg, or None."""
@@ -154,6 +159,7 @@ class ReceivedPart:
     thickness_note: str = ""
     dimensions: Dimensions = "overall"
     order: tuple[str, ...] | None = None
+    reference_legs: tuple[int, ...] = ()
 
     @property
     def metal_text(self) -> str:

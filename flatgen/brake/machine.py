@@ -124,13 +124,16 @@ class Lever:
 class Stand:
     """A free-standing brake: its ``mass`` [kg] and how far its front feet stand before the hinge axis [mm].
 
-    ``mass_behind`` [mm]: its centre of mass behind the front feet; ``lever_height`` [mm]: hinge axis above the floor.
+    ``mass_behind`` [mm]: its centre of mass behind the front feet; ``hinge_height`` [mm]: hinge axis above the floor;
+    ``feet_behind`` [mm]: how far its rear feet stand behind the hinge axis, None where not known: the push of the
+    hand tips a brake backward over them.
     """
 
     mass: float
     feet_before: float
     mass_behind: float
     hinge_height: float
+    feet_behind: float | None = None
 
 
 @dataclass(frozen=True)

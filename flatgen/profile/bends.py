@@ -7,7 +7,8 @@ metal: the nearest of k, allowance, deduction or method.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from flatgen.flat import letters
@@ -23,7 +24,7 @@ from flatgen.metal.allowance import (
     setback,
 )
 from flatgen.metal.metals import Metal
-from flatgen.part import BendSpec
+from flatgen.part import BendSpec, leg_number
 from flatgen.profile import bounds
 from flatgen.profile.lines import Path
 from flatgen.profile.quantities import angle, length
@@ -37,7 +38,10 @@ _SIZES = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
 
 @dataclass(frozen=True)
 class Head:
-    """Head of a definition, as far as it could be read; sizes [mm]."""
+    """Head of a definition, as far as it could be read; sizes [mm].
+
+    ``radii`` are inside radii by label that go before those of the file.
+    """
 
     metal: Metal | None
     thickness: float | None
@@ -46,6 +50,7 @@ class Head:
     inside_radius: float | None
     dimensions: Dimensions
     unit: Unit | None
+    radii: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -58,6 +63,7 @@ class _Drafted:
     way: Any
     inside_radius: float
     values: dict[str, Any]
+    hold: int | None
 
 
 def bend_specs(
@@ -113,11 +119,13 @@ def _draft(
 ) -> _Drafted | None:
     path = ("section", place)
     limits = (bounds.LEAST_RADIUS, bounds.LARGEST_RADIUS)
+    hold = _hold(place, values.get("hold"), label, part, notes)
     turned = angle(notes, (*path, "bend"), values.get("bend"))
     own = length(notes, (*path, "inside_radius"), values.get("inside_radius"), head.unit, limits)
     radius = own.value if own else (head.inside_radius if values.get("inside_radius") is None else None)
     if turned is None or radius is None or values.get("way") is None:
         return None
+    radius = _re_formed(radius, path, label, values, part, head, notes)
     arc = math.radians(turned) * radius
     if arc < bounds.LEAST_ARC:
         text = (
@@ -125,7 +133,52 @@ def _draft(
         )
         notes.add((*path, "bend"), "FG013", text, "give a larger inside radius or angle")
         return None
-    return _Drafted(path, label, turned, values["way"], radius, values)
+    return _Drafted(path, label, turned, values["way"], radius, values, hold)
+
+
+def _re_formed(
+    radius: float, path: Path, label: str, values: dict[str, Any], part: dict[str, Any], head: Head, notes: Notes
+) -> float:
+    """The radius that goes before that of the file; a size given for the other radius no longer holds."""
+    if label not in head.radii:
+        return radius
+    level = values if any(values.get(k) is not None for k in WAYS_TO_FIND) else part
+    key = next((k for k in ("allowance", "deduction") if level.get(k) is not None), None)
+    if key is not None:
+        text = (
+            f"bend {label}: the {key} given is for an inside radius of {radius:g} mm, and the brake forms "
+            f"{head.radii[label]:.3f} mm"
+        )
+        remedy = f"give the {key} of a strip bent to that radius together with inside_radius, or leave it out"
+        notes.add((*path, key) if level is values else (key,), "FG024", text, remedy)
+    return head.radii[label]
+
+
+def _hold(place: int, mark: str | int | None, label: str, part: dict[str, Any], notes: Notes) -> int | None:
+    """Index of the leg to be held, one of the two beside the bend in the section."""
+    section = part.get("section") or []
+    beside = [n for n in (place - 1, place + 1) if 0 <= n < len(section)]
+    names = {n // 2: item.get("name") for n in beside if isinstance(item := section[n], dict) and "leg" in item}
+    if mark is None or len(names) < 2:
+        return None  # a bend without its two legs is told elsewhere
+    path = ("section", place, "hold")
+    plain = {leg: name.strip() for leg, name in names.items() if isinstance(name, str) and name.strip()}
+    if isinstance(mark, int):
+        found = [leg for leg in names if leg == mark - 1]
+    else:
+        found = [leg for leg, name in plain.items() if name == mark.strip()]
+    if len(found) == 1:
+        return found[0]
+    ways = " or ".join(
+        f"hold = {leg + 1}" if found or leg not in plain else f"hold = {shown(plain[leg])}" for leg in names
+    )
+    if found:
+        notes.add(path, "FG023", f"{shown(mark)} is the name of both legs of bend {label}", f"write {ways}")
+        return None
+    legs = " and ".join(leg_number(leg) + (f" {shown(plain[leg])}" if leg in plain else "") for leg in names)
+    text = f"bend {label} joins {legs}, and {shown(mark)} is neither"
+    notes.add(path, "FG023", text, f"write {ways}: the leg that lies under the clamp bar")
+    return None
 
 
 def _check_radius_given(
@@ -255,4 +308,5 @@ def _finished(
         first=index,
         second=index + 1,
         where=where,
+        hold=draft.hold,
     )

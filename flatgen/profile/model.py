@@ -23,12 +23,16 @@ from flatgen.watch.rules import Rules, default_rules
 
 @dataclass(frozen=True)
 class Leg:
-    """A leg: ``length`` [mm] measured as ``dimensions`` says; ``name`` is the user's, or None."""
+    """A leg: ``length`` [mm] measured as ``dimensions`` says; ``name`` is the user's, or None.
+
+    ``reference`` marks a leg whose dimension matters, so that a brake holds it wherever that is possible.
+    """
 
     name: str | None
     length: float
     dimensions: Dimensions
     where: str = ""
+    reference: bool = False
 
     def __post_init__(self) -> None:
         _positive("length", self.length)
@@ -86,6 +90,11 @@ class Profile:
     def source(self) -> None:
         """None: a definition is no received part."""
         return None
+
+    @property
+    def reference_legs(self) -> tuple[int, ...]:
+        """Indices of the legs whose dimension matters."""
+        return tuple(n for n, leg in enumerate(self.legs) if leg.reference)
 
     def bends_at(self, leg: int) -> tuple[BendSpec, ...]:
         """Bends that end at a leg, in the order of the definition.
@@ -165,5 +174,7 @@ def _fingerprint(profile: Profile) -> str:
     openings = [replace(o, where="") for o in profile.openings]
     cuts = [replace(c, where="") for c in profile.cuts]
     taken = (openings, cuts, profile.rules) if openings or cuts else ()
-    text = repr((head, profile.dimensions, legs, bends, profile.order, *taken))
+    holds = tuple((b.label, b.hold) for b in profile.bends if b.hold is not None)
+    held = (("held", holds, profile.reference_legs),) if holds or profile.reference_legs else ()
+    text = repr((head, profile.dimensions, legs, bends, profile.order, *taken, *held))
     return hashlib.sha256(text.encode()).hexdigest()[:16]

@@ -34,7 +34,9 @@ from flatgen.profile.trace import trace
 MOST_CROSSINGS_TOLD = 5
 
 
-def read_profile(path: str | FilePath, metals: Mapping[str, Metal] | None = None) -> Profile:
+def read_profile(
+    path: str | FilePath, metals: Mapping[str, Metal] | None = None, radii: Mapping[str, float] | None = None
+) -> Profile:
     """Read a profile definition.
 
     Parameters
@@ -43,6 +45,8 @@ def read_profile(path: str | FilePath, metals: Mapping[str, Metal] | None = None
         The TOML file; its stem names the part, [-]
     metals : Mapping[str, Metal] | None
         Metals to look up; None for those of the package, [-]
+    radii : Mapping[str, float] | None
+        Inside radii by label of the bend that go before those of the file, [mm]
 
     Returns
     -------
@@ -59,7 +63,7 @@ def read_profile(path: str | FilePath, metals: Mapping[str, Metal] | None = None
     _check_name(path, notes)
     data = read_toml(path, notes)
     part = shape(PartShape, data, notes)
-    head = _head(part, notes, load_metals() if metals is None else metals)
+    head = replace(_head(part, notes, load_metals() if metals is None else metals), radii=radii or {})
     legs, raw_bends = _section(part, head, notes)
     bends = bend_specs(raw_bends, part, head, notes)
     order = _order(part, bends, notes)
@@ -207,7 +211,8 @@ def _leg(item: dict[str, Any], place: int, head: Head, notes: Notes) -> Leg | No
     if size is None:
         return None
     mode: Dimensions = values.get("dimensions") or head.dimensions
-    return Leg(name.strip() if name else None, size.value, mode, notes.where((*path, "leg")))
+    named = name.strip() if name else None
+    return Leg(named, size.value, mode, notes.where((*path, "leg")), bool(values.get("reference")))
 
 
 def _order(part: dict[str, Any], bends: list[BendSpec | None], notes: Notes) -> tuple[str, ...] | None:

@@ -8,6 +8,8 @@ hide the next. Foreign errors of the validator end in this module.
 from __future__ import annotations
 
 import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationError
@@ -41,7 +43,7 @@ def _dimensions(value: Any) -> str:
     return spoken
 
 
-def _title(value: Any) -> str:
+def title_text(value: Any) -> str:
     if not isinstance(value, str) or len(value) > LONGEST_TITLE or not value.isprintable():
         raise PydanticCustomError("written", f"a text of up to {LONGEST_TITLE} printable characters")
     return value
@@ -96,7 +98,7 @@ class _Uses(_Shape):
 class PartShape(_Uses):
     """Top of the file."""
 
-    title: Annotated[Any, PlainValidator(_title)] = ""
+    title: Annotated[Any, PlainValidator(title_text)] = ""
     metal: str
     thickness: Quantity
     length: Quantity
@@ -115,6 +117,7 @@ class LegShape(_Shape):
     leg: Quantity
     name: Name | None = None
     dimensions: Mode = None
+    reference: bool = False
 
 
 class BendShape(_Uses):
@@ -123,6 +126,7 @@ class BendShape(_Uses):
     bend: Quantity
     way: Literal["up", "down"]
     label: str | None = None
+    hold: LegMark = None
 
 
 class _PlaceShape(_Shape):
@@ -195,6 +199,8 @@ _REMEDIES = {
     "along_from": 'write "bottom", "top" or "middle"',
     "through": 'write through = ["web", 3], names or numbers of further legs, or through = "all"',
     "legs": 'write legs = ["web", 3], names or numbers of legs, or leave it out for all',
+    "reference": "write reference = true on the leg whose dimension matters, or leave it out",
+    "hold": 'write hold = "web", the name of the leg that lies under the clamp bar, or its number from the left',
     "rivet": "write rivet = true or rivet = false",
     "row_across": 'write row_across = { count = 5, pitch = "40 mm" }',
     "row_along": 'write row_along = { count = 5, pitch = "40 mm" }',
@@ -239,7 +245,21 @@ _SPOKEN = {
 }
 
 
-def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path = ()) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Words:
+    """What a kind of file says of its keys: a remedy for each, keys that are called so elsewhere, where to look."""
+
+    remedies: Mapping[str, str]
+    spoken: Sequence[Mapping[str, str]]
+    see: str
+
+
+_OF_A_PROFILE = Words(_REMEDIES, (_SPOKEN, _SPOKEN_OF_CUTS), "see the file that flatgen start writes")
+
+
+def shape(
+    model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path = (), words: Words = _OF_A_PROFILE
+) -> dict[str, Any]:
     """Values that fit the shape, with its defaults; the others become faults.
 
     Parameters
@@ -252,6 +272,8 @@ def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path
         Takes the faults, [-]
     path : Path
         Where ``data`` stands in the file, [-]
+    words : Words
+        Remedies of this kind of file, [-]
 
     Returns
     -------
@@ -263,7 +285,7 @@ def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path
     except ValidationError as error:
         wrong = error.errors(include_url=False)
     for entry in wrong[:MOST_TOLD]:
-        _note(entry, list(model.model_fields), notes, path)
+        _note(entry, list(model.model_fields), notes, path, words)
     if len(wrong) > MOST_TOLD:
         text = f"{len(wrong) - MOST_TOLD} more keys or values of this table cannot be used"
         notes.add((*path, *wrong[MOST_TOLD]["loc"]), "FG003", text, "mend those told first")
@@ -281,24 +303,24 @@ def _coerced(key: str, value: Any) -> Any:
     return _ratio(value) if key == "k" else value
 
 
-def _note(entry: Any, known: list[str], notes: Notes, path: Path) -> None:
+def _note(entry: Any, known: list[str], notes: Notes, path: Path, words: Words) -> None:
     loc, kind = tuple(entry["loc"]), entry["type"]
     key = str(loc[0])
     if kind == "extra_forbidden":
-        near = next((s[key.lower()] for s in (_SPOKEN, _SPOKEN_OF_CUTS) if s.get(key.lower()) in known), None)
+        near = next((s[key.lower()] for s in words.spoken if s.get(key.lower()) in known), None)
         close = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.5)
         best = near or (close[0] if close else None)
         all_keys = ", ".join(known)
         remedy = f'did you mean "{best}"?' if best else f"known here are {all_keys}"
         notes.add((*path, key), "FG003", "unknown key", remedy)
     elif kind == "missing":
-        notes.add((*path, key), "FG004", "this key is missing", _REMEDIES.get(key, ""))
+        notes.add((*path, key), "FG004", "this key is missing", words.remedies.get(key, ""))
     else:
         notes.add(
             (*path, *loc),
             "FG005",
             _kind_text(entry),
-            _REMEDIES.get(key, "see the file that flatgen start writes"),
+            words.remedies.get(key, words.see),
         )
 
 

@@ -1,0 +1,316 @@
+"""What a brake can bend: for each set-up and metal, thickness against the greatest length, and what limits it.
+
+A plain bend (90 degrees unless asked otherwise) in the middle of the brake, with a flange that is at least as wide
+as the leaf's bearing face, so that the leaf bears at its outer edge: shorter flanges load the brake more. The inside
+radius is the nose's, or the metal's minimum where that is larger. What the brake is asked for comes from ``load``,
+the over-bend from ``springback``; here is only the search: the length is halved in until the first limit is met.
+The swing limit refuses where the over-bend by the formula alone does not fit, and remarks where it may not fit.
+
+All are estimates until measured. Lengths in [mm]. Sheet sizes of the ladder: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from flatgen.brake.geometry import LARGEST_SWUNG, on_leaf, radius_from
+from flatgen.brake.load import load_of
+from flatgen.brake.machine import SetUp, Shop
+from flatgen.brake.schedule import Load, Range
+from flatgen.brake.springback import Strength, loaded_radius, springback, strength_of
+from flatgen.metal.allowance import setback
+from flatgen.metal.metals import Metal
+
+LADDER = (0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
+"""Thicknesses of common sheet [mm]; common practice, no source."""
+USUAL = ("5052-H32", "DC01", "304")
+"""Metals that are shown where none is asked for: one of each family, the one most often bent cold."""
+HALVINGS = 26
+"""Of a length: a metre to 0.02 micrometre, far under what the loads are known to."""
+THICKNESS_HALVINGS = 16
+"""Of a thickness between two rungs: to about 0.00002 mm."""
+SLACK = 1e-9  # of rounding [mm]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What can limit a length: ``letter`` marks it in the chart and the table; ``text`` says it, ``unit`` of it."""
+
+    key: str
+    letter: str
+    text: str
+    unit: str
+
+
+LIMITS = {
+    limit.key: limit
+    for limit in (
+        Limit("length", "B", "usable length of the brake", "mm"),
+        Limit("effort", "E", "comfortable effort at the handle", "N"),
+        Limit("angle", "A", "loss of angle along the length", "deg"),
+        Limit("leaf stress", "L", "stress in the leaf", "MPa"),
+        Limit("clamp stress", "C", "stress in the clamp bar", "MPa"),
+        Limit("clamp force", "F", "force on the clamp bar", "N"),
+        Limit("hinge force", "H", "force on a hinge", "N"),
+        Limit("swing", "W", "over-bend past the leaf's swing", "deg"),
+        Limit("radius", "R", "radius that this setting gives", "mm"),
+        Limit("face", "N", "flat left to bear on the leaf", "mm"),
+    )
+}
+"""All limits by key; the last three refuse a thickness at any length."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One thickness [mm]: ``length`` [mm] is the greatest, 0 where it cannot be bent at all.
+
+    ``limit`` is the key of what limits it, ``value`` what is reached of it at that length and ``allowed`` what may be
+    (the least that must be, for radius and face). ``next_limit``: at full length, what would limit next.
+    ``leaf_angle`` [deg], ``arm`` [mm] at which the leaf bears, ``load`` at that length: None where refused.
+    ``setback`` [mm] under load; ``bent_to`` [deg] is the leaf angle that the load was found for.
+    """
+
+    thickness: float
+    inside_radius: float
+    length: float
+    limit: str
+    value: float
+    allowed: float
+    leaf_angle: Range | None = None
+    arm: float = 0.0
+    setback: float = 0.0
+    bent_to: float = 0.0
+    load: Load | None = None
+    next_limit: str = ""
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One metal on one set-up. ``full``: the thickest sheet that is bent over the whole brake, None where no rung of
+    the ladder is, or all are. ``not_checked``: limits that are not known, in words. No rows: strength not known."""
+
+    setup: SetUp
+    metal: Metal
+    strength: Strength | None
+    angle: float
+    rows: tuple[Row, ...]
+    full: Row | None
+    not_checked: tuple[str, ...]
+
+
+def usual_metals(metals: Mapping[str, Metal]) -> tuple[Metal, ...]:
+    """The metals that are shown where none is asked for, those of ``USUAL`` that the tables have.
+
+    Parameters
+    ----------
+    metals : mapping
+        All metals by name, [-]
+
+    Returns
+    -------
+    tuple of Metal
+        One of each family, [-]
+    """
+    return tuple(metals[name] for name in USUAL if name in metals)
+
+
+def capacity(
+    shop: Shop, metals: Iterable[Metal], angle: float = 90.0, thicknesses: Iterable[float] | None = None
+) -> tuple[Curve, ...]:
+    """What the brake can bend: a curve for every set-up and metal, in their order.
+
+    Parameters
+    ----------
+    shop : Shop
+        The brake and its set-ups, [mm, N, MPa]
+    metals : iterable of Metal
+        Metals, see ``usual_metals``, [-]
+    angle : float
+        Bend angle, 0 < angle < 179, [deg]
+    thicknesses : iterable of float or None
+        Thicknesses, None for ``LADDER``, [mm]
+
+    Returns
+    -------
+    tuple of Curve
+        Rows with rising thickness, [mm]
+
+    Raises
+    ------
+    ValueError
+        If the angle or a thickness is out of range.
+    """
+    ladder = tuple(sorted(set(LADDER if thicknesses is None else thicknesses)))
+    if not 0 < angle < LARGEST_SWUNG or not ladder or not all(0 < t < math.inf for t in ladder):
+        raise ValueError(f"capacity of a bend of {angle} degrees in thicknesses {ladder}")
+    metals = tuple(metals)
+    return tuple(_curve(shop, setup, metal, angle, ladder) for setup in shop.setups for metal in metals)
+
+
+def ratios(load: Load, shop: Shop, setup: SetUp) -> dict[str, tuple[float, float]]:
+    """What a load reaches and what is allowed, by key of ``LIMITS``, for all limits that are known.
+
+    Parameters
+    ----------
+    load : Load
+        Of one bend, [N, mm, MPa]
+    shop : Shop
+        The brake, [N]
+    setup : SetUp
+        The set-up, [MPa]
+
+    Returns
+    -------
+    dict
+        Reached and allowed, in the unit of the limit, [-]
+    """
+    leaf, clamp = setup.leaf.beam, setup.clamp.beam
+    pairs = {
+        "effort": (load.handle, shop.brake.lever.effort),
+        "angle": (load.loss, shop.angle_tolerance),
+        "leaf stress": (load.stress_leaf, leaf.stress_limit if leaf else None),
+        "clamp stress": (load.stress_clamp, clamp.stress_limit if clamp else None),
+        "clamp force": (load.clamp_force, shop.brake.clamp_limit),
+        "hinge force": (load.hinge_force, shop.brake.hinge_limit),
+    }
+    return {key: (got, may) for key, (got, may) in pairs.items() if got is not None and may is not None}
+
+
+def not_checked(shop: Shop, setup: SetUp) -> tuple[str, ...]:
+    """The limits that cannot be checked on a set-up, in words, with what is missing.
+
+    Parameters
+    ----------
+    shop : Shop
+        The brake, [-]
+    setup : SetUp
+        The set-up, [-]
+
+    Returns
+    -------
+    tuple of str
+        One text for each, [-]
+    """
+    leaf, clamp, brake = setup.leaf.beam, setup.clamp.beam, shop.brake
+    unknown = (
+        ("angle", "beam of the leaf", leaf),
+        ("angle", "beam of the clamp bar", clamp),
+        ("leaf stress", "stress limit of the leaf", leaf and leaf.stress_limit),
+        ("clamp stress", "stress limit of the clamp bar", clamp and clamp.stress_limit),
+        ("clamp force", "clamp limit", brake.clamp_limit),
+        ("hinge force", "hinge limit", brake.hinge_limit),
+    )
+    return tuple(f"{LIMITS[key].text}: no {missing} given" for key, missing, given in unknown if given is None)
+
+
+@dataclass(frozen=True)
+class _Case:
+    """Everything that a bend's load needs but its length."""
+
+    shop: Shop
+    setup: SetUp
+    strength: Strength
+    thickness: float
+    arm: float
+    setback: float
+    leaf_angle: float
+
+    def load(self, length: float) -> Load:
+        return load_of(
+            self.thickness,
+            length,
+            self.arm,
+            self.setback,
+            self.leaf_angle,
+            self.strength,
+            self.shop.brake,
+            self.setup,
+        )
+
+    def worst(self, length: float) -> tuple[float, str, Load]:
+        """The largest share of a limit that is used [-], whose it is, and the load."""
+        load = self.load(length)
+        shares = {key: got / may for key, (got, may) in ratios(load, self.shop, self.setup).items()}
+        key = max(shares, key=lambda k: shares[k])
+        return shares[key], key, load
+
+
+def _curve(shop: Shop, setup: SetUp, metal: Metal, angle: float, ladder: tuple[float, ...]) -> Curve:
+    unknown = not_checked(shop, setup)
+    strength = strength_of(metal)
+    if strength is None:
+        told = f"{metal.name}: yield, ultimate or modulus is in no table"
+        return Curve(setup, metal, None, angle, (), None, (*unknown, told))
+
+    def row(thickness: float) -> Row:
+        return _row(shop, setup, metal, strength, angle, thickness)
+
+    rows = tuple(row(t) for t in ladder)
+    bare = [f"{r.thickness:g}" for r in rows if not metal.minimum_radius(r.thickness, angle)]
+    if bare:
+        unknown += (f"minimum radius of {metal.name}: no table has it for {', '.join(bare)} mm",)
+    full = [i for i, r in enumerate(rows) if r.limit == "length"]
+    if not full or full[-1] + 1 == len(rows):
+        return Curve(setup, metal, strength, angle, rows, None, unknown)
+    low, high = rows[full[-1]], rows[full[-1] + 1]
+    for _ in range(THICKNESS_HALVINGS):
+        tried = row((low.thickness + high.thickness) / 2)
+        low, high = (tried, high) if tried.limit == "length" else (low, tried)
+    return Curve(setup, metal, strength, angle, rows, replace(low, next_limit=high.limit), unknown)
+
+
+def _row(shop: Shop, setup: SetUp, metal: Metal, strength: Strength, angle: float, thickness: float) -> Row:
+    figures = metal.minimum_radius(thickness, angle)
+    nose, leaf, hinge = setup.clamp.nose_radius, setup.leaf, shop.brake.hinge
+    radius = max(nose, figures[0].value if figures else 0.0)
+    arm = leaf.face - on_leaf(hinge, leaf.drop, angle) - setback(angle, radius, thickness)
+    least = shop.brake.least_swing or 2 * thickness
+    if arm < least - SLACK:
+        return Row(thickness, radius, 0.0, "face", arm, least)
+    extra = springback(angle, radius, thickness, strength, arm)
+    swung = Range(angle + extra.low, angle + extra.high)
+    if swung.low > leaf.swing + SLACK or swung.low > LARGEST_SWUNG:
+        return Row(thickness, radius, 0.0, "swing", swung.low, leaf.swing, swung)
+    bent_to = min(swung.middle, leaf.swing, LARGEST_SWUNG)
+    loaded = loaded_radius(angle, radius, thickness, bent_to)
+    if setup.setting is not None:
+        given = radius_from(setup.setting, thickness, bent_to, nose, hinge, leaf.drop)
+        if given < loaded - SLACK:
+            return Row(thickness, radius, 0.0, "radius", given, loaded, swung)
+    back = setback(bent_to, loaded, thickness)
+    arm = leaf.face - on_leaf(hinge, leaf.drop, bent_to) - back
+    if arm < least - SLACK:
+        return Row(thickness, radius, 0.0, "face", arm, least, swung)
+    case = _Case(shop, setup, strength, thickness, arm, back, bent_to)
+    return replace(_longest(case, radius), leaf_angle=swung, remarks=_remarks(radius, nose, swung, leaf.swing))
+
+
+def _longest(case: _Case, radius: float) -> Row:
+    """The greatest length at which no limit is passed, found by halving: every load grows with the length."""
+    low, high = 0.0, case.shop.brake.length
+    share, key, load = case.worst(high)
+    if share <= 1:
+        return Row(
+            case.thickness, radius, high, "length", high, high, None, case.arm, case.setback, case.leaf_angle, load, key
+        )
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        share, found, tried = case.worst(middle)
+        if share <= 1:
+            low, load = middle, tried
+        else:
+            high, key = middle, found
+    reached, allowed = ratios(load, case.shop, case.setup)[key]
+    return Row(case.thickness, radius, low, key, reached, allowed, None, case.arm, case.setback, case.leaf_angle, load)
+
+
+def _remarks(radius: float, nose: float, swung: Range, swing: float) -> tuple[str, ...]:
+    told: tuple[str, ...] = ()
+    if radius > nose + SLACK:
+        told += (f"radius {radius:.3g} mm needs the nose (radius {nose:.3g} mm) farther back, or a rounder nose",)
+    if swung.high > swing + SLACK:
+        told += (f"the over-bend may not fit: up to {swung.high:.3g} degrees asked, the leaf swings {swing:g}",)
+    return told

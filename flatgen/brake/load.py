@@ -1,0 +1,435 @@
+"""What bending one stage asks of the brake: force at the handle, load on leaf and clamp bar, loss of angle.
+
+m        fully plastic moment per length, plane strain [N mm/mm]
+a, q     arm from the swung tangent line to where the leaf bears [mm]; line load q = m/a [N/mm], square to the leaf
+th       leaf angle [deg]; along the section x points toward the worker, y up, as in ``machine``
+
+The leaf pushes the sheet by q cos th upward and q sin th backward; the sheet hands both on to the clamp bar, with the
+couple m/c of its clamping upward besides, c the depth of clamping. Left out: the legs that are bent already, which
+stiffen the part; the brake's own weight in the beams; shear; torsion in the stress. All of it is an estimate: the
+moment is there in full from small leaf angles on, and the setback of the finished bend is taken over the whole swing.
+
+The metal's part is after Marciniak, Duncan, Hu, Mechanics of Sheet Metal Forming, 2nd ed., eqs 6.18-6.21 (seen); the
+beams are those of any book on strength of materials, the centred patch is derived.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from flatgen.brake.machine import Beam, Brake, Handles, Section, SetUp, Stand
+from flatgen.brake.schedule import Load
+from flatgen.brake.springback import PLANE_STRAIN, Strength
+from flatgen.errors import Finding
+
+GRAVITY = 9.80665  # [m/s2]
+TWIST_SHARE: dict[Handles, float] = {"one end": 1.0, "middle": 0.25, "both ends": 0.25}
+_LEFT_OUT = "legs that are bent already stiffen the part and are left out"
+
+
+def moment_per_length(thickness: float, strength: Strength) -> float:
+    r"""Fully plastic moment of a sheet per length of bend, plane strain.
+
+    .. math:: m = \frac{2}{\sqrt 3} \sigma \frac{t^2}{4}, \quad \sigma = (\text{yield} + \text{ultimate}) / 2
+
+    Parameters
+    ----------
+    thickness : float
+        Thickness, > 0, [mm]
+    strength : Strength
+        Of the metal, [MPa]
+
+    Returns
+    -------
+    float
+        Moment per length, [N mm/mm]
+
+    Examples
+    --------
+    Steel of 250 MPa, 1.5 mm thick.
+
+    >>> moment_per_length(1.5, Strength(250, 250, 205000, 0.3))
+    162.4
+    """
+    return PLANE_STRAIN * (strength.yield_ + strength.ultimate) / 2 * thickness**2 / 4
+
+
+def patch_deflection(line_load: float, width: float, span: float, stiffness: float, *, built_in: bool = False) -> float:
+    r"""Deflection at mid span under a centred patch of even line load.
+
+    .. math:: \delta = \frac{q w (8 L^3 - 4 L w^2 + w^3)}{384 E I}
+              \quad\text{built in: } \frac{q w (2 L^3 - 2 L w^2 + w^3)}{384 E I}
+
+    Parameters
+    ----------
+    line_load : float
+        q, [N/mm]
+    width : float
+        Of the patch, 0 to span, [mm]
+    span : float
+        Between the supports, > 0, [mm]
+    stiffness : float
+        E I, > 0, [N mm2]
+    built_in : bool
+        Whether the ends are held against turning, [-]
+
+    Returns
+    -------
+    float
+        Deflection at mid span, [mm]
+
+    Raises
+    ------
+    ValueError
+        If the patch is wider than the span, or an argument is out of range.
+
+    Examples
+    --------
+    E 205000 MPa, I 200000 mm4, span 900 mm, 20 N/mm over the middle 600 mm.
+
+    >>> patch_deflection(20, 600, 900, 205e3 * 2e5)
+    3.6220
+    """
+    if not 0 <= width <= span or span <= 0 or stiffness <= 0:
+        raise ValueError(f"no beam: patch {width:g}, span {span:g}, stiffness {stiffness:g}")
+    cubes = (2 if built_in else 8) * span**3 - (2 if built_in else 4) * span * width**2 + width**3
+    return line_load * width * cubes / (384 * stiffness)
+
+
+def patch_moment(line_load: float, width: float, span: float, *, built_in: bool = False) -> float:
+    r"""Largest bending moment of a beam under a centred patch of even line load, without its sign.
+
+    .. math:: M = q w (2 L - w) / 8 \quad\text{built in: less at mid span by, and at the ends, } q w (3L^2 - w^2)/(24 L)
+
+    Parameters
+    ----------
+    line_load, width, span, built_in
+        As in :func:`patch_deflection`
+
+    Returns
+    -------
+    float
+        Moment, [N mm]
+
+    Examples
+    --------
+    By hand, q L2/8 and q L2/12.
+
+    >>> patch_moment(1, 12, 12), patch_moment(1, 12, 12, built_in=True)
+    (18.0, 12.0)
+    """
+    middle = line_load * width * (2 * span - width) / 8
+    if not built_in:
+        return abs(middle)
+    end = line_load * width * (3 * span**2 - width**2) / (24 * span)
+    return max(abs(end), abs(middle - end))
+
+
+def load_of(
+    thickness: float,
+    length: float,
+    arm: float,
+    setback: float,
+    leaf_angle: float,
+    strength: Strength,
+    brake: Brake,
+    setup: SetUp,
+) -> Load:
+    r"""What one bend asks of the brake.
+
+    .. math:: q = m/a, \quad T(\theta) = m L (1 + SB/a) + W\,b \cos\theta
+
+    with W the leaf's weight and b the arm of its centre of mass. The handle pushes square to its lever. One end of
+    the hinge carries half of q L, half of the leaf's weight, and the whole handle force (as if the handle sat at that
+    end), all added as if they had one direction. A part longer than a beam's span loads that span whole.
+
+    Parameters
+    ----------
+    thickness : float
+        Of the sheet, [mm]
+    length : float
+        Of metal along the bend, [mm]
+    arm : float
+        From the swung tangent line to the leg's edge or the leaf's outer edge, whichever is nearer, [mm]
+    setback : float
+        Of the finished bend to its mould line, [mm]
+    leaf_angle : float
+        At full swing, 0 to 180, [deg]
+    strength : Strength
+        Of the metal, [MPa]
+    brake : Brake
+        The brake, [-]
+    setup : SetUp
+        The set-up, [-]
+
+    Returns
+    -------
+    Load
+        Forces [N], torque [N mm], deflections [mm], angles [deg], stresses [MPa]; None what takes a beam not known.
+        Deflections count positive where they open the bend; ``loss`` and ``shim`` take both beams
+
+    Raises
+    ------
+    ValueError
+        If a length is not above 0, or the leaf angle out of range.
+    """
+    if min(thickness, length, arm) <= 0 or setback < 0 or not 0 < leaf_angle <= 180:
+        raise ValueError(
+            f"no load of a sheet {thickness:g} thick, {length:g} long, arm {arm:g}, "
+            f"setback {setback:g}, leaf angle {leaf_angle:g}"
+        )
+    clamp, leaf, lever = setup.clamp, setup.leaf, brake.lever
+    moment = moment_per_length(thickness, strength)
+    line_load, couple = moment / arm, moment / clamp.clamping_depth
+    torque, at = _torque(moment * length * (1 + setback / arm), leaf.mass * GRAVITY * leaf.mass_arm, leaf_angle)
+    handle = abs(torque) / lever.length
+    on_leaf = _bent(leaf.beam, length, (_Push(0.0, line_load),), leaf_angle=0.0)
+    pushes = tuple(_push(line_load, couple, th) for th in _swing(leaf_angle))
+    on_clamp = _bent(clamp.beam, length, pushes, leaf_angle)
+    twist = None
+    if leaf.beam is not None:
+        share = TWIST_SHARE[lever.handles]
+        twist = math.degrees(share * moment * length**2 / (2 * leaf.beam.shear * leaf.beam.section.j))
+    shim = loss = None
+    if on_leaf and on_clamp and twist is not None:
+        shim = on_leaf.deflection + on_clamp.deflection
+        loss = math.degrees(shim / arm) + twist
+    return Load(
+        moment=moment,
+        arm=arm,
+        line_load=line_load,
+        torque=torque,
+        handle=handle,
+        handle_at=at,
+        deflection_leaf=on_leaf.deflection if on_leaf else None,
+        deflection_clamp=on_clamp.deflection if on_clamp else None,
+        twist=twist,
+        loss=loss,
+        stress_leaf=on_leaf.stress if on_leaf else None,
+        stress_clamp=on_clamp.stress if on_clamp else None,
+        hinge_force=(line_load * length + leaf.mass * GRAVITY) / 2 + handle,
+        clamp_force=(line_load + couple) * length,
+        shim=shim,
+    )
+
+
+@dataclass(frozen=True)
+class _Push:
+    """Line load on a beam [N/mm]: toward the worker, and up (of the leaf: along its face, and square to it)."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class _Bent:
+    """``deflection`` [mm] at mid span under the last push, square to the leaf; ``stress`` [MPa] at most of all."""
+
+    deflection: float
+    stress: float
+
+
+def _swing(leaf_angle: float) -> tuple[float, ...]:
+    """Leaf angles from flat to full swing, about a degree apart [deg]."""
+    steps = max(math.ceil(leaf_angle), 1)
+    return tuple(leaf_angle * i / steps for i in range(steps + 1))
+
+
+def _push(line_load: float, couple: float, leaf_angle: float) -> _Push:
+    """Load on the clamp bar: it turns with the leaf, the couple does not."""
+    th = math.radians(leaf_angle)
+    return _Push(-line_load * math.sin(th), line_load * math.cos(th) + couple)
+
+
+def _torque(bending: float, weight: float, leaf_angle: float) -> tuple[float, float]:
+    """Largest torque over the swing and its leaf angle: cos falls all the way, so it stands at one of the ends."""
+    ends = ((bending + weight * math.cos(math.radians(th)), th) for th in (0.0, leaf_angle))
+    return max(ends, key=lambda found: found[0])
+
+
+def _curved(section: Section, push: _Push, *, held: bool) -> tuple[float, float]:
+    """Load divided by second moments, along x and y: by the tensor of both, so that an angle bends askew."""
+    ixy = 0.0 if held else section.ixy
+    size = section.ix * section.iy - ixy**2
+    if size <= 0 or section.ix <= 0:
+        raise ValueError(f"no section: ix {section.ix:g}, iy {section.iy:g}, ixy {ixy:g}")
+    return (section.ix * push.x - ixy * push.y) / size, (section.iy * push.y - ixy * push.x) / size
+
+
+def _bent(beam: Beam | None, length: float, pushes: tuple[_Push, ...], leaf_angle: float) -> _Bent | None:
+    """A beam under a centred patch; the stress is that of the corner of its box, at most what the section has."""
+    if beam is None:
+        return None
+    width, section = min(length, beam.span), beam.section
+    moment = patch_moment(1.0, width, beam.span, built_in=beam.built_in)
+    curved = [_curved(section, push, held=beam.sideways_held) for push in pushes]
+    stress = max(moment * (abs(x) * section.far_x + abs(y) * section.far_y) for x, y in curved)
+    x, y = curved[-1]
+    th = math.radians(leaf_angle)
+    square = y * math.cos(th) - x * math.sin(th)
+    deflection = patch_deflection(square, width, beam.span, beam.modulus, built_in=beam.built_in)
+    return _Bent(deflection, stress)
+
+
+def load_findings(
+    label: str,
+    where: str,
+    load: Load,
+    brake: Brake,
+    setup: SetUp,
+    angle_tolerance: float,
+    leaf_angle: float,
+) -> tuple[Finding, ...]:
+    """Cautions of effort, loss of angle, limits and tipping, and a note of what could not be checked.
+
+    Parameters
+    ----------
+    label : str
+        The bend, for the text, [-]
+    where : str
+        Place for the message, [-]
+    load : Load
+        Of :func:`load_of`, [N, mm]
+    brake : Brake
+        The brake, [-]
+    setup : SetUp
+        The set-up, [-]
+    angle_tolerance : float
+        What an angle may be off along its length, [deg]
+    leaf_angle : float
+        At full swing, [deg]
+
+    Returns
+    -------
+    tuple of Finding
+        FG135, FG136, FG137, FG138, FG143, as far as they apply
+    """
+    limits = _limits(load, brake, setup)
+    found = [
+        *_effort(label, where, load, brake, limits),
+        *_loss(label, where, load, brake, setup, angle_tolerance),
+        *(
+            Finding(
+                "FG137",
+                "caution",
+                where,
+                f"{label}: {limit.name} {limit.has:.0f} {limit.unit} is more than its limit of {limit.most:g}",
+                "take thinner or softer metal, a longer flange or a shorter part; do not force it",
+            )
+            for limit in limits
+            if limit.has is not None and limit.most is not None and limit.has > limit.most
+        ),
+    ]
+    unchecked = [limit.name for limit in limits if limit.has is None or limit.most is None]
+    if load.loss is None:
+        missing = [n for n, b in (("leaf", setup.leaf.beam), ("clamp bar", setup.clamp.beam)) if b is None]
+        unchecked.append(f"loss of angle (no beam given of the {' and the '.join(missing)})")
+    if brake.stand is not None:
+        found += _tipping(label, where, load, brake, brake.stand, leaf_angle)
+        if brake.stand.feet_behind is None:
+            unchecked.append("tipping backward (feet_behind of the stand is not given)")
+    if unchecked:
+        remedy = "give the missing figures in the shop file if they are known; bend a short strip of the metal first"
+        found.append(Finding("FG138", "note", where, f"{label}: not checked: {'; '.join(unchecked)}", remedy))
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class _Limit:
+    """What a bend puts on one member and the most that its owner allows; None where not known."""
+
+    name: str
+    has: float | None
+    most: float | None
+    unit: str
+
+    @property
+    def kept(self) -> bool:
+        return self.has is not None and self.most is not None and self.has <= self.most
+
+
+def _limits(load: Load, brake: Brake, setup: SetUp) -> tuple[_Limit, ...]:
+    leaf, clamp = setup.leaf.beam, setup.clamp.beam
+    return (
+        _Limit("force on one end of the hinge", load.hinge_force, brake.hinge_limit, "N"),
+        _Limit("clamp force", load.clamp_force, brake.clamp_limit, "N"),
+        _Limit("stress in the leaf", load.stress_leaf, leaf.stress_limit if leaf else None, "MPa"),
+        _Limit("stress in the clamp bar", load.stress_clamp, clamp.stress_limit if clamp else None, "MPa"),
+    )
+
+
+def _effort(label: str, where: str, load: Load, brake: Brake, limits: tuple[_Limit, ...]) -> list[Finding]:
+    """More effort than is comfortable; a longer lever is named only where every limit is known and kept."""
+    lever = brake.lever
+    if load.handle <= lever.effort:
+        return []
+    share = lever.effort / load.handle
+    text = (
+        f"{label}: {load.handle:.0f} N at the handle, most at a leaf angle of {load.handle_at:.0f} degrees, "
+        f"is more than the comfortable {lever.effort:g} N"
+    )
+    remedy = (
+        "bend it in a set-up with a wider leaf face if the flange reaches past this one, or with a lighter leaf; split "
+        f"the part into lengths of at most {share:.0%} of this one; or take thinner or softer metal"
+    )
+    if all(limit.kept for limit in limits):
+        least = math.ceil(load.torque / lever.effort)
+        remedy += f"; the given limits of hinge, clamp and beams are kept, so a lever of {least} mm would do as well"
+    return [Finding("FG135", "caution", where, text, remedy)]
+
+
+def _loss(label: str, where: str, load: Load, brake: Brake, setup: SetUp, angle_tolerance: float) -> list[Finding]:
+    """More loss of angle than the tolerance; with one beam only, what that beam alone loses."""
+    bent = (load.deflection_leaf or 0.0) + (load.deflection_clamp or 0.0)
+    opened = math.degrees(bent / load.arm)
+    loss = load.loss if load.loss is not None else opened + (load.twist or 0.0)
+    if abs(loss) <= angle_tolerance:
+        return []
+    known = "" if load.loss is not None else "at least "
+    text = (
+        f"{label}: {known}{loss:.2g} degrees are lost along the length, more than the tolerance of {angle_tolerance:g} "
+        f"(leaf {load.deflection_leaf or 0:.2g} mm, clamp bar {load.deflection_clamp or 0:.2g} mm over an arm of "
+        f"{load.arm:.3g} mm, twist of the leaf {load.twist or 0:.2g} degrees); {_LEFT_OUT}"
+    )
+    helps = ["bend it in a set-up with a stiffer leaf or clamp bar, in shorter lengths, or with a longer flange"]
+    if load.shim is not None:
+        helps.insert(
+            0,
+            f"a shim of {load.shim:.2g} mm at mid length, less toward the ends, cancels the deflection at this load; "
+            "under lighter loads it over-bends, so it belongs to this job",
+        )
+    if (load.twist or 0.0) > angle_tolerance / 2 and brake.lever.handles == "one end":
+        helps.append("no shim cancels the twist; handles at both ends quarter it")
+    return [Finding("FG136", "caution", where, text, "; ".join(helps))]
+
+
+def _tipping(label: str, where: str, load: Load, brake: Brake, stand: Stand, leaf_angle: float) -> list[Finding]:
+    r"""A free-standing brake that the handle force may turn over its front or its rear feet.
+
+    The lever lies in the plane of the leaf's face, the hand at its end pushes square to it. About feet at (f, -h) from
+    the hinge axis the push P turns the brake backward by P (l - f cos th + h sin th), l the lever.
+    """
+    weight, reach, height = stand.mass * GRAVITY, brake.lever.length, stand.hinge_height
+
+    def turning(foot: float, th: float) -> float:
+        angle = math.radians(th)
+        return load.handle * (reach - foot * math.cos(angle) + height * math.sin(angle))
+
+    swing = _swing(leaf_angle)
+    cases = [("forward over its front feet", max(-turning(stand.feet_before, th) for th in swing), stand.mass_behind)]
+    if stand.feet_behind is not None:
+        before_rear = stand.feet_before + stand.feet_behind - stand.mass_behind
+        cases.append(("backward over its rear feet", max(turning(-stand.feet_behind, th) for th in swing), before_rear))
+    return [
+        Finding(
+            "FG143",
+            "caution",
+            where,
+            f"{label}: the brake may tip {way}: {load.handle:.0f} N at the handle turn it by up to "
+            f"{moment / 1000:.0f} N m, its mass of {stand.mass:g} kg holds {weight * arm / 1000:.0f} N m",
+            "bolt the stand to the floor or weigh it down before this bend, or bend shorter lengths",
+        )
+        for way, moment, arm in cases
+        if moment > max(weight * arm, 0.0)
+    ]

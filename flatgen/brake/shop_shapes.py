@@ -1,0 +1,224 @@
+"""The shape of a shop file: which tables and keys there are, and what to say where one is missing or wrong.
+
+Amounts stay as written here; :mod:`flatgen.brake.read_shop` resolves them.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator
+
+from flatgen.profile.bounds import LONGEST_TITLE
+from flatgen.profile.shapes import Name, Quantity, Words, title_text
+
+Text = Annotated[Any, PlainValidator(title_text)]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+
+class ShopShape(_Shape):
+    """Top of the file."""
+
+    title: Text = ""
+    units: Literal["mm", "in"] | None = None
+    safe_clearance: Quantity = None
+    angle_tolerance: Quantity = None
+    brake: dict[str, Any]
+    clamp_bar: dict[str, Any]
+    leaf: dict[str, Any]
+    lever: dict[str, Any]
+    beams: dict[str, Any] | None = None
+    limits: dict[str, Any] | None = None
+    stand: dict[str, Any] | None = None
+    set_up: Annotated[list[dict[str, Any]], Field(min_length=1)] | None = None
+
+
+class BrakeShape(_Shape):
+    """``[brake]``"""
+
+    name: Text = ""
+    length: Quantity
+    throat: Quantity
+    bed_depth: Quantity
+    bed_height: Quantity
+    open_ends: Literal["both", "left", "right", "none"]
+    hinge: dict[str, Any]
+    least_hold: Quantity = None
+    least_swing: Quantity = None
+
+
+class HingeShape(_Shape):
+    """``[brake.hinge]``"""
+
+    forward: Quantity
+    up: Quantity
+
+
+class ClampBarShape(_Shape):
+    """``[clamp_bar]``"""
+
+    nose_radius: Quantity
+    nose_angle: Quantity
+    height: Quantity
+    depth: Quantity
+    lift: Quantity
+    clamping_depth: Quantity
+
+
+class LeafShape(_Shape):
+    """``[leaf]``"""
+
+    face: Quantity
+    drop: Quantity
+    depth: Quantity
+    swing: Quantity
+    weight: Quantity
+    weight_arm: Quantity
+    outline: list[Any] | None = None
+
+
+class LeverShape(_Shape):
+    """``[lever]``"""
+
+    length: Quantity
+    handles: Literal["one end", "middle", "both ends"]
+    effort: Quantity
+
+
+class BeamsShape(_Shape):
+    """``[beams]``"""
+
+    leaf: dict[str, Any] | None = None
+    clamp_bar: dict[str, Any] | None = None
+
+
+class BeamShape(_Shape):
+    """``[beams.leaf]`` and ``[beams.clamp_bar]``; which of the keys must be there is judged later."""
+
+    section: Literal["bar", "angle", "channel", "tube"] | None = None
+    width: Quantity = None
+    height: Quantity = None
+    thickness: Quantity = None
+    web: Literal["rear", "front", "top", "bottom"] | None = None
+    corner: Literal["top rear", "top front", "bottom rear", "bottom front"] | None = None
+    second_moment_x: Quantity = None
+    second_moment_y: Quantity = None
+    product_moment: Quantity = None
+    torsion_constant: Quantity = None
+    farthest_x: Quantity = None
+    farthest_y: Quantity = None
+    span: Quantity = None
+    metal: Literal["steel", "aluminium"] | None = None
+    modulus: Quantity = None
+    shear_modulus: Quantity = None
+    ends: Literal["free", "built in"] | None = None
+    held_sideways: bool | None = None
+
+
+class LimitsShape(_Shape):
+    """``[limits]``"""
+
+    hinge: Quantity = None
+    clamp: Quantity = None
+    leaf_stress: Quantity = None
+    clamp_bar_stress: Quantity = None
+
+
+class StandShape(_Shape):
+    """``[stand]``"""
+
+    weight: Quantity
+    feet_before: Quantity
+    weight_behind: Quantity
+    hinge_height: Quantity
+
+
+class SetUpShape(_Shape):
+    """``[[set_up]]``: a name, and what is otherwise than above."""
+
+    name: Name
+    setting: Quantity = None
+    offset: Quantity = None
+    fingers: list[Any] | None = None
+    nose_radius: Quantity = None
+    nose_angle: Quantity = None
+    leaf_face: Quantity = None
+    leaf_drop: Quantity = None
+    leaf_depth: Quantity = None
+    leaf_weight: Quantity = None
+    leaf_weight_arm: Quantity = None
+    leaf_outline: list[Any] | None = None
+    beams: dict[str, Any] | None = None
+
+
+_TABLE = "write [{}] on a line of its own and its keys below it"
+_REMEDIES = {
+    "title": f"write up to {LONGEST_TITLE} printable characters",
+    "name": "write 1 to 60 printable characters",
+    "units": 'choose "mm" or "in", or leave it out and give every length its unit',
+    **{key: _TABLE.format(key) for key in ("brake", "clamp_bar", "leaf", "lever", "beams", "limits", "stand")},
+    "hinge": "write [brake.hinge] on a line of its own, and forward and up of the hinge axis below it",
+    "set_up": "write [[set_up]] with double brackets on a line of its own, once for each, and its name below",
+    "length": 'measure it and add for example length = "1000 mm"',
+    "throat": 'add the depth behind the nose, as throat = "300 mm", or throat = "open" where nothing is in the way',
+    "bed_depth": 'add for example bed_depth = "80 mm", from the bed\'s front edge to its back',
+    "bed_height": 'add for example bed_height = "60 mm", of the bed\'s front face below its top',
+    "open_ends": 'write "both", "left", "right" or "none": the ends at which a part can slide out',
+    "forward": 'add how far the hinge axis stands toward you from the bed\'s front edge, as forward = "0 mm"',
+    "up": 'add how far the hinge axis stands above the bed\'s top (minus: below), as up = "0 mm"',
+    "nose_radius": 'add the radius that the sheet is bent about, as nose_radius = "1.5 mm"',
+    "nose_angle": "add the angle between the bar's underside and its sloping front, as nose_angle = 45",
+    "height": 'add for example height = "60 mm"',
+    "depth": 'add for example depth = "60 mm", from front to back',
+    "lift": 'add how far the bar can be lifted, as lift = "25 mm"',
+    "clamping_depth": 'add how far behind the nose the bar presses, as clamping_depth = "40 mm"',
+    "face": 'add the width of the face that the sheet bears on, as face = "50 mm"',
+    "drop": 'add how far the face lies below the bed\'s top at rest, as drop = "0 mm"',
+    "swing": "add the largest angle that the leaf swings through, as swing = 135",
+    "weight": 'add what a scale shows, as weight = "18 kg"',
+    "weight_arm": 'add how far from the hinge axis it balances, as weight_arm = "25 mm"',
+    "outline": 'write pairs of lengths, as outline = [["0 mm", "-60 mm"], ["6 mm", "-60 mm"], ["6 mm", "0 mm"]]',
+    "handles": 'write "one end", "middle" or "both ends"',
+    "effort": 'add the force that is comfortable at the handle, as effort = "200 N"',
+    "section": 'write "bar", "angle", "channel" or "tube", or give both second moments instead',
+    "web": 'write on which side the channel is closed: "rear", "front", "top" or "bottom"',
+    "corner": 'write where its two legs meet: "top rear", "top front", "bottom rear" or "bottom front"',
+    "metal": 'write metal = "steel" or "aluminium", or give modulus and shear_modulus',
+    "ends": 'write "free" (they can tilt) or "built in" (they are held against turning)',
+    "held_sideways": "write held_sideways = true or held_sideways = false",
+    "feet_before": 'add how far the front feet stand before the hinge axis, as feet_before = "250 mm"',
+    "weight_behind": 'add how far behind the front feet it balances, as weight_behind = "350 mm"',
+    "hinge_height": 'add the height of the hinge axis above the floor, as hinge_height = "950 mm"',
+    "fingers": 'write the widths of the fingers, as fingers = ["100 mm", "150 mm"]',
+}
+_SPOKEN = {
+    "radius": "nose_radius",
+    "angle": "nose_angle",
+    "width": "face",
+    "mass": "weight",
+    "force": "effort",
+    "gap": "setting",
+    "setback": "setting",
+    "setup": "set_up",
+    "setups": "set_up",
+    "clamp": "clamp_bar",
+    "beam": "beams",
+    "handle": "handles",
+    "material": "metal",
+    "e": "modulus",
+    "g": "shear_modulus",
+    "j": "torsion_constant",
+    "ix": "second_moment_x",
+    "iy": "second_moment_y",
+    "ixy": "product_moment",
+    "x": "forward",
+    "y": "up",
+    "clearance": "safe_clearance",
+    "tolerance": "angle_tolerance",
+    "shape": "outline",
+}
+WORDS = Words(_REMEDIES, (_SPOKEN,), "see the file that flatgen start --shop writes")
+"""Remedies and other names of the keys of a shop file."""
