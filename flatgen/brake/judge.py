@@ -6,6 +6,7 @@ Cautions: what this machine cannot do, or does with more than the user's limits.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from flatgen.brake.held import Lay, least_hold, least_swing
 from flatgen.brake.load import load_findings
@@ -53,10 +54,25 @@ def judged(part: Part, schedule: Schedule, lays: Sequence[Lay], strength: Streng
         if stage.load is not None:
             top = stage.leaf_angle.high if stage.leaf_angle else stage.crease.angle
             tolerance = schedule.shop.angle_tolerance
-            label, where = stage.crease.label, stage.crease.where
+            label, where = f"bend {stage.crease.label}", stage.crease.where
             found += load_findings(label, where, stage.load, schedule.shop.brake, schedule.setup, tolerance, top)
     found += _whole(part, schedule, strength)
-    return tuple(dict.fromkeys(found))
+    return _alike(found)
+
+
+def _alike(found: Sequence[Finding]) -> tuple[Finding, ...]:
+    """What is told of several bends in the same words, once, with all their labels."""
+    groups: dict[tuple[str, str, str, str], list[Finding]] = {}
+    for item in found:
+        head, _, tail = item.text.partition(": ")
+        own = head.startswith("bend ") and tail
+        groups.setdefault((item.code, item.severity, tail if own else item.text, item.remedy), []).append(item)
+    told = []
+    for (_, _, tail, _), items in groups.items():
+        labels = dict.fromkeys(i.text.partition(": ")[0].removeprefix("bend ") for i in items)
+        who = f"bends {', '.join(labels)}: {tail}" if len(labels) > 1 else items[0].text
+        told.append(replace(items[0], text=who))
+    return tuple(told)
 
 
 def _room(part: Part, schedule: Schedule, stage: Stage, lay: Lay) -> Iterator[Finding]:
