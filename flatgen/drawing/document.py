@@ -7,6 +7,8 @@ OPENINGS    edges of openings: cut
 BEND_NEAR   bend lines of up bends; the near face is up when they are made
 BEND_FAR    bend lines of down bends; the far face is up when they are made
 TANGENTS    bend tangent lines
+SIGHT_NEAR  in ``bench`` alone, in place of bend and tangent lines: sight lines to mark on the near face
+SIGHT_FAR   the same on the far face
 FORMS       outlines of stretched forms that the flat leaves out: marked, never cut; there only with forms
 LABELS      all lettering, with its leaders, dimension lines and key; centre marks of round openings
 
@@ -38,6 +40,7 @@ from flatgen.flat import Arc, FlatPattern, Line, Loop, Piece, Point
 OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, FORMS, LABELS = (
     "OUTLINE", "OPENINGS", "BEND_NEAR", "BEND_FAR", "TANGENTS", "FORMS", "LABELS",
 )  # fmt: skip
+SIGHT_NEAR, SIGHT_FAR = "SIGHT_NEAR", "SIGHT_FAR"
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 DASHED, DOTTED, CONTINUOUS = "FLAT_DASHED", "FLAT_DOTTED", "CONTINUOUS"
 DOUBLE_DOTTED = "FLAT_DOUBLE_DOTTED"
@@ -65,9 +68,14 @@ PENS = {
     BEND_FAR: Pen(DASHED, False, 32, (168, 84, 32)),
     TANGENTS: Pen(DOTTED, False, 8, (112, 116, 120)),
     LABELS: Pen(CONTINUOUS, False, 7),
+    SIGHT_NEAR: Pen(CONTINUOUS, False, 114, (20, 110, 90)),
+    SIGHT_FAR: Pen(DASHED, False, 214, (140, 50, 110)),
     FORMS: Pen(DOUBLE_DOTTED, False, 94, (64, 120, 56)),
 }
-_KEY_LAYERS = {"wide": OUTLINE, "near": BEND_NEAR, "far": BEND_FAR, "tangent": TANGENTS, "form": FORMS}
+_KEY_LAYERS = {
+    "wide": OUTLINE, "near": BEND_NEAR, "far": BEND_FAR, "tangent": TANGENTS, "form": FORMS,
+    "sight near": SIGHT_NEAR, "sight far": SIGHT_FAR,
+}  # fmt: skip
 
 
 def flat_document(
@@ -102,9 +110,9 @@ def flat_document(
         raise ValueError(f"version {version!r} is none of {', '.join(VERSIONS)}")
     height = lettering_height(flat)
     layout = Layout() if cut_only else layout_of(flat, notes, inches=inches)
-    layers = tuple(name for name in PENS if name != FORMS or flat.forms)
-    doc = _empty(version, height, inches, (OUTLINE, OPENINGS) if cut_only else layers)
-    sheet = _Sheet(doc, 1.0 / words.MM_PER_INCH if inches else 1.0, version)
+    layers = tuple(name for name in PENS if name not in (SIGHT_NEAR, SIGHT_FAR) and (name != FORMS or flat.forms))
+    doc = empty(version, height, inches, (OUTLINE, OPENINGS) if cut_only else layers)
+    sheet = Sheet(doc, 1.0 / words.MM_PER_INCH if inches else 1.0, version)
     sheet.loop(flat.outline, OUTLINE)
     for opening in flat.openings:
         sheet.loop(opening, OPENINGS)
@@ -119,7 +127,7 @@ def flat_document(
         for form in flat.forms:
             sheet.loop(form, FORMS)
         sheet.lettering(layout, line_widths(height))
-    _view(doc, [*flat.outline.points(0.1), *layout.points()], sheet.scale)
+    view(doc, [*flat.outline.points(0.1), *layout.points()], sheet.scale)
     return doc
 
 
@@ -127,9 +135,12 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     """All lettering of a drawing with its leaders, dimension lines and key [mm]."""
     height = lettering_height(flat)
     ground = labels.Ground.of(flat)
-    inside = labels.place(flat, ground, height, inches=inches)
+    given = notes.at_bends
+    inside = labels.place(flat, ground, height, inches=inches, given=given)
     outside = {
-        i: (b, labels.bend_text(b, inside.form, inches)) for i, b in enumerate(flat.bends) if i not in inside.texts
+        i: (b, labels.text_at(flat, i, inside.form, inches, given))
+        for i, b in enumerate(flat.bends)
+        if i not in inside.texts
     }
     led = leaders.lead_out(outside, flat.box, ground, inside.height)
     texts = list(inside.texts.values())
@@ -146,7 +157,7 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
 
 
 @dataclass
-class _Sheet:
+class Sheet:
     """The modelspace being drawn on; remembers what lies there already."""
 
     doc: Any
@@ -225,7 +236,7 @@ class _Sheet:
         return _attributes(PENS[_KEY_LAYERS[kind]], widths, self.version)
 
 
-def _empty(version: str, height: float, inches: bool, layers: tuple[str, ...]) -> Any:
+def empty(version: str, height: float, inches: bool, layers: tuple[str, ...]) -> Any:
     typeface.lettering()
     from ezdxf import units
     from ezdxf.document import Drawing
@@ -265,7 +276,7 @@ def _attributes(pen: Pen, widths: tuple[float, float], version: str) -> dict[str
     return found
 
 
-def _view(doc: Any, points: list[Point], scale: float) -> None:
+def view(doc: Any, points: list[Point], scale: float) -> None:
     """Extents in the header and a view of the whole drawing, for readers that open it."""
     xs, ys = ([p[i] * scale for p in points] for i in (0, 1))
     low, high = (round(min(xs), 6), round(min(ys), 6)), (round(max(xs), 6), round(max(ys), 6))

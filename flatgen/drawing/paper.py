@@ -27,7 +27,7 @@ LINES_OF_LETTERING = 60.0
 ASCENT, DESCENT = 1.1, 0.3
 """How far letters reach above and below their baseline, in capital heights (DejaVu Sans: brackets, p, g)."""
 
-Kind = Literal["plain", "wide", "near", "far", "tangent", "form"]
+Kind = Literal["plain", "wide", "near", "far", "tangent", "form", "sight near", "sight far"]
 
 
 @dataclass(frozen=True)

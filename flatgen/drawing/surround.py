@@ -78,7 +78,7 @@ def written(
         for piece in _wrapped(words.clean(line), room, height):
             y -= LINE_PITCH * height
             layout += Layout((Text(piece, (x, y), height),))
-    return layout + _key(flat, (x, y - height), height, marked)
+    return layout + _key(flat, (x, y - height), height, marked, sights=bool(notes.at_bends))
 
 
 def _corner(flat: FlatPattern, around: Layout, height: float) -> tuple[Point, float]:
@@ -94,13 +94,15 @@ def _cautions(notes: Notes, height: float) -> list[tuple[str, float]]:
     return [(f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)]
 
 
-def _key(flat: FlatPattern, corner: Point, height: float, marked: bool) -> Layout:
+def _key(flat: FlatPattern, corner: Point, height: float, marked: bool, *, sights: bool = False) -> Layout:
     """A sample of every line type on the drawing, with its meaning, and of the centre marks where it is ``marked``."""
     ways = {b.way for b in flat.bends}
     rows: list[tuple[Kind, str]] = [("wide", words.KEY_OUTLINE)]
-    rows += [("near", words.KEY_NEAR)] if "up" in ways else []
-    rows += [("far", words.KEY_FAR)] if "down" in ways else []
-    rows += [("tangent", words.KEY_TANGENTS)] if ways else []
+    near: tuple[Kind, str] = ("sight near", words.KEY_SIGHT_NEAR) if sights else ("near", words.KEY_NEAR)
+    far: tuple[Kind, str] = ("sight far", words.KEY_SIGHT_FAR) if sights else ("far", words.KEY_FAR)
+    rows += [near] if "up" in ways else []
+    rows += [far] if "down" in ways else []
+    rows += [("tangent", words.KEY_TANGENTS)] if ways and not sights else []
     rows += [("form", words.KEY_FORMS)] if flat.forms else []
     x, y = corner
     layout = Layout()
