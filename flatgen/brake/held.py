@@ -21,6 +21,27 @@ LEAST_ARM = 0.5
 PARALLEL = 1e-6
 
 
+def told_apart(size: float) -> float:
+    """A size for sorting: what differs by a rounding error is equal, neat sizes too.
+
+    Parameters
+    ----------
+    size : float
+        Any, [mm]
+
+    Returns
+    -------
+    float
+        To a micron, from an odd origin, [mm]
+
+    Examples
+    --------
+    >>> told_apart(0.0005 - 1e-13) == told_apart(0.0005 + 1e-13)
+    True
+    """
+    return round(size + 0.000_137, 3)
+
+
 @dataclass(frozen=True)
 class Lay:
     """How a crease lies in the brake: the side held, why, and the flats [mm] of both sides at that moment.
@@ -167,7 +188,7 @@ def _choice(
     if len(matters) == 1:
         return matters[0], "its dimension matters"
     among = can or list(both)
-    best = max(among, key=lambda w: (round(crease.side(w).reach, 6), w == "first"))
+    best = max(among, key=lambda w: (told_apart(crease.side(w).reach), w == "first"))
     return best, "more of the blank lies on it" if len(among) == 2 else "the other side cannot be held"
 
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from flatgen.brake import geometry
-from flatgen.brake.held import Lay, held_sides
+from flatgen.brake.held import Lay, held_sides, told_apart
 from flatgen.brake.judge import judged
 from flatgen.brake.load import load_of
 from flatgen.brake.machine import SetUp, Shop
@@ -97,7 +97,7 @@ def _forced(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> l
 
 def _ordered(creases: Sequence[Crease], order: Sequence[str] | None) -> list[Crease]:
     if order is None:
-        return sorted(creases, key=lambda c: (round(min(c.first.reach, c.second.reach), 6), creases.index(c)))
+        return sorted(creases, key=lambda c: (told_apart(min(c.first.reach, c.second.reach)), creases.index(c)))
     known = {c.label: c for c in creases}
     if sorted(order) != sorted(known):
         text = f"the order {', '.join(order) or 'of no bends'} does not name every bend once"

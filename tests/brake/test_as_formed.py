@@ -14,9 +14,9 @@ from flatgen.brake.plan import make_schedule
 from flatgen.brake.schedule import Schedule
 from flatgen.errors import InputRefused
 from flatgen.metal.metals import load_metals
-from flatgen.planned import Bench, as_formed, bench_of, hold_of, planned
 from flatgen.profile.closed_form import develop
 from flatgen.profile.reader import read_profile
+from flatgen.re_formed import as_formed
 
 METALS = load_metals()
 HEAD = 'units = "mm"\nmetal = "6061-T6"\nthickness = 1\nlength = 300\ninside_radius = 2\n{head}'
@@ -40,7 +40,7 @@ def test_a_nose_too_large_gives_its_own_radius_and_the_blank_follows(tmp_path: P
     that A0. K = 0.42: each mm of radius changes a 90 degree deduction by 2 - pi/2."""
     path = definition(tmp_path, "k = 0.42\n")
     asked = read_profile(path, METALS)
-    formed, fast = as_formed(path, asked, METALS, Bench(), with_nose(4.0))
+    formed, fast = as_formed(path, asked, METALS, with_nose(4.0))
     radius = formed.bends[0].inside_radius
     schedule = planned_with(path, fast, radius)
     assert (radius + 0.5) * 90 == pytest.approx((4.0 + 0.5) * schedule.stages[0].loaded_angle, abs=1e-6)
@@ -62,13 +62,13 @@ def planned_with(path: Path, fast: Shop, radius: float) -> Schedule:
 def test_a_setting_too_small_gives_the_smaller_radius(tmp_path: Path) -> None:
     """Nose 1, setting 1: no more than a nose's worth of radius at 90, so the asked 2 comes down, not under the nose."""
     path = definition(tmp_path, "k = 0.42\n")
-    formed, _ = as_formed(path, read_profile(path, METALS), METALS, Bench(), with_nose(1.0, 1.2))
+    formed, _ = as_formed(path, read_profile(path, METALS), METALS, with_nose(1.0, 1.2))
     assert 1.0 < formed.bends[0].inside_radius < 2.0
 
 
 def test_a_radius_within_reach_stays(tmp_path: Path) -> None:
     path = definition(tmp_path)
-    formed, _ = as_formed(path, read_profile(path, METALS), METALS, Bench(), with_nose(1.5))
+    formed, _ = as_formed(path, read_profile(path, METALS), METALS, with_nose(1.5))
     assert formed.bends[0].inside_radius == 2.0
     assert formed.fingerprint == read_profile(path, METALS).fingerprint
 
@@ -79,29 +79,6 @@ def test_a_radius_within_reach_stays(tmp_path: Path) -> None:
 def test_a_deduction_for_another_radius_is_refused(tmp_path: Path, head: str, bend: str) -> None:
     path = definition(tmp_path, head, bend)
     with pytest.raises(InputRefused) as refused:
-        as_formed(path, read_profile(path, METALS), METALS, Bench(), with_nose(4.0))
+        as_formed(path, read_profile(path, METALS), METALS, with_nose(4.0))
     assert [f.code for f in refused.value.faults] == ["FG024"]
     assert "2 mm" in str(refused.value)
-
-
-def test_no_shop_is_said_with_the_way_out(tmp_path: Path) -> None:
-    with pytest.raises(InputRefused) as refused:
-        planned(definition(tmp_path), METALS, Bench())
-    assert refused.value.faults[0].code == "FG034"
-    assert "flatgen start --shop" in str(refused.value)
-
-
-@pytest.mark.parametrize(
-    ("hold", "told"),
-    [("A", "not a bend and a leg"), ("B=left", "no bend is called"), ("A=right", "not one leg beside bend A")],
-)
-def test_holds_that_are_none_are_refused(tmp_path: Path, hold: str, told: str) -> None:
-    part = read_profile(definition(tmp_path), METALS)
-    with pytest.raises(InputRefused, match=told):
-        hold_of(part, bench_of(None, "", hold, "", False))
-
-
-def test_a_leg_to_hold_is_named_or_numbered(tmp_path: Path) -> None:
-    part = read_profile(definition(tmp_path), METALS)
-    assert hold_of(part, bench_of(None, "", "A=left", "", False)) == {"A": 0}
-    assert hold_of(part, bench_of(None, "", " A = 2 ", "", False)) == {"A": 1}

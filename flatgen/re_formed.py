@@ -1,0 +1,76 @@
+"""The flat for the inside radii that a brake gives, on request: a definition read again with them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from flatgen.brake.as_formed import formed_radii
+from flatgen.brake.creases import creases_of_profile
+from flatgen.brake.machine import Shop
+from flatgen.brake.plan import make_schedule
+from flatgen.errors import Finding
+from flatgen.metal.metals import Metal
+from flatgen.profile.closed_form import develop
+from flatgen.profile.model import Profile
+from flatgen.profile.reader import read_profile
+
+
+def as_formed(
+    path: Path,
+    profile: Profile,
+    metals: Mapping[str, Metal],
+    shop: Shop,
+    set_up: str = "",
+    held: Mapping[str, int] | None = None,
+    order: Sequence[str] | None = None,
+) -> tuple[Profile, Shop]:
+    """The part with the inside radii that the brake gives, and the shop with the job's nose setting made fast.
+
+    Parameters
+    ----------
+    path : Path
+        The definition, [-]
+    profile : Profile
+        As it asks, [mm]
+    metals : Mapping[str, Metal]
+        Metals in force, [-]
+    shop : Shop
+        The brake, [mm]
+    set_up : str
+        Its set-up, the first where it is empty, [-]
+    held : Mapping[str, int] | None
+        Legs to hold, by label of the bend, [-]
+    order : Sequence[str] | None
+        Order of bending by labels, [-]
+
+    Returns
+    -------
+    tuple[Profile, Shop]
+        Both; the part tells with FG132 which radii are not those asked for, [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG024 where a bend's allowance or deduction was given for the other radius, and what a set-up or order breaks
+    """
+    creases = creases_of_profile(profile, develop(profile))
+    asked = make_schedule(profile, creases, shop, set_up, held, order)
+    radii = formed_radii(profile, creases, shop, set_up, held, order)
+    own = replace(asked.setup, setting=asked.setting)
+    fast = replace(shop, setups=tuple(own if s.name == own.name else s for s in shop.setups))
+    formed = read_profile(path, metals, radii)
+    told = [
+        Finding(
+            "FG132",
+            "note",
+            bend.where,
+            f"bend {bend.label}: drawn with the inside radius of {radii[bend.label]:.3f} mm that the brake gives, in "
+            f"place of {bend.inside_radius:g} mm",
+            "the approved drawing decides whether the part may have it",
+        )
+        for bend in profile.bends
+        if bend.label in radii
+    ]
+    return replace(formed, findings=(*formed.findings, *told)), fast
