@@ -18,7 +18,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from flatgen.brake.machine import Beam, Brake, Handles, Section, SetUp, Stand
+from flatgen.brake.beams import Push, bent
+from flatgen.brake.machine import Brake, Handles, SetUp, Stand
 from flatgen.brake.schedule import Load
 from flatgen.brake.springback import PLANE_STRAIN, Strength
 from flatgen.errors import Finding
@@ -53,77 +54,6 @@ def moment_per_length(thickness: float, strength: Strength) -> float:
     162.4
     """
     return PLANE_STRAIN * (strength.yield_ + strength.ultimate) / 2 * thickness**2 / 4
-
-
-def patch_deflection(line_load: float, width: float, span: float, stiffness: float, *, built_in: bool = False) -> float:
-    r"""Deflection at mid span under a centred patch of even line load.
-
-    .. math:: \delta = \frac{q w (8 L^3 - 4 L w^2 + w^3)}{384 E I}
-              \quad\text{built in: } \frac{q w (2 L^3 - 2 L w^2 + w^3)}{384 E I}
-
-    Parameters
-    ----------
-    line_load : float
-        q, [N/mm]
-    width : float
-        Of the patch, 0 to span, [mm]
-    span : float
-        Between the supports, > 0, [mm]
-    stiffness : float
-        E I, > 0, [N mm2]
-    built_in : bool
-        Whether the ends are held against turning, [-]
-
-    Returns
-    -------
-    float
-        Deflection at mid span, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the patch is wider than the span, or an argument is out of range.
-
-    Examples
-    --------
-    E 205000 MPa, I 200000 mm4, span 900 mm, 20 N/mm over the middle 600 mm.
-
-    >>> patch_deflection(20, 600, 900, 205e3 * 2e5)
-    3.6220
-    """
-    if not 0 <= width <= span or span <= 0 or stiffness <= 0:
-        raise ValueError(f"no beam: patch {width:g}, span {span:g}, stiffness {stiffness:g}")
-    cubes = (2 if built_in else 8) * span**3 - (2 if built_in else 4) * span * width**2 + width**3
-    return line_load * width * cubes / (384 * stiffness)
-
-
-def patch_moment(line_load: float, width: float, span: float, *, built_in: bool = False) -> float:
-    r"""Largest bending moment of a beam under a centred patch of even line load, without its sign.
-
-    .. math:: M = q w (2 L - w) / 8 \quad\text{built in: less at mid span by, and at the ends, } q w (3L^2 - w^2)/(24 L)
-
-    Parameters
-    ----------
-    line_load, width, span, built_in
-        As in :func:`patch_deflection`
-
-    Returns
-    -------
-    float
-        Moment, [N mm]
-
-    Examples
-    --------
-    By hand, q L2/8 and q L2/12.
-
-    >>> patch_moment(1, 12, 12), patch_moment(1, 12, 12, built_in=True)
-    (18.0, 12.0)
-    """
-    middle = line_load * width * (2 * span - width) / 8
-    if not built_in:
-        return abs(middle)
-    end = line_load * width * (3 * span**2 - width**2) / (24 * span)
-    return max(abs(end), abs(middle - end))
 
 
 def load_of(
@@ -184,9 +114,9 @@ def load_of(
     line_load, couple = moment / arm, moment / clamp.clamping_depth
     torque, at = _torque(moment * length * (1 + setback / arm), leaf.mass * GRAVITY * leaf.mass_arm, leaf_angle)
     handle = abs(torque) / lever.length
-    on_leaf = _bent(leaf.beam, length, (_Push(0.0, line_load),), leaf_angle=0.0)
+    on_leaf = bent(leaf.beam, length, (Push(0.0, line_load),), leaf_angle=0.0)
     pushes = tuple(_push(line_load, couple, th) for th in _swing(leaf_angle))
-    on_clamp = _bent(clamp.beam, length, pushes, leaf_angle)
+    on_clamp = bent(clamp.beam, length, pushes, leaf_angle)
     twist = None
     if leaf.beam is not None:
         share = TWIST_SHARE[lever.handles]
@@ -214,62 +144,22 @@ def load_of(
     )
 
 
-@dataclass(frozen=True)
-class _Push:
-    """Line load on a beam [N/mm]: toward the worker, and up (of the leaf: along its face, and square to it)."""
-
-    x: float
-    y: float
-
-
-@dataclass(frozen=True)
-class _Bent:
-    """``deflection`` [mm] at mid span under the last push, square to the leaf; ``stress`` [MPa] at most of all."""
-
-    deflection: float
-    stress: float
-
-
 def _swing(leaf_angle: float) -> tuple[float, ...]:
     """Leaf angles from flat to full swing, about a degree apart [deg]."""
     steps = max(math.ceil(leaf_angle), 1)
     return tuple(leaf_angle * i / steps for i in range(steps + 1))
 
 
-def _push(line_load: float, couple: float, leaf_angle: float) -> _Push:
+def _push(line_load: float, couple: float, leaf_angle: float) -> Push:
     """Load on the clamp bar: it turns with the leaf, the couple does not."""
     th = math.radians(leaf_angle)
-    return _Push(-line_load * math.sin(th), line_load * math.cos(th) + couple)
+    return Push(-line_load * math.sin(th), line_load * math.cos(th) + couple)
 
 
 def _torque(bending: float, weight: float, leaf_angle: float) -> tuple[float, float]:
     """Largest torque over the swing and its leaf angle: cos falls all the way, so it stands at one of the ends."""
     ends = ((bending + weight * math.cos(math.radians(th)), th) for th in (0.0, leaf_angle))
     return max(ends, key=lambda found: found[0])
-
-
-def _curved(section: Section, push: _Push, *, held: bool) -> tuple[float, float]:
-    """Load divided by second moments, along x and y: by the tensor of both, so that an angle bends askew."""
-    ixy = 0.0 if held else section.ixy
-    size = section.ix * section.iy - ixy**2
-    if size <= 0 or section.ix <= 0:
-        raise ValueError(f"no section: ix {section.ix:g}, iy {section.iy:g}, ixy {ixy:g}")
-    return (section.ix * push.x - ixy * push.y) / size, (section.iy * push.y - ixy * push.x) / size
-
-
-def _bent(beam: Beam | None, length: float, pushes: tuple[_Push, ...], leaf_angle: float) -> _Bent | None:
-    """A beam under a centred patch; the stress is that of the corner of its box, at most what the section has."""
-    if beam is None:
-        return None
-    width, section = min(length, beam.span), beam.section
-    moment = patch_moment(1.0, width, beam.span, built_in=beam.built_in)
-    curved = [_curved(section, push, held=beam.sideways_held) for push in pushes]
-    stress = max(moment * (abs(x) * section.far_x + abs(y) * section.far_y) for x, y in curved)
-    x, y = curved[-1]
-    th = math.radians(leaf_angle)
-    square = y * math.cos(th) - x * math.sin(th)
-    deflection = patch_deflection(square, width, beam.span, beam.modulus, built_in=beam.built_in)
-    return _Bent(deflection, stress)
 
 
 def load_findings(
@@ -307,7 +197,7 @@ def load_findings(
     """
     limits = _limits(load, brake, setup)
     found = [
-        *_effort(label, where, load, brake, limits),
+        *_effort(label, where, load, brake, setup, limits),
         *_loss(label, where, load, brake, setup, angle_tolerance),
         *(
             Finding(
@@ -359,19 +249,25 @@ def _limits(load: Load, brake: Brake, setup: SetUp) -> tuple[_Limit, ...]:
     )
 
 
-def _effort(label: str, where: str, load: Load, brake: Brake, limits: tuple[_Limit, ...]) -> list[Finding]:
+def _effort(
+    label: str, where: str, load: Load, brake: Brake, setup: SetUp, limits: tuple[_Limit, ...]
+) -> list[Finding]:
     """More effort than is comfortable; a longer lever is named only where every limit is known and kept."""
     lever = brake.lever
     if load.handle <= lever.effort:
         return []
-    share = lever.effort / load.handle
+    own = setup.leaf.mass * GRAVITY * setup.leaf.mass_arm * math.cos(math.radians(load.handle_at))
+    share = (lever.effort * lever.length - own) / (load.torque - own)
     text = (
         f"{label}: {load.handle:.0f} N at the handle, most at a leaf angle of {load.handle_at:.0f} degrees, "
         f"is more than the comfortable {lever.effort:g} N"
     )
+    split = f"split the part into lengths of at most {math.floor(share * 100)} % of this one"
+    if share < 0.01:
+        split = f"balance the leaf, whose own weight takes {own / lever.length:.0f} N of it"
     remedy = (
-        "bend it in a set-up with a wider leaf face if the flange reaches past this one, or with a lighter leaf; split "
-        f"the part into lengths of at most {share:.0%} of this one; or take thinner or softer metal"
+        "bend it in a set-up with a wider leaf face if the flange reaches past this one, or with a lighter leaf; "
+        f"{split}; or take thinner or softer metal"
     )
     if all(limit.kept for limit in limits):
         least = math.ceil(load.torque / lever.effort)
@@ -381,8 +277,8 @@ def _effort(label: str, where: str, load: Load, brake: Brake, limits: tuple[_Lim
 
 def _loss(label: str, where: str, load: Load, brake: Brake, setup: SetUp, angle_tolerance: float) -> list[Finding]:
     """More loss of angle than the tolerance; with one beam only, what that beam alone loses."""
-    bent = (load.deflection_leaf or 0.0) + (load.deflection_clamp or 0.0)
-    opened = math.degrees(bent / load.arm)
+    shift = (load.deflection_leaf or 0.0) + (load.deflection_clamp or 0.0)
+    opened = math.degrees(shift / load.arm)
     loss = load.loss if load.loss is not None else opened + (load.twist or 0.0)
     if abs(loss) <= angle_tolerance:
         return []

@@ -239,7 +239,8 @@ def loaded_radius(angle: float, inside_radius: float, thickness: float, loaded_a
     """
     if not 0 < angle <= loaded_angle or inside_radius < 0 or thickness <= 0:
         raise ValueError(
-            f"no bend: {angle:g} degrees from {loaded_angle:g}, inside radius {inside_radius:g}, thickness {thickness:g}"
+            f"no bend: {angle:g} degrees from {loaded_angle:g}, inside radius {inside_radius:g}, "
+            f"thickness {thickness:g}"
         )
     return max((inside_radius + thickness / 2) * angle / loaded_angle - thickness / 2, 0.0)
 
