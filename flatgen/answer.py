@@ -8,6 +8,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from flatgen import answer_schedule
+from flatgen.brake.schedule import Schedule
 from flatgen.errors import Finding
 from flatgen.flat import FlatPattern
 from flatgen.metal.figure import Figure
@@ -34,21 +36,14 @@ def part(
     *,
     uncut: bool = False,
     near: str = "",
+    schedule: Schedule | None = None,
 ) -> None:
     """Print blank, bends with the places of their bend ``lines``, openings, findings ``told`` and files of one part.
 
     ``width`` and ``length`` in [mm]; ``area`` [mm2] is None where only the solid can tell it; ``uncut`` where cuts are
-    still to come. ``near`` says which way the near face of a received part looks.
+    still to come. ``near`` says which way the near face of a received part looks; ``schedule`` is that of a brake.
     """
-    title = f"{shown.name}: {shown.title}" if shown.title else shown.name
-    console.print(Text(title, style="bold"))
-    if shown.source:
-        _row(console, "from", shown.source.text)
-    if near:
-        _row(console, "side", near)
-    note = f" ({shown.thickness_note})" if shown.thickness_note else ""
-    metal = shown.metal_text.removeprefix("metal ")
-    _row(console, "metal", f"{metal}, {in_mm_and_inch(shown.thickness, thickness=True)}{note}")
+    heading(console, shown, near)
     before = " before its cuts" if uncut else ""
     _row(console, "blank", f"{in_mm_and_inch(width)} across  by  {in_mm_and_inch(length)} along{before}")
     weight = None if area is None else mass(shown, area)
@@ -60,9 +55,24 @@ def part(
         _row(console, "order", f"{', '.join(shown.order)} (yours; not checked against a brake)")
     if openings:
         console.print(_openings(openings))
+    if schedule is not None:
+        answer_schedule.stages(console, shown, schedule)
     findings(console, told)
     for file in files:
         _row(console, "wrote", file)
+
+
+def heading(console: Console, shown: Part, near: str = "") -> None:
+    """Print name, origin and metal of a part."""
+    title = f"{shown.name}: {shown.title}" if shown.title else shown.name
+    console.print(Text(title, style="bold"))
+    if shown.source:
+        _row(console, "from", shown.source.text)
+    if near:
+        _row(console, "side", near)
+    note = f" ({shown.thickness_note})" if shown.thickness_note else ""
+    metal = shown.metal_text.removeprefix("metal ")
+    _row(console, "metal", f"{metal}, {in_mm_and_inch(shown.thickness, thickness=True)}{note}")
 
 
 def lines_of(flat: FlatPattern) -> list[str]:

@@ -6,16 +6,28 @@
 
 from __future__ import annotations
 
-import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, TypeAlias
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from flatgen import __version__
+from flatgen import __version__, shop_commands
 from flatgen.errors import Fault, FlatgenError, InputRefused
+from flatgen.terminal import (
+    Row,
+    declined,
+    each,
+    new_console,
+    own_fault,
+    own_tables,
+    print_json,
+    print_what_the_terminal_can,
+    quoted,
+    say,
+)
 
 if TYPE_CHECKING:
     from flatgen.job import Made, Options
@@ -38,31 +50,40 @@ Tables = Annotated[
 ]
 Folder = Annotated[Path, typer.Option("--out", metavar="DIR", help="folder; each part has its own in it")]
 Parts = Annotated[list[Path], typer.Argument(metavar="PART.step ...", help="STEP files of formed parts")]
-Only = Annotated[str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, step, svg, png, json")]
+Only = Annotated[
+    str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, bench, step, svg, png, json")
+]
 Also = Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")]
+ShopFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--shop", metavar="FILE", help="the shop file; shop.toml beside a profile or above it is found by itself"
+    ),
+]
+SetUpName = Annotated[str, typer.Option("--set-up", metavar="NAME", help="set-up of the brake; the first by default")]
+AsFormed = Annotated[
+    bool, typer.Option("--as-formed", help="the flat for the inside radii that the brake gives, not those asked for")
+]
 Version = Annotated[str, typer.Option("--dxf-version", metavar="VERSION", help="R12 to R2018")]
 Inches = Annotated[bool, typer.Option("--inches", help="DXF in inches instead of millimetres")]
 AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
 
-Row: TypeAlias = tuple[int, dict[str, Any], Callable[[Any], None] | None]
-"""Exit status of one part, its machine-readable answer, and what prints it."""
-
 
 def main() -> None:
     """The program: whatever happens, a person sees words and not a traceback."""
-    _print_what_the_terminal_can()
+    print_what_the_terminal_can()
     try:
         app()
     except KeyboardInterrupt:
-        _say("stopped; files are whole or not there")
+        say("stopped; files are whole or not there")
         sys.exit(130)
     except FlatgenError as error:
-        _say(str(error))
+        say(str(error))
         sys.exit(error.exit_status)
     except BrokenPipeError:
         sys.exit(0)
     except Exception as error:
-        _say(str(_own_fault(error)))
+        say(str(own_fault(error)))
         sys.exit(3)
 
 
@@ -74,20 +95,34 @@ def _start(version: Annotated[bool, typer.Option("--version", help="print the ve
 
 
 @app.command()
-def start(name: Annotated[str, typer.Argument(help="name of the new part")]) -> None:
-    """Write a commented profile definition to begin from; never overwrites."""
+def start(
+    name: Annotated[str, typer.Argument(help="name of the new part; with --shop of the shop file, if not shop")] = "",
+    shop: Annotated[bool, typer.Option("--shop", help="write a shop file, which describes your brake")] = False,
+) -> None:
+    """Write a commented profile definition, or a shop file, to begin from; never overwrites."""
     from importlib.resources import files
 
     from flatgen.files import write_new
     from flatgen.profile.names import NotAName, safe_name
 
+    if not name and not shop:
+        raise InputRefused(Fault("FG006", "NAME", "the new part needs a name", "write: flatgen start NAME"))
     try:
-        stem = safe_name(name.removesuffix(".toml"))
+        stem = safe_name(name.removesuffix(".toml") or "shop")
     except NotAName as error:
         raise InputRefused(Fault("FG006", "NAME", error.text, error.remedy)) from error
     path = Path(f"{stem}.toml")
-    write_new(path, files("flatgen.profile").joinpath("start.toml").read_bytes())
-    typer.echo(f"wrote {path}\nnow: flatgen draw {_quoted(path)}")
+    room, sample = ("flatgen.brake", "start_shop.toml") if shop else ("flatgen.profile", "start.toml")
+    write_new(path, files(room).joinpath(sample).read_bytes())
+    typer.echo(f"wrote {path}\n{_now(path, shop=shop)}")
+
+
+def _now(path: Path, *, shop: bool) -> str:
+    """What to do with a file that was begun."""
+    if not shop:
+        return f"now: flatgen draw {quoted(path)}"
+    named = "" if path.name == "shop.toml" else f" --shop {quoted(path)}"
+    return f"now: measure your brake and put its numbers in, then: flatgen plan PROFILE.toml{named}"
 
 
 @app.command()
@@ -99,12 +134,15 @@ def draw(
     dxf_version: Version = "R2010",
     inches: Inches = False,
     metals: Tables = None,
+    shop: ShopFile = None,
+    set_up: SetUpName = "",
+    as_formed: AsFormed = False,
     as_json: AsJson = False,
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
     from flatgen import job
 
-    options = _options(only, also, dxf_version, inches)
+    options = replace(_options(only, also, dxf_version, inches, shop, set_up), as_formed=as_formed)
     names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
@@ -112,7 +150,7 @@ def draw(
         table, own = job.metals_beside(path, tuple(metals or ()))
         yield _made(job.draw(path, out / path.stem, options, table), own)
 
-    _each(profiles, one, as_json)
+    each(profiles, one, as_json)
 
 
 @app.command()
@@ -136,13 +174,15 @@ def unfold(
     dxf_version: Version = "R2010",
     inches: Inches = False,
     metals: Tables = None,
+    shop: ShopFile = None,
+    set_up: SetUpName = "",
     as_json: AsJson = False,
 ) -> None:
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
     from flatgen import incoming, job
     from flatgen.asked import Asked
 
-    options = _options(only, also, dxf_version, inches)
+    options = _options(only, also, dxf_version, inches, shop, set_up)
     tables = tuple(metals or ())
     asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds)
     in_force = {folder: job.metals_beside(folder / "any", tables) for folder in {p.parent for p in parts}}
@@ -156,14 +196,14 @@ def unfold(
                 if isinstance(found, incoming.Declined):
                     raise found.error
                 _claim(names, found.name, found.received.source.where, "unfold")
-                yield _made(incoming.draw_received(found, out / found.name, options), own)
+                yield _made(incoming.draw_received(found, out / found.name, options, path.parent), own)
             except FlatgenError as error:
-                yield _declined(found.name, error)
+                yield declined(found.name, error)
             except Exception as error:  # a bug of ours in one solid must not lose the others
-                yield _declined(found.name, FlatgenError(_own_fault(error, found.name)), 3)
+                yield declined(found.name, FlatgenError(own_fault(error, found.name)), 3)
 
     with incoming.keeper() as keeper:
-        _each(parts, one, as_json)
+        each(parts, one, as_json)
 
 
 @app.command()
@@ -187,7 +227,7 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
         def show(console: Any) -> None:
             from flatgen import answer
 
-            _own_tables(console, own)
+            own_tables(console, own)
             lines = [in_mm_and_inch((low + high) / 2) for low, high in closed.zones]
             area = record.net_area(profile, width, seen)
             uncut = bool(profile.cuts)
@@ -196,7 +236,7 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
         broken = any(f.severity == "caution" for f in told)
         yield int(broken), record.checked(profile, width, seen, told), show
 
-    _each(profiles, one, as_json)
+    each(profiles, one, as_json)
 
 
 @app.command()
@@ -218,14 +258,18 @@ def metals(
     except NotUsable as error:
         raise InputRefused(Fault("FG030", "METAL", error.text, error.remedy)) from error
     if as_json:
-        _print_json([asdict(m) for m in chosen])
+        print_json([asdict(m) for m in chosen])
         return
-    console = _console()
-    _own_tables(console, own)
+    console = new_console()
+    own_tables(console, own)
     answer.metal_sheet(console, chosen[0]) if metal else answer.metal_list(console, chosen)
 
 
-def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
+app.command()(shop_commands.plan)
+app.command()(shop_commands.capacity)
+
+
+def _options(only: str, also: str, dxf_version: str, inches: bool, shop: Path | None, set_up: str) -> Options:
     """What to write, from the options that all drawing commands share."""
     from flatgen import job
     from flatgen.drawing.document import VERSIONS
@@ -236,7 +280,7 @@ def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
         raise InputRefused(
             Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
         )
-    return job.Options(kinds, dxf_version.upper(), inches)
+    return job.Options(kinds, dxf_version.upper(), inches, shop, set_up)
 
 
 def _made(done: Made, own: tuple[Path, ...]) -> Row:
@@ -246,67 +290,27 @@ def _made(done: Made, own: tuple[Path, ...]) -> Row:
         from flatgen import answer
         from flatgen.part import near_face
 
-        _own_tables(console, own)
+        own_tables(console, own)
         files = [str(f) for f in done.files]
         flat = done.flat
         lines = answer.lines_of(flat)
         rows, told = done.watched.rows, done.findings
         near = near_face(flat) if done.part.source else ""
-        answer.part(console, done.part, flat.width, flat.length, flat.area, lines, rows, told, files, near=near)
+        answer.part(
+            console,
+            done.part,
+            flat.width,
+            flat.length,
+            flat.area,
+            lines,
+            rows,
+            told,
+            files,
+            near=near,
+            schedule=done.schedule,
+        )
 
     return done.exit_status, done.record(), show
-
-
-def _declined(name: str, error: FlatgenError, status: int | None = None) -> Row:
-    """The answer of a part that was refused; says why at once."""
-    from flatgen import record
-
-    _say(str(error))
-    status = error.exit_status if status is None else status
-    return status, record.refused(name, error.faults, status), None
-
-
-def _each(paths: list[Path], one: Callable[[Path], Iterator[Row]], as_json: bool) -> None:
-    """Do one thing for every file; a failure does not stop the others; leave with the worst status."""
-    rows: list[Row] = []
-    with _progress(len(paths), as_json) as step:
-        for path in paths:
-            try:
-                for row in one(path):
-                    rows.append(row)
-            except FlatgenError as error:
-                rows.append(_declined(path.stem, error))
-            except Exception as error:  # a bug of ours in one part must not lose the others
-                rows.append(_declined(path.stem, FlatgenError(_own_fault(error, str(path))), 3))
-            step()
-    answers = [answer for _, answer, _ in rows]
-    shows = [show for _, _, show in rows if show is not None]
-    if as_json:
-        _print_json(answers[0] if len(answers) == 1 else answers)
-    elif shows:
-        console = _console()
-        for show in shows:
-            show(console)
-    raise typer.Exit(max((status for status, _, _ in rows), default=0))
-
-
-def _progress(count: int, quiet: bool) -> Any:
-    """A progress bar on standard error when there are several parts and somebody watches."""
-    from contextlib import contextmanager
-
-    @contextmanager
-    def bar() -> Any:
-        if quiet or count < 2 or not sys.stderr.isatty():
-            yield lambda: None
-            return
-        from rich.console import Console
-        from rich.progress import Progress
-
-        with Progress(console=Console(stderr=True), transient=True) as progress:
-            task = progress.add_task("drawing", total=count)
-            yield lambda: progress.advance(task)
-
-    return bar()
 
 
 def _claim(names: dict[str, str], name: str, where: str, command: str) -> None:
@@ -317,45 +321,3 @@ def _claim(names: dict[str, str], name: str, where: str, command: str) -> None:
         remedy = f"rename one of the files, or {command} it in a call of its own with --out"
         raise InputRefused(Fault("FG008", where, text, remedy))
     names[key] = where
-
-
-def _own_fault(error: Exception, where: str = "flatgen") -> Fault:
-    text = f"a fault of flatgen's own, nothing was written: {type(error).__name__}: {error}"
-    return Fault("FG999", where, text, "please report it with the file that shows it")
-
-
-def _own_tables(console: Any, own: tuple[Path, ...]) -> None:
-    for table in own:
-        console.print(f"  metals from {table} over flatgen's own", markup=False, highlight=False, soft_wrap=True)
-
-
-def _console() -> Any:
-    from rich.console import Console
-
-    return Console(highlight=False, width=None if sys.stdout.isatty() else 160)
-
-
-def _print_json(rows: Any) -> None:
-    text = json.dumps(rows, ensure_ascii=False, indent=1, allow_nan=False)
-    try:
-        text.encode(sys.stdout.encoding or "utf-8")
-    except UnicodeEncodeError:
-        text = json.dumps(rows, ensure_ascii=True, indent=1, allow_nan=False)
-    sys.stdout.write(text + "\n")
-
-
-def _print_what_the_terminal_can() -> None:
-    """A sign that the output's encoding lacks is shown by its code point, instead of ending the run."""
-    for stream in (sys.stdout, sys.stderr):
-        change = getattr(stream, "reconfigure", None)
-        if change is not None:
-            change(errors="backslashreplace")
-
-
-def _say(text: str) -> None:
-    sys.stderr.write(text + "\n")
-
-
-def _quoted(path: Path) -> str:
-    text = str(path)
-    return f'"{text}"' if " " in text else text

@@ -16,9 +16,10 @@ from typing import Any, Protocol
 
 from flatgen import record
 from flatgen.asked import k_of, metal_from, near_of, radius_of, switch_of
+from flatgen.brake.read_shop import FILE, read_shop
 from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.flat import Bend, FlatPattern
-from flatgen.job import Made, Options, uncollected, write
+from flatgen.job import Made, Options, no_shop, uncollected, with_schedule, write
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.chosen import allowance_of, rule_for
 from flatgen.metal.metals import Metal
@@ -66,7 +67,7 @@ class Taken(Made):
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
         files = tuple(f.as_posix() for f in self.files)
-        return record.received(self.received, self.flat, self.watched, self.findings, files)
+        return record.received(self.received, self.flat, self.watched, self.findings, files, self.schedule)
 
 
 @dataclass(frozen=True)
@@ -124,7 +125,7 @@ def receive(path: Path, request: Request, receiver: Receiver) -> tuple[Taken | D
     return tuple(found)
 
 
-def draw_received(taken: Taken, folder: Path, options: Options) -> Taken:
+def draw_received(taken: Taken, folder: Path, options: Options, beside: Path | None = None) -> Taken:
     """Write the drawings of a received part, whole or not at all.
 
     Parameters
@@ -134,15 +135,22 @@ def draw_received(taken: Taken, folder: Path, options: Options) -> Taken:
     folder : Path
         To write into, [-]
     options : Options
-        What to write, [-]
+        What to write, and the shop file where one is named, [-]
+    beside : Path | None
+        Folder where a shop file is looked for, [-]
 
     Returns
     -------
     Taken
-        With its files, [-]
+        With its files and, where a brake is known, its schedule, [-]
     """
+    own = beside / FILE if beside is not None and (beside / FILE).is_file() else None
+    found = options.shop or own
+    if found is None and options.set_up:
+        raise InputRefused(no_shop(taken.received.source.where))
     with uncollected():
-        return write(taken, folder, options)
+        shop = None if found is None else read_shop(found)
+        return write(with_schedule(taken, shop, options.set_up), folder, options)
 
 
 def unfold(

@@ -16,9 +16,14 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from flatgen import record
+from flatgen.brake.creases import creases_of_flat
+from flatgen.brake.machine import Shop
+from flatgen.brake.plan import make_schedule
+from flatgen.brake.read_shop import find_shop, read_shop, setup_named
+from flatgen.brake.schedule import Schedule
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
@@ -29,9 +34,13 @@ from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
 from flatgen.watched import Watched, watch_flat
 
+if TYPE_CHECKING:
+    from flatgen.drawing.notes import Notes
+
 KINDS = {
     "dxf": "flat.dxf",
     "cut": "cut.dxf",
+    "bench": "bench.dxf",
     "step": "formed.step",
     "svg": "flat.svg",
     "png": "flat.png",
@@ -40,25 +49,36 @@ KINDS = {
 """What can be written, and the end of each file's name."""
 AnyMade = TypeVar("AnyMade", bound="Made")
 USUAL = ("dxf", "step", "svg", "json")
+"""What is written unless asked otherwise, and ``bench`` where a brake is known."""
 
 
 @dataclass(frozen=True)
 class Options:
-    """What to write and how: kinds of ``KINDS``, the DXF's version, and its unit."""
+    """What to write and how: kinds of ``KINDS``, the DXF's version, its unit; the shop file if named, the set-up.
+
+    ``as_formed`` draws the flat for the inside radii that the brake gives.
+    """
 
     kinds: tuple[str, ...] = USUAL
     version: str = "R2010"
     inches: bool = False
+    shop: Path | None = None
+    set_up: str = ""
+    as_formed: bool = False
 
 
 @dataclass(frozen=True)
 class Made(ABC):
-    """A part that was drawn, whatever it came from: its flat, its openings, and the files written."""
+    """A part that was drawn, whatever it came from: its flat, its openings, and the files written.
+
+    ``schedule`` is None where no brake is known, or there is nothing to bend.
+    """
 
     flat: FlatPattern
     findings: tuple[Finding, ...]
     files: tuple[Path, ...] = field(default=(), kw_only=True)
     watched: Watched = field(default_factory=Watched, kw_only=True)
+    schedule: Schedule | None = field(default=None, kw_only=True)
 
     @property
     @abstractmethod
@@ -101,7 +121,7 @@ class Drawn(Made):
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
         files = tuple(f.as_posix() for f in self.files)
-        return record.drawn(self.profile, self.flat, self.watched, self.findings, files)
+        return record.drawn(self.profile, self.flat, self.watched, self.findings, files, self.schedule)
 
 
 def metals_beside(path: Path, extra: tuple[Path, ...] = ()) -> tuple[dict[str, Metal], tuple[Path, ...]]:
@@ -228,12 +248,33 @@ def uncollected() -> Iterator[None]:
 def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping[str, Metal]) -> Drawn:
     with no_solid(path):
         profile = read_profile(path, dict(metals))
+    found = options.shop or find_shop(path.parent)
+    shop = None if found is None else read_shop(found)
+    if shop is None and (options.as_formed or options.set_up):
+        raise InputRefused(no_shop(str(path)))
+    if shop is not None and options.as_formed:
+        from flatgen.re_formed import as_formed
+
+        profile, shop = as_formed(path, profile, metals, shop, options.set_up)
     made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
     watched = watch_flat(profile, made.flat, made.homes)
     findings = profile.findings + made.findings + watched.findings
     drawn = Drawn(made.flat, findings, profile=profile, solid=made.solid, homes=made.homes, watched=watched)
-    return write(drawn, folder, options)
+    return write(with_schedule(drawn, shop, options.set_up), folder, options)
+
+
+def with_schedule(drawn: AnyMade, shop: Shop | None, set_up: str = "") -> AnyMade:
+    """A part with its bend schedule on a brake, whose findings become its own; FG033 for a set-up that is not there."""
+    if shop is None:
+        return drawn
+    setup_named(shop, set_up)
+    if not drawn.flat.bends:
+        return drawn
+    creases = creases_of_flat(drawn.part, drawn.flat)
+    schedule = make_schedule(drawn.part, creases, shop, set_up)
+    findings = tuple(dict.fromkeys((*drawn.findings, *schedule.findings)))
+    return replace(drawn, schedule=schedule, findings=findings)
 
 
 def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:
@@ -254,11 +295,31 @@ def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:
 
 def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:
     """Write the chosen files of a drawn part; JSON last, as it lists them all."""
-    names = {kind: f"{drawn.part.name}.{KINDS[kind]}" for kind in KINDS if kind in options.kinds}
+    kinds = _kinds(drawn, options)
+    options = replace(options, kinds=kinds)
+    names = {kind: f"{drawn.part.name}.{KINDS[kind]}" for kind in KINDS if kind in kinds}
     done = replace(drawn, files=tuple(folder / n for n in names.values()))
     contents = _contents(done, options)
     write_all(folder, {names[kind]: contents[kind] for kind in names})
     return done
+
+
+def _kinds(drawn: Made, options: Options) -> tuple[str, ...]:
+    """What is written: the bench drawing too where a brake is known and the usual kinds are asked for."""
+    kinds = options.kinds
+    if drawn.schedule is not None:
+        return (*kinds, "bench") if set(USUAL) <= set(kinds) and "bench" not in kinds else kinds
+    if "bench" not in kinds:
+        return kinds
+    if not drawn.flat.bends:
+        raise InputRefused(Fault("FG033", drawn.part.name, "it has no bend: there is no line for a bench drawing"))
+    raise InputRefused(no_shop(drawn.part.name))
+
+
+def no_shop(where: str) -> Fault:
+    """That a shop file is needed and there is none."""
+    remedy = "write one with flatgen start --shop and put your brake's measures in, or name it with --shop FILE"
+    return Fault("FG034", where, "no shop.toml was found beside it or above", remedy)
 
 
 def _contents(drawn: Made, options: Options) -> dict[str, bytes]:
@@ -269,12 +330,17 @@ def _contents(drawn: Made, options: Options) -> dict[str, bytes]:
         made |= _drawings(drawn, options, wanted)
     if "cut" in wanted:
         from flatgen.drawing.document import flat_document
-        from flatgen.drawing.facts import notes_of
         from flatgen.drawing.write import dxf_bytes
 
-        notes = notes_of(drawn.part, drawn.flat, drawn.findings, drawn.watched.rows)
+        notes = _notes(drawn, options, options.inches)
         cut = flat_document(drawn.flat, notes, version=options.version, inches=options.inches, cut_only=True)
         made["cut"] = dxf_bytes(cut)
+    if "bench" in wanted and drawn.schedule is not None:
+        from flatgen.drawing.bench import bench_document
+        from flatgen.drawing.write import dxf_bytes
+
+        shown = (drawn.part, drawn.flat, drawn.schedule, drawn.findings)
+        made["bench"] = dxf_bytes(bench_document(*shown, version=options.version, inches=options.inches))
     if "step" in wanted:
         made["step"] = drawn.step()
     if "json" in wanted:
@@ -286,12 +352,10 @@ def _contents(drawn: Made, options: Options) -> dict[str, bytes]:
 def _drawings(drawn: Made, options: Options, wanted: set[str]) -> dict[str, bytes]:
     """DXF as asked for; pictures always from a drawing in mm, which is what they are scaled by."""
     from flatgen.drawing.document import flat_document
-    from flatgen.drawing.facts import notes_of
     from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
 
     def document_of(version: str = "R2010", inches: bool = False) -> Any:
-        notes = notes_of(drawn.part, drawn.flat, drawn.findings, drawn.watched.rows, inches=inches)
-        return flat_document(drawn.flat, notes, version=version, inches=inches)
+        return flat_document(drawn.flat, _notes(drawn, options, inches), version=version, inches=inches)
 
     made: dict[str, bytes] = {}
     plain = options.version == "R2010" and not options.inches
@@ -304,6 +368,17 @@ def _drawings(drawn: Made, options: Options, wanted: set[str]) -> dict[str, byte
     if "png" in wanted:
         made["png"] = png_bytes(document)
     return made
+
+
+def _notes(drawn: Made, options: Options, inches: bool) -> Notes:
+    """Text of the flat: of what the brake says only the cautions, the bench drawing has it all."""
+    from flatgen.drawing.facts import notes_of
+
+    told, bench = drawn.findings, None
+    if drawn.schedule is not None:
+        told = tuple(f for f in told if f.severity == "caution" or f not in drawn.schedule.findings)
+        bench = f"{drawn.part.name}.{KINDS['bench']}" if "bench" in options.kinds else ""
+    return notes_of(drawn.part, drawn.flat, told, drawn.watched.rows, inches=inches, bench=bench)
 
 
 def kinds_of(text: str) -> tuple[str, ...]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from flatgen import __version__
+from flatgen.brake.schedule import Schedule
 from flatgen.errors import Fault, Finding
 from flatgen.flat import Arc, Bend, FlatPattern, Loop, Panel, Point
 from flatgen.part import BendSpec, Part, ReceivedPart, near_way
 from flatgen.profile.model import Profile
+from flatgen.record_schedule import schedule
 from flatgen.watch.findings import Row
 from flatgen.watched import Watched, legs_of
 
@@ -16,9 +18,14 @@ UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
 
 
 def drawn(
-    profile: Profile, flat: FlatPattern, watched: Watched, findings: tuple[Finding, ...], files: tuple[str, ...]
+    profile: Profile,
+    flat: FlatPattern,
+    watched: Watched,
+    findings: tuple[Finding, ...],
+    files: tuple[str, ...],
+    planned: Schedule | None = None,
 ) -> dict[str, Any]:
-    """The answer of a part that was drawn.
+    """The answer of a part that was drawn; ``schedule`` is null where no brake is known.
 
     ``bends[].centre`` and ``tangents`` are points of the flat; ``deduction`` is for legs dimensioned as
     ``deduction_dimensions`` says. ``blank.mass`` is null where the metal's density is not known. Of openings,
@@ -29,12 +36,18 @@ def drawn(
     return {
         **_head(profile),
         **_body(profile, flat, legs, bends, watched, findings),
+        "schedule": schedule(profile, planned),
         "files": list(files),
     }
 
 
 def received(
-    part: ReceivedPart, flat: FlatPattern, watched: Watched, findings: tuple[Finding, ...], files: tuple[str, ...]
+    part: ReceivedPart,
+    flat: FlatPattern,
+    watched: Watched,
+    findings: tuple[Finding, ...],
+    files: tuple[str, ...],
+    planned: Schedule | None = None,
 ) -> dict[str, Any]:
     """The answer of a received part that was drawn: the keys of :func:`drawn` where they mean the same.
 
@@ -60,6 +73,7 @@ def received(
         "near_face": {"leg": flat.root + 1, "direction": list(near_way(flat))},
         **_body(part, flat, [_panel(p) for p in flat.panels], bends, watched, findings),
         "forms": [_loop(form) for form in flat.forms],
+        "schedule": schedule(part, planned),
         "files": list(files),
     }
 
@@ -77,6 +91,18 @@ def checked(profile: Profile, width: float, watched: Watched, findings: tuple[Fi
         "bends": [_spec(profile, s) for s in profile.bends],
         "order_checked": False,
         "openings": _openings(profile, watched),
+        "findings": [finding(f) for f in findings],
+        "files": [],
+    }
+
+
+def planned(profile: Profile, made: Schedule, findings: tuple[Finding, ...]) -> dict[str, Any]:
+    """The answer of a part whose bends were planned on a brake, without its solid."""
+    return {
+        **_head(profile),
+        "bends": [_spec(profile, s) for s in profile.bends],
+        "order_checked": False,
+        "schedule": schedule(profile, made),
         "findings": [finding(f) for f in findings],
         "files": [],
     }

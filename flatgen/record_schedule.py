@@ -1,42 +1,44 @@
-"""The bend schedule for other programs: every number with its unit, for ``NAME.json`` and ``--json``."""
+"""A bend schedule for other programs: every number, lengths in mm, angles in deg, forces in N, stresses in MPa."""
 
 from __future__ import annotations
 
 from dataclasses import asdict
+from pathlib import PurePath
 from typing import Any
 
-from flatgen.brake.schedule import Range, Schedule, Sight, Stage
+from flatgen.brake.schedule import Range, Schedule, Side, Sight, Stage
 from flatgen.part import Part
 
+UNITS = {"force": "N", "torque": "N mm", "moment": "N mm/mm", "line_load": "N/mm", "stress": "MPa"}
+ESTIMATES = ["springback", "leaf_angle", "radius_formed", "load"]
+"""What nobody has measured yet."""
 
-def schedule_record(part: Part, schedule: Schedule) -> dict[str, Any]:
-    """A schedule as plain data.
 
-    Lengths [mm], angles [deg], forces [N], ``moment`` [N mm/mm], ``torque`` [N mm], stresses [MPa]. ``sight`` is the
-    line for the side that is held, ``other`` the one for the other side; ``apart`` the distance between the two.
-    What is null is not known. ``estimate`` says that no strip was measured.
+def schedule(part: Part, made: Schedule | None) -> dict[str, Any] | None:
+    """A schedule with the shop that it was made for, or None.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    schedule : Schedule
-        Its schedule, [-]
-
-    Returns
-    -------
-    dict[str, Any]
-        For JSON, [-]
+    ``sight`` is the line for the held side, ``other`` that for the other side, were it held; ``needed`` and ``least``
+    are the nose settings that one bend asks for and under which its sheet is crushed.
     """
-    setup, shop = schedule.setup, schedule.shop
+    if made is None:
+        return None
+    setup = made.setup
     return {
-        "shop": {"file": shop.path, "title": shop.title, "brake": shop.brake.name, "fingerprint": shop.fingerprint},
-        "set_up": {"name": setup.name, "nose_radius": setup.clamp.nose_radius, "offset": setup.offset},
-        "nose_setting": schedule.setting,
-        "nose_setting_from": schedule.setting_from,
-        "order_from": schedule.order_from,
-        "estimate": True,
-        "stages": [_stage(part, stage) for stage in schedule.stages],
+        "units": UNITS,
+        "shop": {
+            "file": PurePath(made.shop.path).name,
+            "title": made.shop.title,
+            "fingerprint": made.shop.fingerprint,
+        },
+        "set_up": setup.name,
+        "nose_radius": setup.clamp.nose_radius,
+        "offset": setup.offset,
+        "setting": made.setting,
+        "setting_from": made.setting_from,
+        "order_from": made.order_from,
+        "order_checked": False,
+        "estimates": ESTIMATES,
+        "stages": [_stage(part, s) for s in made.stages],
     }
 
 
@@ -47,33 +49,29 @@ def _stage(part: Part, stage: Stage) -> dict[str, Any]:
         "bend": crease.label,
         "way": crease.way,
         "angle": crease.angle,
-        "inside_radius": crease.inside_radius,
-        "length": crease.length,
-        "datum": crease.datum,
         "sight": _sight(part, stage, stage.sight),
         "other": _sight(part, stage, stage.other),
-        "apart": stage.other.from_datum - stage.sight.from_datum,
+        "datum": crease.datum,
         "springback": _range(stage.springback),
         "leaf_angle": _range(stage.leaf_angle),
-        "bend_angle_under_load": stage.loaded_angle,
-        "inside_radius_under_load": stage.loaded_radius,
-        "inside_radius_formed": _range(stage.radius),
-        "nose_setting_wanted": stage.needed,
-        "nose_setting_least": stage.least,
-        "bears_at": stage.arm,
+        "loaded_angle": stage.loaded_angle,
+        "loaded_radius": stage.loaded_radius,
+        "radius_formed": _range(stage.radius),
+        "needed": stage.needed,
+        "least": stage.least,
         "load": None if stage.load is None else asdict(stage.load),
     }
 
 
 def _sight(part: Part, stage: Stage, sight: Sight) -> dict[str, Any]:
-    leg = stage.crease.side(sight.held).leg
+    side: Side = stage.crease.side(sight.held)
     return {
-        "held_leg": {"number": leg + 1, "name": part.leg_name(leg)},
+        "held": {"number": side.leg + 1, "name": part.leg_name(side.leg)},
         "face": sight.face,
-        "from_datum": sight.from_datum,
         "from_held_edge": sight.from_held_edge,
+        "from_datum": sight.from_datum,
     }
 
 
-def _range(found: Range | None) -> dict[str, float] | None:
-    return None if found is None else {"low": found.low, "high": found.high}
+def _range(found: Range | None) -> list[float] | None:
+    return None if found is None else [found.low, found.high]

@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from flatgen.brake import sections
 from flatgen.brake.amounts import Table
 from flatgen.brake.machine import Beam, Section
 from flatgen.brake.shop_shapes import WORDS, BeamShape, BeamsShape
@@ -214,5 +215,22 @@ def _walls(kind: str, web: str | None) -> tuple[int, int]:
     return 1, 1
 
 
+_HEELS: dict[str, sections.Heel] = {
+    "top rear": "high back",
+    "top front": "high front",
+    "bottom rear": "low back",
+    "bottom front": "low front",
+}
+_OPENS: dict[str, sections.Opens] = {"rear": "front", "front": "back", "top": "down", "bottom": "up"}
+
+
 def _by_formula(kind: str, width: float, height: float, wall: float, values: Mapping[str, Any]) -> Section:
-    raise NotImplementedError
+    if kind == "bar":
+        return sections.bar(width, height)
+    if kind == "angle":
+        return sections.angle(width, height, wall, _HEELS[values["corner"]])
+    if kind == "tube":
+        return sections.rectangular_tube(width, height, wall)
+    web = values["web"]
+    flange, across = (width, height) if web in ("rear", "front") else (height, width)
+    return sections.channel(flange, across, wall, _OPENS[web])

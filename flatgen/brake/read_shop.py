@@ -189,6 +189,7 @@ def _stand(top: Table) -> Stand | None:
         feet_before=table.size("feet_before", -LARGEST, LARGEST),
         mass_behind=behind,
         hinge_height=table.size("hinge_height", 0.0, LARGEST, above=True),
+        feet_behind=table.size("feet_behind", -LARGEST, LARGEST) if table.given("feet_behind") else None,
     )
 
 

@@ -134,6 +134,7 @@ class StandShape(_Shape):
     feet_before: Quantity
     weight_behind: Quantity
     hinge_height: Quantity
+    feet_behind: Quantity = None
 
 
 class SetUpShape(_Shape):
@@ -190,6 +191,7 @@ _REMEDIES = {
     "ends": 'write "free" (they can tilt) or "built in" (they are held against turning)',
     "held_sideways": "write held_sideways = true or held_sideways = false",
     "feet_before": 'add how far the front feet stand before the hinge axis, as feet_before = "250 mm"',
+    "feet_behind": 'add how far the rear feet stand behind the hinge axis, as feet_behind = "500 mm"',
     "weight_behind": 'add how far behind the front feet it balances, as weight_behind = "350 mm"',
     "hinge_height": 'add the height of the hinge axis above the floor, as hinge_height = "950 mm"',
     "fingers": 'write the widths of the fingers, as fingers = ["100 mm", "150 mm"]',

@@ -7,8 +7,6 @@ OPENINGS    edges of openings: cut
 BEND_NEAR   bend lines of up bends; the near face is up when they are made
 BEND_FAR    bend lines of down bends; the far face is up when they are made
 TANGENTS    bend tangent lines
-SIGHT_NEAR  in ``bench`` alone, in place of bend and tangent lines: sight lines to mark on the near face
-SIGHT_FAR   the same on the far face
 FORMS       outlines of stretched forms that the flat leaves out: marked, never cut; there only with forms
 LABELS      all lettering, with its leaders, dimension lines and key; centre marks of round openings
 
@@ -27,7 +25,7 @@ width and text say.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
@@ -35,16 +33,17 @@ from typing import Any
 from flatgen.drawing import labels, leaders, marks, on_metal, surround, typeface, words
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import Layout, lettering_height, line_widths
-from flatgen.flat import Arc, FlatPattern, Line, Loop, Piece, Point
+from flatgen.flat import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
 
 OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, FORMS, LABELS = (
     "OUTLINE", "OPENINGS", "BEND_NEAR", "BEND_FAR", "TANGENTS", "FORMS", "LABELS",
 )  # fmt: skip
-SIGHT_NEAR, SIGHT_FAR = "SIGHT_NEAR", "SIGHT_FAR"
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 DASHED, DOTTED, CONTINUOUS = "FLAT_DASHED", "FLAT_DOTTED", "CONTINUOUS"
 DOUBLE_DOTTED = "FLAT_DOUBLE_DOTTED"
 LETTERING = "LETTERING"
+SIGHT_NEAR, SIGHT_FAR = "SIGHT_NEAR", "SIGHT_FAR"
+"""Layers of the bench drawing, see ``bench``."""
 LEAST_PIECE = 1e-6
 """Shorter pieces are not drawn [mm]."""
 PLACES = 9
@@ -68,14 +67,20 @@ PENS = {
     BEND_FAR: Pen(DASHED, False, 32, (168, 84, 32)),
     TANGENTS: Pen(DOTTED, False, 8, (112, 116, 120)),
     LABELS: Pen(CONTINUOUS, False, 7),
-    SIGHT_NEAR: Pen(CONTINUOUS, False, 114, (20, 110, 90)),
-    SIGHT_FAR: Pen(DASHED, False, 214, (140, 50, 110)),
     FORMS: Pen(DOUBLE_DOTTED, False, 94, (64, 120, 56)),
+    SIGHT_NEAR: Pen(CONTINUOUS, False, 204, (120, 60, 150)),
+    SIGHT_FAR: Pen(DASHED, False, 132, (16, 124, 124)),
 }
+FLAT_LAYERS = (OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, LABELS, FORMS)
 _KEY_LAYERS = {
-    "wide": OUTLINE, "near": BEND_NEAR, "far": BEND_FAR, "tangent": TANGENTS, "form": FORMS,
-    "sight near": SIGHT_NEAR, "sight far": SIGHT_FAR,
-}  # fmt: skip
+    "wide": OUTLINE,
+    "near": BEND_NEAR,
+    "far": BEND_FAR,
+    "tangent": TANGENTS,
+    "form": FORMS,
+    "sight near": SIGHT_NEAR,
+    "sight far": SIGHT_FAR,
+}
 
 
 def flat_document(
@@ -106,12 +111,10 @@ def flat_document(
     ValueError
         For a version that is not one of ``VERSIONS``.
     """
-    if version not in VERSIONS:
-        raise ValueError(f"version {version!r} is none of {', '.join(VERSIONS)}")
     height = lettering_height(flat)
     layout = Layout() if cut_only else layout_of(flat, notes, inches=inches)
-    layers = tuple(name for name in PENS if name not in (SIGHT_NEAR, SIGHT_FAR) and (name != FORMS or flat.forms))
-    doc = empty(version, height, inches, (OUTLINE, OPENINGS) if cut_only else layers)
+    layers = tuple(name for name in FLAT_LAYERS if name != FORMS or flat.forms)
+    doc = empty_document(version, height, inches, (OUTLINE, OPENINGS) if cut_only else layers)
     sheet = Sheet(doc, 1.0 / words.MM_PER_INCH if inches else 1.0, version)
     sheet.loop(flat.outline, OUTLINE)
     for opening in flat.openings:
@@ -127,21 +130,36 @@ def flat_document(
         for form in flat.forms:
             sheet.loop(form, FORMS)
         sheet.lettering(layout, line_widths(height))
-    view(doc, [*flat.outline.points(0.1), *layout.points()], sheet.scale)
+    set_view(doc, [*flat.outline.points(0.1), *layout.points()], sheet.scale)
     return doc
 
 
 def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layout:
     """All lettering of a drawing with its leaders, dimension lines and key [mm]."""
+
+    def text_of(bend: Bend, form: words.Form) -> str:
+        return labels.bend_text(bend, form, inches)
+
+    return lettered(flat, flat, notes, text_of, surround.key_rows(flat), inches=inches)
+
+
+def lettered(
+    flat: FlatPattern,
+    marked: FlatPattern,
+    notes: Notes,
+    text_of: Callable[[Bend, words.Form], str],
+    key: surround.Rows,
+    *,
+    inches: bool = False,
+) -> Layout:
+    """All lettering about a flat [mm], with a label for each line of the ``bends`` of ``marked``.
+
+    ``marked`` is the flat itself, or one whose bends stand where other lines are drawn; ``key`` tells line types.
+    """
     height = lettering_height(flat)
-    ground = labels.Ground.of(flat)
-    given = notes.at_bends
-    inside = labels.place(flat, ground, height, inches=inches, given=given)
-    outside = {
-        i: (b, labels.text_at(flat, i, inside.form, inches, given))
-        for i, b in enumerate(flat.bends)
-        if i not in inside.texts
-    }
+    ground = labels.Ground.of(marked)
+    inside = labels.place(marked, ground, height, text_of)
+    outside = {i: (b, text_of(b, inside.form)) for i, b in enumerate(marked.bends) if i not in inside.texts}
     led = leaders.lead_out(outside, flat.box, ground, inside.height)
     texts = list(inside.texts.values())
     texts += labels.names(flat, ground, inside.height, texts, notes.legs)
@@ -151,8 +169,8 @@ def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layou
     if not both:
         extra.insert(0, words.blank(flat.width, flat.length, inches=inches))
     crosses = marks.centre_marks(flat, height)
-    notes_block = surround.written(flat, notes, around, height, tuple(extra), inches=inches, marked=bool(crosses))
-    whole = Layout(tuple(texts), crosses) + around + notes_block
+    block = surround.written(flat, notes, around, height, tuple(extra), key, inches=inches, marked=bool(crosses))
+    whole = Layout(tuple(texts), crosses) + around + block
     return replace(whole, texts=tuple(replace(t, text=typeface.drawable(t.text)) for t in whole.texts))
 
 
@@ -236,7 +254,10 @@ class Sheet:
         return _attributes(PENS[_KEY_LAYERS[kind]], widths, self.version)
 
 
-def empty(version: str, height: float, inches: bool, layers: tuple[str, ...]) -> Any:
+def empty_document(version: str, height: float, inches: bool, layers: tuple[str, ...]) -> Any:
+    """A drawing with its unit, its layers and line types for lettering of ``height`` [mm], and nothing on it."""
+    if version not in VERSIONS:
+        raise ValueError(f"version {version!r} is none of {', '.join(VERSIONS)}")
     typeface.lettering()
     from ezdxf import units
     from ezdxf.document import Drawing
@@ -276,7 +297,7 @@ def _attributes(pen: Pen, widths: tuple[float, float], version: str) -> dict[str
     return found
 
 
-def view(doc: Any, points: list[Point], scale: float) -> None:
+def set_view(doc: Any, points: list[Point], scale: float) -> None:
     """Extents in the header and a view of the whole drawing, for readers that open it."""
     xs, ys = ([p[i] * scale for p in points] for i in (0, 1))
     low, high = (round(min(xs), 6), round(min(ys), 6)), (round(max(xs), 6), round(max(ys), 6))

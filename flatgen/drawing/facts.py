@@ -12,14 +12,17 @@ from flatgen.part import EQUAL, Part, leg_number, near_face, upright
 from flatgen.units import in_mm_and_inch
 from flatgen.watch.findings import Row, over
 
-READING = "Near face toward you. Bend lines mark the middle of each bend. No sight line is drawn: no brake is known."
+READING = "Near face toward you. Bend lines mark the middle of each bend. "
+NO_BRAKE = "No sight line is drawn: no brake is known."
+ELSEWHERE = "Sight lines for the brake are in {bench}, none is drawn here."
+NONE_HERE = "They are no sight lines: none is drawn here."
 PLACES = "Bend lines from the left edge: "
 LEVELS = "Bend lines from the lower edge: "
 SLANTED = "Slanted bend lines, from the lower left corner: "
 ORDER = "Order of bending as given by the user, not checked against a brake: "
 EDGES = "Deburr edges; gloves for carrying, not near closing parts. A second person for long sheets."
 BENDING = (
-    "Hands clear of nose and leaf. Mark bend lines, never scribe them{pencil}. Inspect the outside of each bend with "
+    "Hands clear of nose and leaf. Mark {lines}, never scribe them{pencil}. Inspect the outside of each bend with "
     "a lens: a cracked part is scrap."
 )
 PENCIL = ", and with no graphite pencil on aluminium"
@@ -41,6 +44,7 @@ def notes_of(
     openings: tuple[Row, ...] = (),
     *,
     inches: bool = False,
+    bench: str | None = None,
 ) -> Notes:
     """The text beside the blank of a part's flat.
 
@@ -54,6 +58,8 @@ def notes_of(
         Those of the flat, sizes in [mm].
     inches
         Sizes in inches before those in millimetres.
+    bench
+        File that has the sight lines, empty where it is not written; None where no brake is known.
     """
     note = f" ({part.thickness_note})" if part.thickness_note else ""
     thickness = in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)
@@ -61,7 +67,7 @@ def notes_of(
     metal = part.metal_text if part.metal else part.metal_text[:1].upper() + part.metal_text[1:]
     lines = [f"{metal}, thickness {thickness}{note}. Blank {width} by {size}."]
     if flat.bends:
-        lines += [*_places(flat, inches), READING]
+        lines += [*_places(flat, inches), READING + _where(bench)]
     if openings:
         lines.append(f"Openings: {_kinds(part, openings, inches)}.")
     if part.order:
@@ -69,15 +75,36 @@ def notes_of(
     if part.source:
         lines += [f"From {part.source.text}.", f"{near_face(flat).capitalize()}."]
     lines += [f"Note: {text}." for text in _told(findings, "note")]
+    title = f"{part.name}: {part.title}" if part.title else part.name
+    return Notes(title, tuple(lines), cautions(part, flat, findings), leg_texts(part, flat))
+
+
+def leg_texts(part: Part, flat: FlatPattern) -> tuple[str, ...]:
+    """What stands on the legs of a received part, whose panels have no names."""
+    return tuple(part.leg_text(n) for n in range(len(flat.panels))) if part.source and flat.bends else ()
+
+
+def cautions(
+    part: Part, flat: FlatPattern, findings: tuple[Finding, ...], lines: str = "bend lines"
+) -> tuple[str, ...]:
+    """Cautions of a part, and those of all work with sheet that ``lines`` are marked on."""
+    return (*_cautions(part, findings), *_safety(part, flat, lines))
+
+
+def _safety(part: Part, flat: FlatPattern, lines: str) -> list[str]:
     pencil = PENCIL if part.metal is None or part.metal.family == "aluminium" else ""
-    safety = [EDGES, *([BENDING.format(pencil=pencil)] if flat.bends else [])]
+    safety = [EDGES, *([BENDING.format(lines=lines, pencil=pencil)] if flat.bends else [])]
     if part.source:
         unchecked = UNCHECKED if part.metal is None and flat.bends else ""
         safety.append(RECEIVED.format(unchecked=unchecked))
-    safety.append(STRENGTH)
-    title = f"{part.name}: {part.title}" if part.title else part.name
-    legs = tuple(part.leg_text(n) for n in range(len(flat.panels))) if part.source and flat.bends else ()
-    return Notes(title, tuple(lines), (*_cautions(part, findings), *safety), legs)
+    return [*safety, STRENGTH]
+
+
+def _where(bench: str | None) -> str:
+    """Where sight lines are."""
+    if bench is None:
+        return NO_BRAKE
+    return ELSEWHERE.format(bench=bench) if bench else NONE_HERE
 
 
 def _places(flat: FlatPattern, inches: bool) -> list[str]:

@@ -10,6 +10,7 @@ the largest first. What still finds no room is led out (``leaders``).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -31,6 +32,10 @@ LEAST_NUMBER = 0.5
 """Numbers of legs are at least this share of the drawing's lettering, or as high as the labels."""
 PLACES = 17
 """Places along a bend line that are tried, on each side of it."""
+
+
+Label: TypeAlias = Callable[[Bend, words.Form], str]
+"""What stands at the line of a bend, in its long or its short form."""
 
 
 @dataclass(frozen=True)
@@ -91,32 +96,21 @@ class Placed:
     height: float
 
 
-Given: TypeAlias = tuple[tuple[str, str], ...]
-"""What stands at each bend in its place, long and short; empty where it is the bend itself."""
-
-
-def text_at(flat: FlatPattern, index: int, form: words.Form, inches: bool, given: Given = ()) -> str:
-    """What stands at a bend, or at the line that is drawn in its place."""
-    if given:
-        return given[index][0 if form == "long" else 1]
-    return bend_text(flat.bends[index], form, inches)
-
-
 def bend_text(bend: Bend, form: words.Form, inches: bool) -> str:
     """What stands at a bend."""
     return words.bend(bend.label, bend.way, bend.angle, bend.inside_radius, bend.order, form=form, inches=inches)
 
 
-def place(flat: FlatPattern, ground: Ground, height: float, *, inches: bool = False, given: Given = ()) -> Placed:
+def place(flat: FlatPattern, ground: Ground, height: float, text_of: Label) -> Placed:
     """Labels inside the part, in the height (at most ``height`` [mm]) and form that finds room for most."""
     least = max(HEIGHTS[1], height * LEAST_SHARE)
     heights = [h for h in reversed(HEIGHTS) if least <= h <= height]
     if height <= HEIGHTS[1]:
         heights.append(HEIGHTS[0])
-    best = Placed({}, _form_outside(flat, height, inches, given), height)
+    best = Placed({}, _form_outside(flat, height, text_of), height)
     for size in heights:
         for form in ("long", "short"):
-            found = _placed(flat, ground, form, size, inches, given)
+            found = _placed(flat, ground, form, size, text_of)
             if len(found.texts) > len(best.texts):
                 best = found
             if len(best.texts) == len(flat.bends):
@@ -124,10 +118,9 @@ def place(flat: FlatPattern, ground: Ground, height: float, *, inches: bool = Fa
     return best
 
 
-def _form_outside(flat: FlatPattern, height: float, inches: bool, given: Given) -> words.Form:
+def _form_outside(flat: FlatPattern, height: float, text_of: Label) -> words.Form:
     """The form where no label finds room inside: long unless that would dwarf the blank."""
-    texts = [text_at(flat, i, "long", inches, given) for i in range(len(flat.bends))]
-    longest = max((typeface.width(text, height) for text in texts), default=0.0)
+    longest = max((typeface.width(text_of(b, "long"), height) for b in flat.bends), default=0.0)
     return "long" if longest <= max(flat.width, flat.length) / 2 else "short"
 
 
@@ -173,13 +166,13 @@ def _named(flat: FlatPattern, ground: Ground, index: int, name: str, height: flo
     return None
 
 
-def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, inches: bool, given: Given) -> Placed:
+def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, text_of: Label) -> Placed:
     import shapely
 
     texts: dict[int, Text] = {}
     taken: list[Any] = []
     for index, bend in enumerate(flat.bends):
-        text = text_at(flat, index, form, inches, given)
+        text = text_of(bend, form)
         width = typeface.width(text, height)
         turn = reading_turn(*bend.centre)
         places = _beside(bend, turn, width, height)

@@ -10,12 +10,10 @@ class Notes:
     """Text under the blank: a title, lines of facts, and cautions, each drawn with the word for it.
 
     A line that is too long for the drawing is broken at blanks; nothing is left out. ``legs`` are what to write on
-    the panels where these have no names; in smaller lettering where they find no room. ``at_bends`` is what stands at
-    each bend, long and short, where it is not the bend itself but the sight line that is drawn.
+    the panels where these have no names; in smaller lettering where they find no room.
     """
 
     title: str
     lines: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     legs: tuple[str, ...] = ()
-    at_bends: tuple[tuple[str, str], ...] = ()

@@ -6,6 +6,8 @@ little past it; memory, not read).
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 from flatgen.drawing import typeface, words
 from flatgen.drawing.leaders import LedOut
 from flatgen.drawing.notes import Notes
@@ -13,6 +15,8 @@ from flatgen.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, di
 from flatgen.flat import FlatPattern, Point
 from flatgen.part import upright
 
+Rows: TypeAlias = tuple[tuple[Kind, str], ...]
+"""Of the key: a line type and its meaning."""
 LINE_PITCH = 1.8
 """From baseline to baseline, in heights."""
 NOTES_WIDTH = 48.0
@@ -59,6 +63,7 @@ def written(
     around: Layout,
     height: float,
     extra: tuple[str, ...],
+    key: Rows,
     *,
     inches: bool = False,
     marked: bool = False,
@@ -78,7 +83,7 @@ def written(
         for piece in _wrapped(words.clean(line), room, height):
             y -= LINE_PITCH * height
             layout += Layout((Text(piece, (x, y), height),))
-    return layout + _key(flat, (x, y - height), height, marked, sights=bool(notes.at_bends))
+    return layout + _key(key, (x, y - height), height, marked)
 
 
 def _corner(flat: FlatPattern, around: Layout, height: float) -> tuple[Point, float]:
@@ -94,16 +99,19 @@ def _cautions(notes: Notes, height: float) -> list[tuple[str, float]]:
     return [(f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)]
 
 
-def _key(flat: FlatPattern, corner: Point, height: float, marked: bool, *, sights: bool = False) -> Layout:
-    """A sample of every line type on the drawing, with its meaning, and of the centre marks where it is ``marked``."""
+def key_rows(flat: FlatPattern) -> Rows:
+    """Every line type of a flat's drawing, with its meaning."""
     ways = {b.way for b in flat.bends}
     rows: list[tuple[Kind, str]] = [("wide", words.KEY_OUTLINE)]
-    near: tuple[Kind, str] = ("sight near", words.KEY_SIGHT_NEAR) if sights else ("near", words.KEY_NEAR)
-    far: tuple[Kind, str] = ("sight far", words.KEY_SIGHT_FAR) if sights else ("far", words.KEY_FAR)
-    rows += [near] if "up" in ways else []
-    rows += [far] if "down" in ways else []
-    rows += [("tangent", words.KEY_TANGENTS)] if ways and not sights else []
+    rows += [("near", words.KEY_NEAR)] if "up" in ways else []
+    rows += [("far", words.KEY_FAR)] if "down" in ways else []
+    rows += [("tangent", words.KEY_TANGENTS)] if ways else []
     rows += [("form", words.KEY_FORMS)] if flat.forms else []
+    return tuple(rows)
+
+
+def _key(rows: Rows, corner: Point, height: float, marked: bool) -> Layout:
+    """A sample of every line type on the drawing, with its meaning, and of the centre marks where it is ``marked``."""
     x, y = corner
     layout = Layout()
     for kind, text in rows:

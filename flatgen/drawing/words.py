@@ -20,10 +20,10 @@ UNITS_INCH = "All sizes in inches, scale 1:1"
 KEY_OUTLINE = "cut edge"
 KEY_NEAR = "bend line, bend up: stands on the near face (this one)"
 KEY_FAR = "bend line, bend down: stands on the far face (the other one)"
-KEY_SIGHT_NEAR = "sight line to mark on the near face (this one), under the front of the nose"
-KEY_SIGHT_FAR = "sight line to mark on the far face (the other one), under the front of the nose"
 KEY_TANGENTS = "bend tangent line: curve begins here"
 KEY_FORMS = "stretched form that the flat leaves out: marked, not to be cut"
+KEY_SIGHT_NEAR = "sight line under the front of the nose, to mark on the near face (this one)"
+KEY_SIGHT_FAR = "sight line under the front of the nose, to mark on the far face (the other one)"
 KEY_CENTRES = "centre of a round opening"
 NO_LETTER = "?"
 
@@ -86,6 +86,22 @@ def bend(
     if form == "long":
         return f"{name}  bend {side} {turned}°, inside radius {size}{tail}"
     return f"{name} {side} {turned}° r {size.split()[0]}{tail}"
+
+
+def sight(number: int, letter: str, way: str, angle: float, held: str, side: str, *, form: Form) -> str:
+    """What stands at a sight line; ``angle`` [deg]; ``held`` is the leg under the clamp bar, ``side`` where it lies.
+
+    >>> sight(1, "A", "up", 90.0, "web", "right", form="long")
+    '1  bend A up 90°, hold web (right of the line)'
+    >>> sight(1, "A", "up", 90.0, "web", "", form="short")
+    '1 A up 90°, hold web'
+    """
+    name, turned, bend_way = harmless(letter) or NO_LETTER, _plain(angle, 1), UP if way == "up" else DOWN
+    if form == "long":
+        tail = f" ({side} of the line)" if side else ""
+        return f"{number}  bend {name} {bend_way} {turned}°, hold {harmless(held)}{tail}"
+    tail = f" {side}" if side else ""
+    return f"{number} {name} {bend_way} {turned}°, hold {harmless(held)}{tail}"
 
 
 def blank(width: float, size: float, *, inches: bool = False) -> str:

@@ -1,0 +1,146 @@
+"""The printed bend schedule: lines to mark, leaf angles, loads, for a person at the brake. Text only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import PurePath
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from flatgen.brake.schedule import Range, Schedule, Stage
+from flatgen.part import Part
+from flatgen.units import in_mm_and_inch
+
+NOT_CHECKED = "not checked"
+CAUTIONS = (
+    "Hands clear of nose and leaf: the leaf falls back, the handle kicks on release, the clamp bar drops.",
+    "A second person for long sheets; gloves for carrying, not near closing parts; deburr edges.",
+    "Mark lines, never scribe them, and with no graphite pencil on aluminium: lines cut into the stretched face start "
+    "cracks.",
+    "Bend across the grain where you can; take protective film off, or allow for it.",
+    "Inspect the outside of each bend with a lens: a cracked part is scrap, hardened tempers are not bent back.",
+    "Strength is not judged here: approved drawings, local rules and licensed inspection come first.",
+)
+
+
+def stages(console: Console, part: Part, made: Schedule) -> None:
+    """Print what the schedule is for, and a line for each bend."""
+    setup = made.setup
+    file = PurePath(made.shop.path).name
+    say(console, f"  brake   {made.shop.title} ({file}, fingerprint {made.shop.fingerprint}), set-up {setup.name}")
+    setting = NOT_CHECKED if made.setting is None else f"{in_mm_and_inch(made.setting)} back from the bed's edge"
+    say(console, f"  nose    radius {setup.clamp.nose_radius:g} mm, setting {setting} ({made.setting_from})")
+    heads = ["  bend", "way", "angle", "hold", "mark on", "line from held edge", "from datum edge", "leaf to, estimate"]
+    heads += ["radius formed, estimate", "handle, estimate"]
+    rows = [
+        (
+            f"  {s.number}. {s.crease.label}",
+            s.crease.way,
+            f"{s.crease.angle:g}°",
+            leg(part, s.crease.side(s.sight.held).leg),
+            f"{s.sight.face} face",
+            in_mm_and_inch(s.sight.from_held_edge),
+            f"{in_mm_and_inch(s.sight.from_datum)}, {s.crease.datum}",
+            span(s.leaf_angle, 1, "°"),
+            span(s.radius, 2, " mm"),
+            NOT_CHECKED if s.load is None else f"{s.load.handle:.0f} N",
+        )
+        for s in made.stages
+    ]
+    console.print(_table(heads, rows))
+    say(console, f"  order {made.order_from}, not checked against the brake; each line is for the side held here alone")
+
+
+def details(console: Console, part: Part, made: Schedule) -> None:
+    """Print both positions of each line, springback, and the loads."""
+    heads = [
+        "  bend",
+        "either side held: line from datum edge",
+        "",
+        "difference",
+        "springback, estimate",
+        "asks a setting of",
+    ]
+    rows = []
+    for s in made.stages:
+        both = sorted((s.sight, s.other), key=lambda x: x.held)
+        texts = [f"{leg(part, s.crease.side(x.held).leg)} {in_mm_and_inch(x.from_datum)}" for x in both]
+        between = both[1].from_datum - both[0].from_datum
+        asks = NOT_CHECKED if s.needed is None else f"{s.needed:.2f} mm (least {s.least:.2f})"
+        rows.append((f"  {s.crease.label}", *texts, f"{between:+.2f} mm", span(s.springback, 1, "°"), asks))
+    console.print(_table(heads, rows))
+    console.print(_loads(made.stages))
+    say(console, "  loads are estimates until measured; bends that are made already stiffen the part: left out")
+
+
+def _loads(shown: Sequence[Stage]) -> Table:
+    heads = ["  bend", "moment", "line load", "torque", "handle at", "leaf bends", "clamp bends", "twist", "angle lost"]
+    heads += ["stress leaf", "clamp bar", "clamp force", "hinge force", "shim"]
+    rows = []
+    for s in shown:
+        load = s.load
+        if load is None:
+            rows.append((f"  {s.crease.label}", NOT_CHECKED, *[""] * 12))
+            continue
+        rows.append(
+            (
+                f"  {s.crease.label}",
+                f"{load.moment:.0f} N mm/mm",
+                f"{load.line_load:.1f} N/mm",
+                f"{load.torque / 1000:.1f} N m",
+                f"{load.handle_at:.0f}°",
+                _known(load.deflection_leaf, 2, " mm"),
+                _known(load.deflection_clamp, 2, " mm"),
+                _known(load.twist, 2, "°"),
+                _known(load.loss, 2, "°"),
+                _known(load.stress_leaf, 0, " MPa"),
+                _known(load.stress_clamp, 0, " MPa"),
+                f"{load.clamp_force / 1000:.2f} kN",
+                f"{load.hinge_force / 1000:.2f} kN",
+                _known(load.shim, 2, " mm"),
+            )
+        )
+    return _table(heads, rows)
+
+
+def cautions(console: Console) -> None:
+    """Print the cautions of all bending."""
+    for text in CAUTIONS:
+        say(console, f"  {text}")
+
+
+def leg(part: Part, number: int) -> str:
+    """A leg by its name, else by its number."""
+    return part.leg_name(number) or part.leg_text(number)
+
+
+def span(found: Range | None, places: int, unit: str) -> str:
+    """A range with its unit, one number where both ends look alike.
+
+    >>> span(Range(91.2, 93.04), 1, " mm")
+    '91.2 to 93.0 mm'
+    """
+    if found is None:
+        return NOT_CHECKED
+    low, high = f"{found.low:.{places}f}", f"{found.high:.{places}f}"
+    return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"
+
+
+def say(console: Console, text: str) -> None:
+    """A line of text."""
+    console.print(Text(text), soft_wrap=True)
+
+
+def _known(value: float | None, places: int, unit: str) -> str:
+    return NOT_CHECKED if value is None else f"{value:.{places}f}{unit}"
+
+
+def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="italic")
+    for head in heads:
+        table.add_column(head)
+    for row in rows:
+        table.add_row(*(Text(cell) for cell in row))
+    return table

@@ -1,0 +1,92 @@
+"""The commands about a brake: what it can bend, and how a part is bent on it. Neither needs a solid."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from flatgen.terminal import Row, each, new_console, own_tables, print_json
+
+Profiles = Annotated[list[Path], typer.Argument(metavar="PROFILE.toml ...", help="profile definitions")]
+ShopFile = Annotated[
+    Path | None,
+    typer.Option("--shop", metavar="FILE", help="the shop file; shop.toml beside it or above it is found by itself"),
+]
+SetUpName = Annotated[str, typer.Option("--set-up", metavar="NAME", help="set-up of the brake; the first by default")]
+Tables = Annotated[list[Path] | None, typer.Option("--metals", metavar="FILE", help="your own metal table")]
+AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
+
+
+def plan(
+    profiles: Profiles,
+    shop: ShopFile = None,
+    set_up: SetUpName = "",
+    hold: Annotated[
+        str, typer.Option("--hold", metavar="A=LEG,...", help="leg under the clamp bar: its name, or its number")
+    ] = "",
+    order: Annotated[str, typer.Option("--order", metavar="B,A,...", help="order of bending, by labels")] = "",
+    as_formed: Annotated[
+        bool, typer.Option("--as-formed", help="with the inside radii that the brake gives, not those asked for")
+    ] = False,
+    metals: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """The bend schedule of parts on your brake: sight lines, held sides, leaf angles, loads; write nothing."""
+    from flatgen import planned, record
+    from flatgen.job import metals_beside
+
+    def one(path: Path) -> Iterator[Row]:
+        table, own = metals_beside(path, tuple(metals or ()))
+        done = planned.plan(path, table, shop, set_up, hold, order, re_formed=as_formed)
+
+        def show(console: Any) -> None:
+            from flatgen import answer, answer_schedule
+
+            part, made = done.profile, done.schedule
+            answer.heading(console, part)
+            own_tables(console, own)
+            if made.stages:
+                answer_schedule.stages(console, part, made)
+                answer_schedule.details(console, part, made)
+            else:
+                answer_schedule.say(console, "  no bend: nothing to plan")
+            answer.findings(console, done.findings)
+            answer_schedule.cautions(console)
+
+        yield done.exit_status, record.planned(done.profile, done.schedule, done.findings), show
+
+    each(profiles, one, as_json)
+
+
+def capacity(
+    shop: ShopFile = None,
+    metal: Annotated[
+        list[str] | None, typer.Option("--metal", metavar="METAL", help="a metal of flatgen metals; may be repeated")
+    ] = None,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="folder for capacity.svg")] = Path("out"),
+    tables: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """What your brake can bend: thickness against length, by metal and set-up, and what limits it."""
+    from flatgen.asked import metal_of
+    from flatgen.brake import capacity as found
+    from flatgen.brake import chart
+    from flatgen.files import write_all
+    from flatgen.job import metals_beside
+    from flatgen.planned import shop_for
+
+    brake = shop_for(shop or Path("shop.toml"), shop)
+    known, own = metals_beside(Path(brake.path), tuple(tables or ()))
+    chosen = [metal_of(name, known) for name in metal] if metal else found.usual_metals(known)
+    curves = found.capacity(brake, chosen)
+    files = write_all(out, {"capacity.svg": chart.chart_svg(brake, curves).encode()})
+    if as_json:
+        print_json(chart.record(brake, curves) | {"files": [f.as_posix() for f in files]})
+        return
+    console = new_console()
+    own_tables(console, own)
+    chart.show(console, brake, curves)
+    console.print(f"  wrote   {files[0]}", markup=False, highlight=False, soft_wrap=True)
