@@ -71,6 +71,7 @@ def capacity(
     as_json: AsJson = False,
 ) -> None:
     """What your brake can bend: thickness against length, by metal and set-up, and what limits it."""
+    from flatgen import answer_capacity
     from flatgen.asked import metal_of
     from flatgen.brake import capacity as found
     from flatgen.brake import chart
@@ -84,9 +85,9 @@ def capacity(
     curves = found.capacity(brake, chosen)
     files = write_all(out, {"capacity.svg": chart.chart_svg(brake, curves).encode()})
     if as_json:
-        print_json(chart.record(brake, curves) | {"files": [f.as_posix() for f in files]})
+        print_json(answer_capacity.record(brake, curves) | {"files": [f.as_posix() for f in files]})
         return
     console = new_console()
     own_tables(console, own)
-    chart.show(console, brake, curves)
+    answer_capacity.show(console, brake, curves)
     console.print(f"  wrote   {files[0]}", markup=False, highlight=False, soft_wrap=True)

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from flatgen.brake.machine import Shop
 from flatgen.brake.plan import make_schedule
 from flatgen.brake.schedule import Crease, Schedule
-from flatgen.brake.machine import Shop
 from flatgen.part import Part
 
 ROUNDS = 30

@@ -86,9 +86,8 @@ def _forced(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> l
             faults.append(Fault("FG033", "--hold", text, remedy))
         elif leg not in (crease.first.leg, crease.second.leg):
             sides = " and ".join(part.leg_text(s.leg) for s in (crease.first, crease.second))
-            text = (
-                f"{part.leg_text(leg)} is not beside bend {label}" if leg >= 0 else f"no such leg beside bend {label}"
-            )
+            there = any(leg == s.leg for c in creases for s in (c.first, c.second))
+            text = f"{part.leg_text(leg) if there else 'such a leg'} is not beside bend {label}"
             faults.append(Fault("FG033", "--hold", text, f"beside it are {sides}"))
     if faults:
         raise InputRefused(*faults)

@@ -10,8 +10,12 @@ Origin at the bed's front edge, x toward the worker, y up, y = 0 on the bed's to
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from flatgen.brake.schedule import Schedule, Side, Stage
 
@@ -79,16 +83,19 @@ def bent(edge: float, flat: float, beyond: float, thickness: float, radius: floa
     turn = math.radians(angle)
     away = (math.cos(turn), math.sin(turn))
 
-    def arc(size: float) -> list[tuple[float, float]]:
-        steps = (turn * n / CHORDS for n in range(CHORDS + 1))
-        return [(centre[0] + size * math.sin(s), centre[1] - size * math.cos(s)) for s in steps]
+    steps = np.linspace(0.0, turn, CHORDS + 1)
+    sines, cosines = np.sin(steps), np.cos(steps)
 
-    def after(point: tuple[float, float], far: float) -> tuple[float, float]:
+    def arc(size: float) -> NDArray[np.float64]:
+        return np.column_stack((centre[0] + size * sines, centre[1] - size * cosines))
+
+    def after(point: Sequence[float], far: float) -> tuple[float, float]:
         return (point[0] + far * away[0], point[1] + far * away[1])
 
     outer, inner = arc(radius + thickness), arc(radius)
-    swung = [outer[-1], after(outer[-1], beyond)]
-    around = [(edge, 0.0), *outer, swung[1], after(inner[-1], beyond), *reversed(inner), (edge, thickness)]
+    swung = [tuple(outer[-1]), after(outer[-1], beyond)]
+    ends = [swung[1], after(inner[-1], beyond)]
+    around = np.vstack(([(edge, 0.0)], outer, ends, inner[::-1], [(edge, thickness)]))
     drawn = LineString([after(outer[-1], -FAR), after(outer[-1], FAR)])
     crossing = drawn.intersection(LineString([(-FAR, 0.0), (FAR, 0.0)]))
     corner = (crossing.x, crossing.y)
@@ -102,7 +109,7 @@ def bent(edge: float, flat: float, beyond: float, thickness: float, radius: floa
         held=Point(corner).distance(Point(edge, 0.0)),
         swung=Point(corner).distance(Point(swung[1])),
         to_held=Point(corner).distance(Point(tangent, 0.0)),
-        to_swung=Point(corner).distance(Point(outer[-1])),
+        to_swung=Point(corner).distance(Point(swung[0])),
         arc=LineString(arc(radius + thickness / 2)).length,
     )
 

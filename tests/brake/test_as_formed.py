@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-
 from brake.shops import shop
+
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.machine import Shop
 from flatgen.brake.plan import make_schedule

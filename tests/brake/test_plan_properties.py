@@ -6,9 +6,11 @@ Random sections are those of ``sections.py``; every expectation is *derived* fro
 from __future__ import annotations
 
 import random
+from itertools import pairwise
 import tempfile
 from dataclasses import astuple, replace
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -65,7 +67,7 @@ def _require_blank(part: Profile, schedule: Schedule) -> None:
 
 
 @given(SEEDS, st.randoms(use_true_random=False))
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_held_side_moves_the_line_by_allowance_less_twice_nose_and_offset(seed: int, rng: random.Random) -> None:
     """The other leg held: sight and other change places, all else of the blank stays."""
     part, usual = _part(seed), shop()
@@ -87,7 +89,7 @@ def test_held_side_moves_the_line_by_allowance_less_twice_nose_and_offset(seed: 
 
 
 @given(SEEDS, st.randoms(use_true_random=False))
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_order_moves_nothing_while_the_held_sides_are_kept(seed: int, rng: random.Random) -> None:
     """Any order: the stages come in it, numbered from 1, with the same lines for the same held sides."""
     part, usual = _part(seed), shop()
@@ -104,13 +106,13 @@ def test_order_moves_nothing_while_the_held_sides_are_kept(seed: int, rng: rando
 
 
 @given(SEEDS)
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_the_plain_order_goes_from_the_edges_inward(seed: int) -> None:
     """No bend comes after one with more blank beyond it, seen from the nearer edge."""
     part = _part(seed)
     stages = make_schedule(part, _creases(part), shop()).stages
     beyond = [min(s.crease.first.reach, s.crease.second.reach) for s in stages]
-    assert all(a <= b + CLOSE for a, b in zip(beyond, beyond[1:], strict=False))
+    assert all(a <= b + CLOSE for a, b in pairwise(beyond))
 
 
 @given(SEEDS)
@@ -141,7 +143,7 @@ def _with_setting(usual: Shop, setting: float) -> Shop:
 
 
 @given(SEEDS, st.floats(0.05, 10.0))
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_nose_setting_changes_the_radius_formed_and_says_so(seed: int, further: float) -> None:
     """The nose farther back: no line moves, each circular radius grows; far enough from the asked one it is FG132.
 
@@ -182,13 +184,13 @@ def test_a_setting_under_the_least_is_said_to_crush(seed: int, nearer: float) ->
     schedule = make_schedule(part, creases, _with_setting(usual, max(least) - nearer))
     crushed = {s.crease.label for s in schedule.stages if s.least is not None and s.least > max(least) - nearer + CLOSE}
     told = [f for f in schedule.findings if f.code == "FG131" and "crush" in f.text]
-    assert len(told) == len(crushed) > 0
+    heads = [f.text.partition(":")[0].removeprefix("bends ").removeprefix("bend ") for f in told]
+    assert {label for head in heads for label in head.split(", ")} == crushed != set()
     assert all(f.severity == "caution" for f in told)
-    assert all(any(f"bend {label}:" in f.text for f in told) for label in crushed)
 
 
 @given(SEEDS, st.randoms(use_true_random=False))
-@settings(max_examples=60)
+@settings(max_examples=30)
 def test_a_reference_leg_is_held_or_said_to_be_swung(seed: int, rng: random.Random) -> None:
     """Ample flats: it is held at each of its bends. Else it is swung only with FG139, one for each such bend."""
     part = _part(seed)

@@ -17,12 +17,17 @@ from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.machine import Point, Shop
 from flatgen.brake.plan import make_schedule
 from flatgen.brake.schedule import Schedule, Stage
+from flatgen.errors import InputRefused
+from flatgen.metal.metals import load_metals
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
 
 CLOSE = 1e-6
 METALS = ("6061-T6", "5052-H32", "DC01", "304")
+
+
+KNOWN = load_metals()
 
 
 @dataclass(frozen=True)
@@ -48,7 +53,7 @@ class Case:
         path = folder / "case.toml"
         section = ",\n".join(rows)
         path.write_text(f'{head}dimensions = "mould-line"\nsection = [\n{section}\n]\n', encoding="utf-8")
-        return read_profile(path)
+        return read_profile(path, KNOWN)
 
     def shop(self, setting: float | None = None) -> Shop:
         usual = shop()
@@ -223,10 +228,7 @@ def test_all_legs_of_a_part_of_several_bends(reach: tuple[int, int, int], tmp_pa
     require_dimensions(part, drawn)
 
 
-@pytest.mark.parametrize("seed", range(100))
-def test_random_parts_and_brakes(seed: int, tmp_path: Path) -> None:
-    """One to three bends, any metal, hinge, drop and nose: every stage closes, every leg has its dimension."""
-    rng = random.Random(5000 + seed)
+def random_case(rng: random.Random) -> Case:
     thickness = rng.choice((0.5, 0.8128, 1.0, 1.6, 3.0))
     bends = tuple(
         (rng.uniform(5, 140), thickness * rng.uniform(0.8, 5), rng.choice(("up", "down")))
@@ -236,10 +238,22 @@ def test_random_parts_and_brakes(seed: int, tmp_path: Path) -> None:
     legs = tuple(a + b + rng.uniform(60, 90) for a, b in zip([0.0, *room], [*room, 0.0], strict=True))
     hinge = (rng.uniform(-2, 2), rng.uniform(-2, 2))
     nose = thickness * rng.uniform(0.1, 0.6)
-    case = Case(rng.choice(METALS), thickness, rng.uniform(0.3, 0.5), legs, bends, hinge, rng.uniform(-0.5, 1.5), nose)
-    part = case.part(tmp_path)
-    held = [n + rng.randint(0, 1) for n in range(len(bends))]
+    return Case(rng.choice(METALS), thickness, rng.uniform(0.3, 0.5), legs, bends, hinge, rng.uniform(-0.5, 1.5), nose)
+
+
+@pytest.mark.parametrize("seed", [*range(25), *(pytest.param(n, marks=pytest.mark.thorough) for n in range(25, 300))])
+def test_random_parts_and_brakes(seed: int, tmp_path: Path) -> None:
+    """One to three bends, any metal, hinge, drop and nose: every stage closes, every leg has its dimension."""
+    rng = random.Random(5000 + seed)
+    for _ in range(20):  # until one whose legs do not run through each other
+        case = random_case(rng)
+        try:
+            part = case.part(tmp_path)
+        except InputRefused:
+            continue
+        break
+    held = [n + rng.randint(0, 1) for n in range(len(case.bends))]
     drawn = [at_its_setting(case, part, c.label, held) for c in part.bends]
     for schedule, stage in drawn:
-        require_section(schedule, stage, thickness)
+        require_section(schedule, stage, case.thickness)
     require_dimensions(part, drawn)
