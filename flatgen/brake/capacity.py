@@ -16,10 +16,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from flatgen.brake.geometry import LARGEST_SWUNG, on_leaf, radius_from
+from flatgen.brake.held import least_swing
 from flatgen.brake.load import load_of
 from flatgen.brake.machine import SetUp, Shop
 from flatgen.brake.schedule import Load, Range
-from flatgen.brake.springback import Strength, loaded_radius, springback, strength_of
+from flatgen.brake.springback import NoSpringback, Strength, loaded_radius, springback, strength_of
 from flatgen.metal.allowance import setback
 from flatgen.metal.metals import Metal
 
@@ -57,9 +58,10 @@ LIMITS = {
         Limit("swing", "W", "over-bend past the leaf's swing", "deg"),
         Limit("radius", "R", "radius that this setting gives", "mm"),
         Limit("face", "N", "flat left to bear on the leaf", "mm"),
+        Limit("yield", "Y", "too large a radius: the sheet would only spring", "mm"),
     )
 }
-"""All limits by key; the last three refuse a thickness at any length."""
+"""All limits by key; the last four refuse a thickness at any length."""
 
 
 @dataclass(frozen=True)
@@ -266,25 +268,27 @@ def _row(shop: Shop, setup: SetUp, metal: Metal, strength: Strength, angle: floa
     figures = metal.minimum_radius(thickness, angle)
     nose, leaf, hinge = setup.clamp.nose_radius, setup.leaf, shop.brake.hinge
     radius = max(nose, figures[0].value if figures else 0.0)
+    least = least_swing(shop.brake, thickness)
     arm = leaf.face - on_leaf(hinge, leaf.drop, angle) - setback(angle, radius, thickness)
-    least = shop.brake.least_swing or 2 * thickness
     if arm < least - SLACK:
         return Row(thickness, radius, 0.0, "face", arm, least)
-    extra = springback(angle, radius, thickness, strength, arm)
+    try:
+        extra = springback(angle, radius, thickness, strength, arm)
+    except NoSpringback as wrapped:
+        return Row(thickness, radius, 0.0, "yield", radius, 0.0, remarks=(str(wrapped),))
     swung = Range(angle + extra.low, angle + extra.high)
-    if swung.low > leaf.swing + SLACK or swung.low > LARGEST_SWUNG:
+    if swung.low > min(leaf.swing, LARGEST_SWUNG) + SLACK:
         return Row(thickness, radius, 0.0, "swing", swung.low, leaf.swing, swung)
-    bent_to = min(swung.middle, leaf.swing, LARGEST_SWUNG)
-    loaded = loaded_radius(angle, radius, thickness, bent_to)
+    loaded = loaded_radius(angle, radius, thickness, swung.low)
     if setup.setting is not None:
-        given = radius_from(setup.setting, thickness, bent_to, nose, hinge, leaf.drop)
+        given = radius_from(setup.setting, thickness, swung.low, nose, hinge, leaf.drop)
         if given < loaded - SLACK:
             return Row(thickness, radius, 0.0, "radius", given, loaded, swung)
-    back = setback(bent_to, loaded, thickness)
-    arm = leaf.face - on_leaf(hinge, leaf.drop, bent_to) - back
+    back = setback(swung.low, loaded, thickness)
+    arm = leaf.face - on_leaf(hinge, leaf.drop, swung.low) - back
     if arm < least - SLACK:
         return Row(thickness, radius, 0.0, "face", arm, least, swung)
-    case = _Case(shop, setup, strength, thickness, arm, back, bent_to)
+    case = _Case(shop, setup, strength, thickness, arm, back, min(swung.high, leaf.swing, LARGEST_SWUNG))
     return replace(_longest(case, radius), leaf_angle=swung, remarks=_remarks(radius, nose, swung, leaf.swing))
 
 

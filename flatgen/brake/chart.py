@@ -77,11 +77,11 @@ def _panel(axes: Any, shop: Shop, curves: Sequence[Curve], metals: Sequence[str]
                 axes.annotate(
                     LIMITS[row.limit].letter,
                     (row.thickness, row.length),
-                    xytext=(-6 - 9 * n, -14),
+                    xytext=(7, 1),
                     textcoords="offset points",
                     fontsize=SMALL,
                     color=shade,
-                    ha="right",
+                    ha="left",
                     bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6},
                 )
     axes.axhline(shop.brake.length, color="#1d1d1d", linewidth=0.7)

@@ -6,7 +6,6 @@ Random sections are those of ``sections.py``; every expectation is *derived* fro
 from __future__ import annotations
 
 import random
-from itertools import pairwise
 import tempfile
 from dataclasses import astuple, replace
 from functools import cache
