@@ -61,7 +61,9 @@ class Page:
             wide += advance * size
         turn = " rotate(-90)" if up else ""
         start = f"translate({x:.2f} {y:.2f}){turn} translate({-anchor * wide:.2f} 0) scale({size:.6f} {-size:.6f})"
-        self.parts.append(f'<g aria-label="{escape(text, {chr(34): "&quot;"})}" transform="{start}">{"".join(places)}</g>')
+        self.parts.append(
+            f'<g aria-label="{escape(text, {chr(34): "&quot;"})}" transform="{start}">{"".join(places)}</g>'
+        )
         if up:
             return (x - height, y - (1 - anchor) * wide, x, y + anchor * wide)
         return (x - anchor * wide, y - height, x + (1 - anchor) * wide, y)
@@ -85,9 +87,7 @@ def width_of(text: str, height: float = 2.5) -> float:
 
 def apart(one: Box, other: Box, gap: float = 0.4) -> bool:
     """Whether two rooms (left, top, right, bottom) keep ``gap`` [mm] from one another."""
-    return (
-        one[2] + gap <= other[0] or other[2] + gap <= one[0] or one[3] + gap <= other[1] or other[3] + gap <= one[1]
-    )
+    return one[2] + gap <= other[0] or other[2] + gap <= one[0] or one[3] + gap <= other[1] or other[3] + gap <= one[1]
 
 
 @functools.cache
