@@ -28,8 +28,8 @@ LADDER = (0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
 """Thicknesses of common sheet [mm]; common practice, no source."""
 USUAL = ("5052-H32", "DC01", "304")
 """Metals that are shown where none is asked for: one of each family, the one most often bent cold."""
-HALVINGS = 26
-"""Of a length: a metre to 0.02 micrometre, far under what the loads are known to."""
+HALVINGS = 20
+"""Of a length: a metre to a micrometre, far under what the loads are known to."""
 THICKNESS_HALVINGS = 16
 """Of a thickness between two rungs: to about 0.00002 mm."""
 SLACK = 1e-9  # of rounding [mm]

@@ -42,6 +42,16 @@ def test_light_commands_against_the_kernel(command: list[str], benchmark: object
     benchmark(lambda: None)  # type: ignore[operator]
 
 
+@pytest.mark.parametrize("command", ["plan", "capacity"])
+def test_plan_and_capacity_against_the_kernel(command: str, tmp_path: Path, benchmark: object) -> None:
+    """A profile with four bends; the brake of the demo shop with its three set-ups, chart written."""
+    shop = str(ROOT / "profiles" / "shop.toml")
+    rest = [RAIL] if command == "plan" else ["--shop", shop, "--out", str(tmp_path)]
+    ratio = pair([*FLATGEN, command, *rest], [sys.executable, "-c", "import cadquery"])
+    print(f"\nflatgen {command}: {ratio:.3f} of import cadquery (at most 0.4)")
+    benchmark(lambda: None)  # type: ignore[operator]
+
+
 def test_draw_against_its_imports(tmp_path: Path, benchmark: object) -> None:
     command = [*FLATGEN, "draw", RAIL, "--only", "dxf,step,json,svg", "--out", str(tmp_path)]
     ratio = pair(command, [sys.executable, "-c", "import cadquery, ezdxf"])
