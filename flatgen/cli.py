@@ -54,6 +54,10 @@ Only = Annotated[
     str, typer.Option("--only", metavar="KINDS", help="write only these: dxf, cut, bench, step, svg, png, json")
 ]
 Also = Annotated[str, typer.Option("--also", metavar="KINDS", help="write these as well, such as cut,png")]
+Hold = Annotated[
+    str, typer.Option("--hold", metavar="A=LEG,...", help="leg under the clamp bar: its name, or its number")
+]
+Order = Annotated[str, typer.Option("--order", metavar="B,A,...", help="order of bending, by labels")]
 ShopFile = Annotated[
     Path | None,
     typer.Option(
@@ -136,13 +140,16 @@ def draw(
     metals: Tables = None,
     shop: ShopFile = None,
     set_up: SetUpName = "",
+    hold: Hold = "",
+    order: Order = "",
     as_formed: AsFormed = False,
     as_json: AsJson = False,
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
     from flatgen import job
 
-    options = replace(_options(only, also, dxf_version, inches, shop, set_up), as_formed=as_formed)
+    options = _options(only, also, dxf_version, inches)
+    options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order, as_formed=as_formed)
     names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
@@ -176,13 +183,16 @@ def unfold(
     metals: Tables = None,
     shop: ShopFile = None,
     set_up: SetUpName = "",
+    hold: Hold = "",
+    order: Order = "",
     as_json: AsJson = False,
 ) -> None:
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
     from flatgen import incoming, job
     from flatgen.asked import Asked
 
-    options = _options(only, also, dxf_version, inches, shop, set_up)
+    options = _options(only, also, dxf_version, inches)
+    options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order)
     tables = tuple(metals or ())
     asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds)
     in_force = {folder: job.metals_beside(folder / "any", tables) for folder in {p.parent for p in parts}}
@@ -210,6 +220,7 @@ def unfold(
 def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
     """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
     from flatgen import job, record
+    from flatgen.outdated import outdated
     from flatgen.profile.closed_form import develop
     from flatgen.profile.reader import read_profile
     from flatgen.units import in_mm_and_inch
@@ -222,7 +233,7 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
         closed = develop(profile)
         width = closed.width
         seen = watch_closed(profile, closed)
-        told = profile.findings + seen.findings + job.outdated(profile, out / path.stem)
+        told = profile.findings + seen.findings + outdated(profile, out / path.stem)
 
         def show(console: Any) -> None:
             from flatgen import answer
@@ -269,7 +280,7 @@ app.command()(shop_commands.plan)
 app.command()(shop_commands.capacity)
 
 
-def _options(only: str, also: str, dxf_version: str, inches: bool, shop: Path | None, set_up: str) -> Options:
+def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
     """What to write, from the options that all drawing commands share."""
     from flatgen import job
     from flatgen.drawing.document import VERSIONS
@@ -280,7 +291,7 @@ def _options(only: str, also: str, dxf_version: str, inches: bool, shop: Path | 
         raise InputRefused(
             Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
         )
-    return job.Options(kinds, dxf_version.upper(), inches, shop, set_up)
+    return job.Options(kinds, dxf_version.upper(), inches)
 
 
 def _made(done: Made, own: tuple[Path, ...]) -> Row:

@@ -146,11 +146,11 @@ def draw_received(taken: Taken, folder: Path, options: Options, beside: Path | N
     """
     own = beside / FILE if beside is not None and (beside / FILE).is_file() else None
     found = options.shop or own
-    if found is None and options.set_up:
+    if found is None and (options.set_up or options.hold or options.order):
         raise InputRefused(no_shop(taken.received.source.where))
     with uncollected():
         shop = None if found is None else read_shop(found)
-        return write(with_schedule(taken, shop, options.set_up), folder, options)
+        return write(with_schedule(taken, shop, options), folder, options)
 
 
 def unfold(

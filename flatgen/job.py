@@ -24,6 +24,7 @@ from flatgen.brake.machine import Shop
 from flatgen.brake.plan import make_schedule
 from flatgen.brake.read_shop import find_shop, read_shop, setup_named
 from flatgen.brake.schedule import Schedule
+from flatgen.brake.wishes import held_of, order_of
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
@@ -56,7 +57,8 @@ USUAL = ("dxf", "step", "svg", "json")
 class Options:
     """What to write and how: kinds of ``KINDS``, the DXF's version, its unit; the shop file if named, the set-up.
 
-    ``as_formed`` draws the flat for the inside radii that the brake gives.
+    ``hold`` (``A=web,B=2``) and ``order`` (``B,A``) go before what a definition says. ``as_formed`` draws the flat for
+    the inside radii that the brake gives.
     """
 
     kinds: tuple[str, ...] = USUAL
@@ -64,6 +66,8 @@ class Options:
     inches: bool = False
     shop: Path | None = None
     set_up: str = ""
+    hold: str = ""
+    order: str = ""
     as_formed: bool = False
 
 
@@ -250,47 +254,33 @@ def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping
         profile = read_profile(path, dict(metals))
     found = options.shop or find_shop(path.parent)
     shop = None if found is None else read_shop(found)
-    if shop is None and (options.as_formed or options.set_up):
+    if shop is None and (options.as_formed or options.set_up or options.hold or options.order):
         raise InputRefused(no_shop(str(path)))
     if shop is not None and options.as_formed:
         from flatgen.re_formed import as_formed
 
-        profile, shop = as_formed(path, profile, metals, shop, options.set_up)
+        held, order = held_of(options.hold, profile), order_of(options.order)
+        profile, shop = as_formed(path, profile, metals, shop, options.set_up, held, order)
     made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
     watched = watch_flat(profile, made.flat, made.homes)
     findings = profile.findings + made.findings + watched.findings
     drawn = Drawn(made.flat, findings, profile=profile, solid=made.solid, homes=made.homes, watched=watched)
-    return write(with_schedule(drawn, shop, options.set_up), folder, options)
+    return write(with_schedule(drawn, shop, options), folder, options)
 
 
-def with_schedule(drawn: AnyMade, shop: Shop | None, set_up: str = "") -> AnyMade:
+def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options) -> AnyMade:
     """A part with its bend schedule on a brake, whose findings become its own; FG033 for a set-up that is not there."""
     if shop is None:
         return drawn
-    setup_named(shop, set_up)
+    setup_named(shop, options.set_up)
     if not drawn.flat.bends:
         return drawn
     creases = creases_of_flat(drawn.part, drawn.flat)
-    schedule = make_schedule(drawn.part, creases, shop, set_up)
+    held, order = held_of(options.hold, drawn.part), order_of(options.order)
+    schedule = make_schedule(drawn.part, creases, shop, options.set_up, held, order)
     findings = tuple(dict.fromkeys((*drawn.findings, *schedule.findings)))
     return replace(drawn, schedule=schedule, findings=findings)
-
-
-def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:
-    """A note where ``NAME.json`` in a folder was made from another state of the definition.
-
-    A file that is not ours, or not there, says nothing.
-    """
-    path = folder / f"{profile.name}.{KINDS['json']}"
-    try:
-        made_from = json.loads(path.read_text("utf-8"))["fingerprint"]
-    except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return ()
-    if made_from == profile.fingerprint:
-        return ()
-    text = f"it was made from another state of the definition (fingerprint {made_from}, now {profile.fingerprint})"
-    return (Finding("FG107", "note", path.as_posix(), text, "draw it again before anything is cut from it"),)
 
 
 def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:

@@ -14,15 +14,14 @@ from flatgen.brake.machine import Shop
 from flatgen.brake.plan import make_schedule
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.brake.schedule import Schedule
-from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.brake.wishes import held_of, order_of
+from flatgen.errors import Finding, InputRefused
 from flatgen.job import no_shop, no_solid
 from flatgen.metal.metals import Metal
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
 from flatgen.re_formed import as_formed
-
-NO_LEG = -1
 
 
 @dataclass(frozen=True)
@@ -95,51 +94,9 @@ def plan(
     with no_solid(path):
         profile = read_profile(path, dict(metals))
     shop = shop_for(path, named)
-    asked = tuple(n.strip() for n in order.split(",")) if order.strip() else None
+    asked = order_of(order)
     held = held_of(hold, profile)
     if re_formed:
         profile, shop = as_formed(path, profile, metals, shop, set_up, held, asked)
     made = make_schedule(profile, creases_of_profile(profile, develop(profile)), shop, set_up, held, asked)
     return Planned(profile, made, tuple(dict.fromkeys((*profile.findings, *made.findings))))
-
-
-def held_of(text: str, profile: Profile) -> dict[str, int]:
-    """Legs to hold by label of the bend, from a text such as ``A=web,B=2``.
-
-    Parameters
-    ----------
-    text : str
-        Bends, each with a leg by name or by number from 1, [-]
-    profile : Profile
-        Whose legs are meant, [-]
-
-    Returns
-    -------
-    dict[str, int]
-        Index of a leg, -1 where there is none of that name, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG005 where it cannot be read.
-    """
-    found: dict[str, int] = {}
-    for item in (i.strip() for i in text.split(",")):
-        if not item:
-            continue
-        label, sign, name = (part.strip() for part in item.rpartition("="))
-        if not sign or not label or not name or label in found:
-            said = f"{item[:40]!r} does not say once which leg a bend is held by"
-            raise InputRefused(Fault("FG005", "--hold", said, "write for example --hold A=web,B=2"))
-        found[label] = _leg(name, label, profile)
-    return found
-
-
-def _leg(name: str, label: str, profile: Profile) -> int:
-    """The leg of a name, or else of a number; of several of one name that beside the bend."""
-    count = len(profile.legs)
-    beside = [n for b in profile.bends if b.label == label for n in (b.first, b.second)]
-    alike: list[int] = [n for n in (*beside, *range(count)) if profile.legs[n].name == name]
-    if alike:
-        return alike[0]
-    return int(name) - 1 if name.isascii() and name.isdigit() and 1 <= int(name) <= count else NO_LEG

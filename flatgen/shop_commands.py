@@ -16,6 +16,10 @@ ShopFile = Annotated[
     typer.Option("--shop", metavar="FILE", help="the shop file; shop.toml beside it or above it is found by itself"),
 ]
 SetUpName = Annotated[str, typer.Option("--set-up", metavar="NAME", help="set-up of the brake; the first by default")]
+Hold = Annotated[
+    str, typer.Option("--hold", metavar="A=LEG,...", help="leg under the clamp bar: its name, or its number")
+]
+Order = Annotated[str, typer.Option("--order", metavar="B,A,...", help="order of bending, by labels")]
 Tables = Annotated[list[Path] | None, typer.Option("--metals", metavar="FILE", help="your own metal table")]
 AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
 
@@ -24,10 +28,8 @@ def plan(
     profiles: Profiles,
     shop: ShopFile = None,
     set_up: SetUpName = "",
-    hold: Annotated[
-        str, typer.Option("--hold", metavar="A=LEG,...", help="leg under the clamp bar: its name, or its number")
-    ] = "",
-    order: Annotated[str, typer.Option("--order", metavar="B,A,...", help="order of bending, by labels")] = "",
+    hold: Hold = "",
+    order: Order = "",
     as_formed: Annotated[
         bool, typer.Option("--as-formed", help="with the inside radii that the brake gives, not those asked for")
     ] = False,
