@@ -46,17 +46,19 @@ TOLD = {
 }
 """What slanting cuts and keyholes are told, on the demos that have them."""
 BRAKE = ("FG130", "FG132", "FG133", "FG138", "FG139", "FG140", "FG141", "FG142")
-"""What the demo brake may note of them; its cautions would be seen in the exit status."""
+"""What the demo brake may note of them; its cautions are seen in the exit status."""
+CAUTIONED = {"cable-tray": {"FG136"}, "purlin": {"FG135", "FG136"}}
+"""Long parts with lips of a few millimetres, which ask more of the demo brake than it has: it says so."""
 
 
 @pytest.mark.parametrize("demo", DEMOS, ids=lambda p: p.stem)
-def test_demo_profiles_draw_without_cautions(demo: Path, here: Path, run: Run) -> None:
+def test_demo_profiles_draw_with_what_is_known_of_them(demo: Path, here: Path, run: Run) -> None:
     result = run("draw", str(demo), "--json")
     answer = json.loads(result.stdout)
-    assert (result.exit_code, result.stderr) == (0, "")
-    assert {(f["severity"], f["code"]) for f in answer["findings"]} <= {
-        ("note", code) for code in (*TOLD.get(demo.stem, ()), *BRAKE)
-    }
+    cautioned = CAUTIONED.get(demo.stem, set())
+    assert (result.exit_code, result.stderr) == (int(bool(cautioned)), "")
+    assert {f["code"] for f in answer["findings"] if f["severity"] == "caution"} == cautioned
+    assert {f["code"] for f in answer["findings"] if f["severity"] == "note"} <= {*TOLD.get(demo.stem, ()), *BRAKE}
     ends = {"flat.dxf", "bench.dxf", "formed.step", "flat.svg", "json"}
     assert written(here) == {f"out/{demo.stem}/{demo.stem}.{end}" for end in ends}
     assert json.loads((here / f"out/{demo.stem}/{demo.stem}.json").read_text("utf-8")) == answer
