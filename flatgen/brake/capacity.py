@@ -30,8 +30,10 @@ USUAL = ("5052-H32", "DC01", "304")
 """Metals that are shown where none is asked for: one of each family, the one most often bent cold."""
 HALVINGS = 20
 """Of a length: a metre to a micrometre, far under what the loads are known to."""
-THICKNESS_HALVINGS = 16
-"""Of a thickness between two rungs: to about 0.00002 mm."""
+COARSE = 2
+"""Of a length where only the question is whether the whole brake is reached."""
+THICKNESS_HALVINGS = 12
+"""Of a thickness between two rungs: to about 0.0002 mm."""
 SLACK = 1e-9  # of rounding [mm]
 
 
@@ -247,8 +249,8 @@ def _curve(shop: Shop, setup: SetUp, metal: Metal, angle: float, ladder: tuple[f
         told = f"{metal.name}: yield, ultimate or modulus is in no table"
         return Curve(setup, metal, None, angle, (), None, (*unknown, told))
 
-    def row(thickness: float) -> Row:
-        return _row(shop, setup, metal, strength, angle, thickness)
+    def row(thickness: float, halvings: int = HALVINGS) -> Row:
+        return _row(shop, setup, metal, strength, angle, thickness, halvings)
 
     rows = tuple(row(t) for t in ladder)
     bare = [f"{r.thickness:g}" for r in rows if not metal.minimum_radius(r.thickness, angle)]
@@ -259,12 +261,14 @@ def _curve(shop: Shop, setup: SetUp, metal: Metal, angle: float, ladder: tuple[f
         return Curve(setup, metal, strength, angle, rows, None, unknown)
     low, high = rows[full[-1]], rows[full[-1] + 1]
     for _ in range(THICKNESS_HALVINGS):
-        tried = row((low.thickness + high.thickness) / 2)
+        tried = row((low.thickness + high.thickness) / 2, COARSE)
         low, high = (tried, high) if tried.limit == "length" else (low, tried)
-    return Curve(setup, metal, strength, angle, rows, replace(low, next_limit=high.limit), unknown)
+    return Curve(setup, metal, strength, angle, rows, replace(low, next_limit=row(high.thickness).limit), unknown)
 
 
-def _row(shop: Shop, setup: SetUp, metal: Metal, strength: Strength, angle: float, thickness: float) -> Row:
+def _row(
+    shop: Shop, setup: SetUp, metal: Metal, strength: Strength, angle: float, thickness: float, halvings: int = HALVINGS
+) -> Row:
     figures = metal.minimum_radius(thickness, angle)
     nose, leaf, hinge = setup.clamp.nose_radius, setup.leaf, shop.brake.hinge
     radius = max(nose, figures[0].value if figures else 0.0)
@@ -289,10 +293,12 @@ def _row(shop: Shop, setup: SetUp, metal: Metal, strength: Strength, angle: floa
     if arm < least - SLACK:
         return Row(thickness, radius, 0.0, "face", arm, least, swung)
     case = _Case(shop, setup, strength, thickness, arm, back, min(swung.high, leaf.swing, LARGEST_SWUNG))
-    return replace(_longest(case, radius), leaf_angle=swung, remarks=_remarks(radius, nose, swung, leaf.swing))
+    return replace(
+        _longest(case, radius, halvings), leaf_angle=swung, remarks=_remarks(radius, nose, swung, leaf.swing)
+    )
 
 
-def _longest(case: _Case, radius: float) -> Row:
+def _longest(case: _Case, radius: float, halvings: int) -> Row:
     """The greatest length at which no limit is passed, found by halving: every load grows with the length."""
     low, high = 0.0, case.shop.brake.length
     share, key, load = case.worst(high)
@@ -300,7 +306,7 @@ def _longest(case: _Case, radius: float) -> Row:
         return Row(
             case.thickness, radius, high, "length", high, high, None, case.arm, case.setback, case.leaf_angle, load, key
         )
-    for _ in range(HALVINGS):
+    for _ in range(halvings):
         middle = (low + high) / 2
         share, found, tried = case.worst(middle)
         if share <= 1:
