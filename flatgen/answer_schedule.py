@@ -29,7 +29,7 @@ def stages(console: Console, part: Part, made: Schedule) -> None:
     """Print what the schedule is for, and a line for each bend."""
     setup = made.setup
     file = PurePath(made.shop.path).name
-    say(console, f"  brake   {made.shop.title} ({file}, fingerprint {made.shop.fingerprint}), set-up {setup.name}")
+    say(console, f"  brake   {made.shop.brake.name} ({file}, fingerprint {made.shop.fingerprint}), set-up {setup.name}")
     setting = NOT_CHECKED if made.setting is None else f"{in_mm_and_inch(made.setting)} back from the bed's edge"
     say(console, f"  nose    radius {setup.clamp.nose_radius:g} mm, setting {setting} ({made.setting_from})")
     heads = ["  bend", "way", "angle", "hold", "mark on", "line from held edge", "from datum edge", "leaf to, estimate"]
@@ -117,15 +117,8 @@ def leg(part: Part, number: int) -> str:
 
 
 def span(found: Range | None, places: int, unit: str) -> str:
-    """A range with its unit, one number where both ends look alike.
-
-    >>> span(Range(91.2, 93.04), 1, " mm")
-    '91.2 to 93.0 mm'
-    """
-    if found is None:
-        return NOT_CHECKED
-    low, high = f"{found.low:.{places}f}", f"{found.high:.{places}f}"
-    return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"
+    """A range with its unit, or that it was not checked."""
+    return NOT_CHECKED if found is None else found.text(places, unit)
 
 
 def say(console: Console, text: str) -> None:

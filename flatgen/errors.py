@@ -69,7 +69,7 @@ CODES: dict[str, str] = {
     "FG104": "a leg with little flat to hold or to swing (note under 2 t, caution under 1 t)",
     "FG105": "an allowance method used past its range",
     "FG106": "the neutral fibre lies outside the sheet",
-    "FG107": "drawings on disk were made from another state of the definition",
+    "FG107": "drawings on disk were made from another state of the definition, or of the shop file",
     "FG108": "openings that overlap and are one hole",
     "FG109": "an opening that is cut off at the end of a bend",
     "FG110": "an opening over a bend tangent line, or too near to it",

@@ -8,20 +8,8 @@ from typing import Annotated, Any
 
 import typer
 
+from flatgen.options import AsJson, Hold, Order, Profiles, SetUpName, ShopFile, Tables
 from flatgen.terminal import Row, each, new_console, own_tables, print_json
-
-Profiles = Annotated[list[Path], typer.Argument(metavar="PROFILE.toml ...", help="profile definitions")]
-ShopFile = Annotated[
-    Path | None,
-    typer.Option("--shop", metavar="FILE", help="the shop file; shop.toml beside it or above it is found by itself"),
-]
-SetUpName = Annotated[str, typer.Option("--set-up", metavar="NAME", help="set-up of the brake; the first by default")]
-Hold = Annotated[
-    str, typer.Option("--hold", metavar="A=LEG,...", help="leg under the clamp bar: its name, or its number")
-]
-Order = Annotated[str, typer.Option("--order", metavar="B,A,...", help="order of bending, by labels")]
-Tables = Annotated[list[Path] | None, typer.Option("--metals", metavar="FILE", help="your own metal table")]
-AsJson = Annotated[bool, typer.Option("--json", help="print the machine-readable answer, and nothing else")]
 
 
 def plan(

@@ -15,8 +15,8 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from flatgen.brake.geometry import LARGEST_SWUNG, on_leaf, radius_from
-from flatgen.brake.held import least_swing
+from flatgen.brake.geometry import LARGEST_SWUNG, radius_from
+from flatgen.brake.held import face_left, least_swing
 from flatgen.brake.load import load_of
 from flatgen.brake.machine import SetUp, Shop
 from flatgen.brake.schedule import Load, Range
@@ -273,7 +273,7 @@ def _row(
     nose, leaf, hinge = setup.clamp.nose_radius, setup.leaf, shop.brake.hinge
     radius = max(nose, figures[0].value if figures else 0.0)
     least = least_swing(shop.brake, thickness)
-    arm = leaf.face - on_leaf(hinge, leaf.drop, angle) - setback(angle, radius, thickness)
+    arm = face_left(angle, radius, thickness, setup, shop.brake)
     if arm < least - SLACK:
         return Row(thickness, radius, 0.0, "face", arm, least)
     try:
@@ -289,7 +289,7 @@ def _row(
         if given < loaded - SLACK:
             return Row(thickness, radius, 0.0, "radius", given, loaded, swung)
     back = setback(swung.low, loaded, thickness)
-    arm = leaf.face - on_leaf(hinge, leaf.drop, swung.low) - back
+    arm = face_left(swung.low, loaded, thickness, setup, shop.brake)
     if arm < least - SLACK:
         return Row(thickness, radius, 0.0, "face", arm, least, swung)
     case = _Case(shop, setup, strength, thickness, arm, back, min(swung.high, leaf.swing, LARGEST_SWUNG))

@@ -80,31 +80,32 @@ class Lay:
         float
             At least half a thickness, and no more than the flat that is there, [mm]
         """
-        nearest = min(self.face_left(angle, radius, thickness, setup, shop), self.swung_flat)
+        nearest = min(face_left(angle, radius, thickness, setup, shop.brake), self.swung_flat)
         return max(nearest, LEAST_ARM * thickness)
 
-    def face_left(self, angle: float, radius: float, thickness: float, setup: SetUp, shop: Shop) -> float:
-        """From the swung tangent line to the outer edge of the leaf's face, negative where beyond.
 
-        Parameters
-        ----------
-        angle, radius : float
-            Of the bend at full swing, [deg], [mm]
-        thickness : float
-            Of the sheet, [mm]
-        setup : SetUp
-            The set-up, [mm]
-        shop : Shop
-            The brake, [mm]
+def face_left(angle: float, radius: float, thickness: float, setup: SetUp, brake: Brake) -> float:
+    """From the swung tangent line to the outer edge of the leaf's face, negative where beyond.
 
-        Returns
-        -------
-        float
-            Along the face, [mm]
-        """
-        angle = min(angle, geometry.LARGEST_SWUNG)
-        corner = geometry.on_leaf(shop.brake.hinge, setup.leaf.drop, angle)
-        return setup.leaf.face - corner - (radius + thickness) * geometry.half_tangent(angle)
+    Parameters
+    ----------
+    angle, radius : float
+        Of the bend at full swing, [deg], [mm]
+    thickness : float
+        Of the sheet, [mm]
+    setup : SetUp
+        The set-up, [mm]
+    brake : Brake
+        The brake, [mm]
+
+    Returns
+    -------
+    float
+        Along the face, [mm]
+    """
+    angle = min(angle, geometry.LARGEST_SWUNG)
+    corner = geometry.on_leaf(brake.hinge, setup.leaf.drop, angle)
+    return setup.leaf.face - corner - (radius + thickness) * geometry.half_tangent(angle)
 
 
 def least_hold(brake: Brake, thickness: float) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from flatgen.brake.held import Lay, least_hold, least_swing
+from flatgen.brake.held import Lay, face_left, least_hold, least_swing
 from flatgen.brake.load import load_findings
 from flatgen.brake.schedule import Schedule, Stage
 from flatgen.brake.springback import Strength
@@ -22,7 +22,7 @@ SPREAD = 0.1
 WIDE = 0.25
 """A radius that may come out larger by more than this share (and a tenth of a thickness) is told: own choice."""
 VALID = 4.0
-"""The springback formula holds for R/t above this (mechanics of sheet metal forming; measured data say so)."""
+"""The springback formula holds for R/t above this: measured bends of tighter ones open farther than it says."""
 
 
 def judged(part: Part, schedule: Schedule, lays: Sequence[Lay], strength: Strength | None) -> tuple[Finding, ...]:
@@ -96,7 +96,7 @@ def _room(part: Part, schedule: Schedule, stage: Stage, lay: Lay) -> Iterator[Fi
             f"{swing:.2f} mm, the least to swing ({said})"
         )
         yield Finding("FG130", "caution", crease.where, text, help_)
-    left = lay.face_left(stage.loaded_angle, stage.loaded_radius, t, setup, schedule.shop)
+    left = face_left(stage.loaded_angle, stage.loaded_radius, t, setup, brake)
     if left < swing - EQUAL:
         text = (
             f"bend {label}: the leaf's face of {setup.leaf.face:.1f} mm ends {left:.2f} mm beyond the tangent line of "

@@ -160,7 +160,8 @@ def _stage(
 ) -> Stage:
     crease, nose, lay = bend.lay.crease, setup.clamp.nose_radius, bend.lay
     lines = [geometry.sight(crease, which, nose, setup.offset) for which in (lay.held, lay.swung)]
-    leaf = None if bend.springback is None else Range(*(crease.angle + b for b in _ends(bend.springback)))
+    back = bend.springback
+    leaf = None if back is None else Range(crease.angle + back.low, crease.angle + back.high)
     arm = lay.arm(bend.angle, bend.radius, thickness, setup, shop)
     load = None
     if strength is not None and bend.needed is not None and crease.length > 0 and arm > 0:
@@ -182,10 +183,6 @@ def _stage(
         loaded_radius=bend.radius,
         arm=arm,
     )
-
-
-def _ends(found: Range) -> tuple[float, float]:
-    return found.low, found.high
 
 
 def _radius(bend: _Bent, setting: float | None, thickness: float, setup: SetUp, shop: Shop) -> Range | None:

@@ -67,9 +67,14 @@ class Range:
     low: float
     high: float
 
-    @property
-    def middle(self) -> float:
-        return (self.low + self.high) / 2
+    def text(self, places: int, unit: str) -> str:
+        """Both ends in words, or one where they read alike.
+
+        >>> Range(91.2, 93.04).text(1, " mm")
+        '91.2 to 93.0 mm'
+        """
+        low, high = f"{self.low:.{places}f}", f"{self.high:.{places}f}"
+        return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from flatgen.brake.schedule import Range, Schedule, Side, Stage
+from flatgen.brake.schedule import Schedule, Side, Stage
 from flatgen.drawing.facts import cautions, leg_texts
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.words import both_lengths
@@ -61,7 +61,7 @@ def notes_of_bench(
     metal = part.metal_text if part.metal else part.metal_text[:1].upper() + part.metal_text[1:]
     lines = [
         HEAD,
-        f"Brake: {shop.title}; file {PurePath(shop.path).name}, fingerprint {shop.fingerprint}.",
+        f"Brake: {shop.brake.name}{_of(shop.title)}; file {PurePath(shop.path).name}, fingerprint {shop.fingerprint}.",
         f"Set-up {setup.name}: nose radius {both_lengths(setup.clamp.nose_radius, inches=inches)}{offset}; "
         f"{_setting(schedule, inches)}.",
         f"{metal}, thickness {in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)}; "
@@ -74,6 +74,10 @@ def notes_of_bench(
     return Notes(title, tuple(lines), (*cautions(part, flat, findings, "sight lines"), KICK), leg_texts(part, flat))
 
 
+def _of(title: str) -> str:
+    return f", {title}" if title else ""
+
+
 def _setting(schedule: Schedule, inches: bool) -> str:
     if schedule.setting is None:
         return f"nose setting not known ({schedule.setting_from})"
@@ -84,8 +88,8 @@ def _setting(schedule: Schedule, inches: bool) -> str:
 def _stage(part: Part, stage: Stage, inches: bool) -> str:
     crease, sight = stage.crease, stage.sight
     held, swung = (part.leg_name(s.leg) or part.leg_text(s.leg) for s in _sides(stage))
-    radius = "" if stage.radius is None else f"; radius formed {_span(stage.radius, 2, ' mm')}"
-    leaf = "springback not checked" if stage.leaf_angle is None else f"leaf to {_span(stage.leaf_angle, 1, '°')}"
+    radius = "" if stage.radius is None else f"; radius formed {stage.radius.text(2, ' mm')}"
+    leaf = "springback not checked" if stage.leaf_angle is None else f"leaf to {stage.leaf_angle.text(1, '°')}"
     return (
         f"{stage.number}  bend {crease.label} {crease.way} {crease.angle:g}°: hold {held}, swing {swung}; mark the "
         f"{sight.face} face {both_lengths(sight.from_held_edge, inches=inches)} from the edge of the held side "
@@ -112,8 +116,3 @@ def _beyond(part: Part, stage: Stage, off: bool, inches: bool) -> list[str]:
             f"Bend {crease.label}: its sight line stands {both_lengths(past, inches=inches)} beyond the bend, on {leg}."
         ]
     return []
-
-
-def _span(found: Range, places: int, unit: str) -> str:
-    low, high = f"{found.low:.{places}f}", f"{found.high:.{places}f}"
-    return f"{low}{unit}" if low == high else f"{low} to {high}{unit}"

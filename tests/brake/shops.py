@@ -1,9 +1,9 @@
 """A plausible home-made leaf brake for tests: 1000 mm, angle and flat bar welded up, two set-ups. Nobody's machine.
 
-The sections are worked by hand from their outlines:
+The first and the last section are worked by hand from their outlines:
 
 leaf            angle 60 x 60 x 8, centroid 17.71 mm from the backs, Ix = Iy = 291300 mm4, Ixy = 172300 mm4 (by parts)
-stiffened leaf  flat bar 80 x 20 on edge behind the leaf: 80 x 20 and 20 x 80 stacked, see ``STIFF``
+stiffened leaf  round numbers, some ten times as stiff as the angle: no outline is behind them
 clamp bar       rectangle 60 deep, 40 high: 60 x 40^3 / 12 and 40 x 60^3 / 12
 """
 
