@@ -87,7 +87,9 @@ def _forced(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> l
         elif leg not in (crease.first.leg, crease.second.leg):
             sides = " and ".join(part.leg_text(s.leg) for s in (crease.first, crease.second))
             there = any(leg == s.leg for c in creases for s in (c.first, c.second))
-            text = f"{part.leg_text(leg) if there else 'such a leg'} is not beside bend {label}"
+            text = (
+                f"{part.leg_text(leg)} is not beside bend {label}" if there else f"no such leg is beside bend {label}"
+            )
             faults.append(Fault("FG033", "--hold", text, f"beside it are {sides}"))
     if faults:
         raise InputRefused(*faults)

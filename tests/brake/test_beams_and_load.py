@@ -298,3 +298,19 @@ def test_bending_stress_of_an_angle_about_its_principal_axes() -> None:
 def test_a_light_stand_may_tip() -> None:
     stand = Stand(8.0, 50.0, 40.0, 900.0, feet_behind=30.0)
     assert "FG143" in told_of(thickness=3.0, stand=stand)
+
+
+def test_forces_on_hinge_and_clamp_bar_and_the_shim_by_hand() -> None:
+    """m = 2/sqrt3 250 1.5^2/4 = 162.38 N. a = 20: q = 8.119 N/mm. Clamping 30 mm behind the nose: m/c = 5.413 N/mm.
+    Clamp bar (8.119 + 5.413) 600 = 8119 N. One hinge: half of 8.119 600 and of 8 kg, 2435.7 + 39.2 N, and the handle:
+    (162.38 600 + 8 9.80665 25)/600 = 165.65 N. The shim is what both beams give."""
+    own = shop()
+    found = load_of(1.5, 600, 20, 0, 90, STEEL, own.brake, own.setups[0])
+    assert found.clamp_force == pytest.approx(8119.0, rel=1e-4)
+    assert found.handle == pytest.approx(165.65, rel=1e-4)
+    assert found.hinge_force == pytest.approx(2435.7 + 39.23 + 165.65, rel=1e-4)
+    assert found.deflection_leaf is not None
+    assert found.deflection_clamp is not None
+    assert min(found.deflection_leaf, found.deflection_clamp) > 0
+    assert found.shim == pytest.approx(found.deflection_leaf + found.deflection_clamp, rel=1e-12)
+    assert found.loss == pytest.approx(math.degrees((found.shim or 0) / 20) + (found.twist or 0), rel=1e-12)

@@ -86,3 +86,10 @@ def test_a_metal_without_strength_has_no_rows() -> None:
     (curve, _) = capacity(shop(), [unknown], thicknesses=(1.0,))
     assert curve.strength is None
     assert curve.rows == ()
+
+
+def test_the_radius_is_no_smaller_than_the_metals_minimum() -> None:
+    """5052-H34 at 1/16 in takes 1.5 t (Aluminum Design Manual 2005, Table 3-1): 2.38125 mm; the nose has 1.5."""
+    (curve, _) = capacity(shop(), [METALS["5052-H34"]], thicknesses=(1.5875,))
+    assert curve.rows[0].inside_radius == pytest.approx(2.38125)
+    assert any("2.38" in text for text in curve.rows[0].remarks)

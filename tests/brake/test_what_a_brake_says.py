@@ -167,3 +167,15 @@ def test_which_way_a_channel_of_the_shop_file_stands(tmp_path: Path, web: str, w
     assert beam is not None
     assert (beam.section.ix > beam.section.iy) == (wider == "ix")
     assert beam.section.ixy == 0
+
+
+def test_a_metal_whose_strength_is_not_known_gets_its_lines_and_no_leaf_angle(part: Profile) -> None:
+    """Lines need nose and allowance only: the same as with strengths. All else is told as not checked."""
+    creases = creases_of_profile(part, develop(part))
+    unknown = replace(part, metal=replace(part.metal, figures=()))
+    known, bare = make_schedule(part, creases, shop()), make_schedule(unknown, creases, shop())
+    assert [s.sight for s in bare.stages] == [s.sight for s in known.stages]
+    assert all(s.springback is None and s.leaf_angle is None and s.load is None for s in bare.stages)
+    one = of(list(bare.findings), "FG138", "springback and load were not checked")
+    assert "DC01" in one.text
+    assert not any("springback and load were not checked" in f.text for f in known.findings)
