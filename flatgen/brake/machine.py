@@ -163,6 +163,30 @@ class Brake:
 
 
 @dataclass(frozen=True)
+class Weights:
+    """What counts how much when orders of bending are compared; own choice, changed in the shop file.
+
+    ``set_up_change``, ``nose_change``: of bar or leaf, of the nose setting alone. ``flip``: the sheet is turned over;
+    ``turn``: end for end. ``bent_edge``: the held side is no longer flat to its edge, to measure from.
+    ``reference_swung``: a leg whose dimension matters is not held. ``handle_force``: of all the comfortable effort.
+    ``small_clearance``: at contact, in proportion up to the safe clearance. ``endwise``: in or out along the bar.
+    ``wide_radius``: a radius that may come out much larger. ``broken_rule``: each rule of the shop that is broken.
+    """
+
+    set_up_change: float = 30.0
+    nose_change: float = 15.0
+    flip: float = 4.0
+    turn: float = 2.0
+    bent_edge: float = 1.0
+    reference_swung: float = 8.0
+    handle_force: float = 2.0
+    small_clearance: float = 10.0
+    endwise: float = 5.0
+    wide_radius: float = 1.0
+    broken_rule: float = 500.0
+
+
+@dataclass(frozen=True)
 class Shop:
     """A shop file: the brake and its set-ups, the first being the usual one.
 
@@ -177,6 +201,7 @@ class Shop:
     safe_clearance: float = 2.0
     angle_tolerance: float = 1.0
     fingerprint: str = ""
+    weights: Weights = Weights()
 
     def __post_init__(self) -> None:
         if not self.setups:

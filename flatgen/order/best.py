@@ -1,0 +1,116 @@
+"""From a chain and a shop to the best order of bending, or to the proof that there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from flatgen.brake.machine import SetUp, Shop
+from flatgen.brake.schedule import Which
+from flatgen.brake.springback import Strength
+from flatgen.order import costs as own
+from flatgen.order.chain import Chain
+from flatgen.order.costs import UNIT, Settings
+from flatgen.order.search import Best, Choice, Costs, best_order, lay_of
+from flatgen.order.stages import SIDES, Situation, other, tables
+
+MOST = 16
+"""Bends of a chain whose orders are all looked at."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked: a chain on a shop with some of its set-ups; ``reference``: legs whose dimension matters; ``order``:
+    bends in the only order to be looked at, None for all."""
+
+    chain: Chain
+    shop: Shop
+    setups: tuple[SetUp, ...]
+    strength: Strength | None
+    reference: frozenset[int] = frozenset()
+    order: tuple[int, ...] | None = None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The best order with all that it was chosen from; ``situations[setup, setting]``."""
+
+    question: Question
+    best: Best
+    costs: Costs
+    situations: Mapping[tuple[int, int], Situation]
+    settings: tuple[Settings, ...]
+
+
+def answer(question: Question) -> Answer:
+    """The best order.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked, [mm]
+
+    Returns
+    -------
+    Answer
+        With the order or without
+    """
+    chain, shop, weights = question.chain, question.shop, question.shop.weights
+    found, situations, settings = Costs(chain), {}, []
+    for number, setup in enumerate(question.setups):
+        bends = [own.formed(c, chain.thickness, setup, shop, question.strength) for c in chain.creases]
+        use = own.settings_of(bends, chain.creases, chain.thickness, shop, setup)
+        settings.append(use)
+        for place, value in enumerate(use.values):
+            situation = Situation(chain, shop, setup, value, tuple(bends), question.strength, weights)
+            situations[number, place] = situation
+            wanted = [(b, h) for b in range(chain.bends) if place in use.use[b] for h in sides_of(chain, b)]
+            for (bend, held), table in tables(situation, wanted).items():
+                found.add(table, number, place, reference_cost(question, bend, held))
+    if question.order is not None:
+        _only(found, question.order)
+    prefer = sorted(range(chain.bends), key=lambda b: (_reach(chain, b), b))
+    most = max(len(s.values) for s in settings)
+    best = best_order(found, len(question.setups), most, weights, prefer)
+    return Answer(question, best, found, situations, tuple(settings))
+
+
+def sides_of(chain: Chain, bend: int) -> Sequence[Which]:
+    """Sides that may be held, that with more of the blank first: both, or the one that the user wants."""
+    crease = chain.creases[bend]
+    forced = [s for s in SIDES if crease.hold is not None and crease.side(s).leg == crease.hold]
+    return forced or sorted(SIDES, key=lambda s: (-round(crease.side(s).reach, 3), s))
+
+
+def reference_cost(question: Question, bend: int, held: Which) -> int:
+    """Cost of swinging a leg whose dimension matters while its neighbour is held, in thousandths."""
+    crease = question.chain.creases[bend]
+    missed = crease.side(other(held)).leg in question.reference and crease.side(held).leg not in question.reference
+    return round(question.shop.weights.reference_swung * UNIT) if missed else 0
+
+
+def _only(found: Costs, order: Sequence[int]) -> None:
+    """Leave nothing but one order."""
+    made = 0
+    for bend in order:
+        for choice, cost in found.of.items():
+            if choice.bend == bend:
+                kept = cost[made]
+                cost[:] = own_never()
+                cost[made] = kept
+        made |= 1 << bend
+
+
+def own_never() -> int:
+    """Cost of what cannot be."""
+    from flatgen.order.stages import NEVER
+
+    return int(NEVER)
+
+
+def _reach(chain: Chain, bend: int) -> float:
+    crease = chain.creases[bend]
+    return round(min(crease.first.reach, crease.second.reach) + 0.000_137, 3)
+
+
+__all__ = ["Answer", "Choice", "Question", "answer", "lay_of"]

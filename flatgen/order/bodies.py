@@ -1,0 +1,148 @@
+"""The brake's parts as bodies in section, for one set-up and nose setting.
+
+Origin at the bed's front edge, x toward the worker, y up. The nose's front stands ``setting`` behind it; the bar rests
+on the sheet when clamped.
+
+lifted     the bar at the top of its travel
+straight   all that the bar passes on its way straight up
+drawn      the same where the part is drawn forward as the bar lifts, so that the bar's sloping front runs along a
+           leg that leans back over it
+eased      the bar lifted by no more than ``EASE``: for a part that leaves endwise
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatgen.brake.machine import Brake, ClampBar, SetUp
+from flatgen.order.gaps import Body, hull
+from flatgen.order.pieces import Floats
+
+FAR = 1e5
+EASE = 1.0
+"""A bar that is eased by this lets a part slide along it [mm]: own choice."""
+
+
+@dataclass(frozen=True)
+class Bodies:
+    """All of them; ``leaf`` in its own frame: foot of the hinge axis on its face, along the face, out of the face."""
+
+    bed: Body
+    under_bed: Body
+    bar: Body
+    straight: Body
+    drawn: Body | None
+    eased: Body
+    lifted: Body
+    lifted_drawn: Body | None
+    leaf: Body
+    under_leaf: Body
+    tangent: float
+    front: float
+    top: float
+    back: float | None
+
+
+def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodies:
+    """The brake with one set-up.
+
+    Parameters
+    ----------
+    brake : Brake
+        The machine, [mm]
+    setup : SetUp
+        Its bar and leaf, [mm]
+    setting : float
+        Nose setting, [mm]
+    thickness : float
+        Of the sheet, [mm]
+
+    Returns
+    -------
+    Bodies
+        ``tangent``: x of the held tangent line; ``front``, ``top``: farthest x and y of the clamped bar; ``back``: x of
+        the wall behind the throat, None where there is none, [mm]
+    """
+    clamp, leaf = setup.clamp, setup.leaf
+    outline, centre = bar_outline(clamp, setting, thickness)
+    nose = clamp.nose_radius
+    up = (0.0, clamp.lift)
+    slope = math.radians(clamp.nose_angle)
+    drawn = (-clamp.lift / math.tan(slope), clamp.lift) if 1e-3 < slope < math.pi / 2 - 1e-9 else None
+    bed = _box(-brake.bed_depth, 0.0, -brake.bed_height, 0.0)
+    face = _box(0.0, leaf.face, -leaf.depth, 0.0)
+    more = (np.array(leaf.shape),) if leaf.shape else ()
+    below = _box(0.0, leaf.face, -FAR, 0.0)
+    if leaf.shape:
+        along = [p[0] for p in leaf.shape]
+        below = _box(min(0.0, *along), max(leaf.face, *along), -FAR, 0.0)
+    return Bodies(
+        bed=Body((bed,)),
+        under_bed=Body((_box(-brake.bed_depth, 0.0, -FAR, 0.0),)),
+        bar=_moved(outline, centre, nose, (0.0, 0.0)),
+        straight=_swept(outline, centre, nose, up),
+        drawn=None if drawn is None else _swept(outline, centre, nose, drawn),
+        eased=_swept(outline, centre, nose, (0.0, min(EASE, clamp.lift))),
+        lifted=_leftward(outline, centre, nose, up),
+        lifted_drawn=None if drawn is None else _leftward(outline, centre, nose, drawn),
+        leaf=Body((face, *more)),
+        under_leaf=Body((below,)),
+        tangent=-(setting + nose + setup.offset),
+        front=max(float(outline[:, 0].max()), centre[0] + nose),
+        top=float(outline[:, 1].max()),
+        back=None if brake.throat is None else -setting - brake.throat,
+    )
+
+
+def bar_outline(clamp: ClampBar, setting: float, thickness: float) -> tuple[Floats, tuple[float, float]]:
+    """Corners of the clamped bar with its nose cut off by a chord, and the nose's centre.
+
+    Parameters
+    ----------
+    clamp : ClampBar
+        The bar, [mm]
+    setting, thickness : float
+        Nose setting and sheet, [mm]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, tuple[float, float]]
+        Corners from the nose's lowest point round by the back to where the sloping front leaves the nose, [mm]
+    """
+    nose, slope = clamp.nose_radius, math.radians(clamp.nose_angle)
+    centre = (-setting - nose, thickness + nose)
+    back = min(-setting - clamp.depth, centre[0])
+    start = (centre[0] + nose * math.sin(slope), centre[1] + nose * math.cos(slope))
+    rise = thickness + clamp.height - start[1]
+    run = rise / math.sin(slope) if math.sin(slope) > 1e-9 else math.inf
+    if slope < math.pi / 2:
+        run = min(run, (start[0] - back) / math.cos(slope))
+    end = (start[0] - run * math.cos(slope), start[1] + run * math.sin(slope))
+    corners = [(centre[0], thickness), (back, thickness), (back, end[1]), end, start]
+    return np.array(corners), centre
+
+
+def _box(left: float, right: float, low: float, high: float) -> Floats:
+    return np.array([(left, low), (right, low), (right, high), (left, high)])
+
+
+def _moved(outline: Floats, centre: tuple[float, float], nose: float, by: tuple[float, float]) -> Body:
+    x, y = centre[0] + by[0], centre[1] + by[1]
+    return Body((outline + np.array(by),), ((x, y, x, y, nose),))
+
+
+def _swept(outline: Floats, centre: tuple[float, float], nose: float, by: tuple[float, float]) -> Body:
+    both = hull(np.concatenate([outline, outline + np.array(by)]))
+    return Body((both,), ((*centre, centre[0] + by[0], centre[1] + by[1], nose),))
+
+
+def _leftward(outline: Floats, centre: tuple[float, float], nose: float, by: tuple[float, float]) -> Body:
+    """The bar moved, and all that is behind it: what a part passes on its way out to the front."""
+    moved = outline + np.array(by)
+    far = moved.copy()
+    far[:, 0] = -FAR
+    x, y = centre[0] + by[0], centre[1] + by[1]
+    return Body((hull(np.concatenate([moved, far])),), ((-FAR, y, x, y, nose),))

@@ -1,0 +1,279 @@
+"""What the metal on each side of a bend has to clear, and by how much it does: for any pieces at once.
+
+held       lies still: bed, clamped bar, wall of the throat, the leaf as it swings; and on its way, the lifted bar
+swung      moves with the leaf: bar, bed, leaf; then, finished, the leaf as it goes back; and on its way
+
+A piece that leaves the clamped leg, or the leg on the leaf, runs away from the body that this leg lies on: bed or
+bar for the held side, the leaf for the swung one. It is not measured against that one. The leg beside the bend is
+measured against none: it is where it ought to be (``top`` of a swing ends before the bar's sloping front).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from flatgen.order.bodies import Bodies
+from flatgen.order.gaps import Body, Bools, distance, least_over
+from flatgen.order.motion import Swing, to_leaf, turned
+from flatgen.order.pieces import LEG, Floats, Ints, Pieces, extents, finer
+
+CLEAR = np.inf
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """Clearances of pieces [mm]: ``rest`` by name of the check, ``way`` by name; ``low`` and ``high`` [mm]: how high the
+    part must, and may, be raised to pass; ``at``: leaf angle [rad] of the least clearance of each check that moves."""
+
+    rest: dict[str, Floats]
+    way: dict[str, Floats]
+    low: Floats
+    high: Floats
+    at: dict[str, Floats] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Looker:
+    """Measures pieces up to a ``cap`` [mm]; ``half`` the thickness [mm]."""
+
+    half: float
+    cap: float
+
+    def still(self, pieces: Pieces, frame: Callable[[Pieces], Floats], body: Body, chosen: Bools) -> Floats:
+        """Clearance of pieces that lie still."""
+        found = np.full(len(pieces), CLEAR)
+        index = np.flatnonzero(chosen)
+        some = pieces.take(index)
+        found[index] = distance(frame(some), body) - some.reach
+        index = index[(found[index] < self.cap) & (some.kind != LEG)]
+        fine, owner = finer(pieces.take(index), self.half)
+        exact = np.full(len(index), CLEAR)
+        np.minimum.at(exact, owner, distance(frame(fine), body) - fine.reach)
+        found[index] = exact
+        return found
+
+    def moving(
+        self,
+        pieces: Pieces,
+        frame: Callable[[Pieces, Floats], Floats],
+        body: Body,
+        chosen: Bools,
+        top: Floats,
+        speed: Callable[[Pieces], Floats],
+    ) -> tuple[Floats, Floats]:
+        """Least clearance over a motion, and the leaf angle of it."""
+        found, at = np.full(len(pieces), CLEAR), np.zeros(len(pieces))
+
+        def measured(some: Pieces) -> tuple[Floats, Floats]:
+            def sample(which: Ints, theta: Floats) -> Floats:
+                part = some.take(which)
+                return np.asarray(distance(frame(part, theta), body) - part.reach)
+
+            return least_over(sample, top[some.group], speed(some), self.cap)
+
+        index = np.flatnonzero(chosen)
+        some = pieces.take(index)
+        found[index], at[index] = measured(some)
+        index = index[(found[index] < self.cap) & (some.kind != LEG)]
+        fine, owner = finer(pieces.take(index), self.half)
+        values, where = measured(fine)
+        order = np.argsort(values)[::-1]
+        found[index] = CLEAR
+        np.minimum.at(found, index[owner], values)
+        at[index[owner[order]]] = where[order]
+        return found, at
+
+
+def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], lift: float, alive: Alive) -> Gaps:
+    """Of the held side.
+
+    Parameters
+    ----------
+    look : Looker
+        How closely, [mm]
+    pieces : Pieces
+        Of held sides, [mm]
+    body : Bodies
+        The brake, [mm]
+    swings : list[Swing]
+        By group, [mm]
+    lift : float
+        Of the bar, [mm]
+    alive : Callable
+        Which pieces still matter when some values are known, [-]
+
+    Returns
+    -------
+    Gaps
+        For each piece, [mm]
+    """
+    first, tops = swings[0], np.array([float(s.top) for s in swings])
+    beyond = pieces.run > 0
+    up, down = (pieces.run == 1) & (pieces.leaves > 0), (pieces.run == 1) & (pieces.leaves < 0)
+
+    def frame(some: Pieces) -> Floats:
+        return np.asarray(some.axis * [-1, 1, -1, 1] + [body.tangent, 0, body.tangent, 0])
+
+    def in_leaf(some: Pieces, theta: Floats) -> Floats:
+        ax, ay, bx, by = frame(some).T
+        one, other = to_leaf(first.hinge, first.drop, ax, ay, theta), to_leaf(first.hinge, first.drop, bx, by, theta)
+        return np.stack([*one, *other], axis=1)
+
+    def speed(some: Pieces) -> Floats:
+        ax, ay, bx, by = frame(some).T
+        hx, hy = first.hinge
+        return np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy))
+
+    far, low, high = extents(pieces, look.half)
+    rest = {
+        "bed": look.still(pieces, frame, body.bed, beyond & ~up),
+        "clamp bar": look.still(pieces, frame, body.bar, beyond & ~down),
+    }
+    if body.back is not None:
+        rest["throat"] = body.tangent - far - body.back
+    still = alive(rest)
+    rest["leaf"], at = look.moving(pieces, in_leaf, body.leaf, beyond & still, tops, speed)
+    bar = beyond & ~down & still
+    way = {
+        "straight": look.still(pieces, frame, body.straight, bar),
+        "eased": look.still(pieces, frame, body.eased, bar),
+        "under": look.still(pieces, frame, body.under_bed, beyond & ~up & still),
+    }
+    way["drawn"] = np.full(len(pieces), -1.0) if body.drawn is None else look.still(pieces, frame, body.drawn, bar)
+    proud = max(0.0, -first.drop)
+    return Gaps(rest, way, np.maximum(proud - low, 0.0), lift - high, {"leaf": at})
+
+
+def swung_gaps(
+    look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], lift: float, alive: Alive
+) -> tuple[Gaps, Gaps]:
+    """Of the swung side: with all of the swing, and its way in; and finished, with its way out.
+
+    Parameters
+    ----------
+    look : Looker
+        How closely, [mm]
+    pieces : Pieces
+        Of swung sides, [mm]
+    body : Bodies
+        The brake, [mm]
+    swings : list[Swing]
+        By group, [mm]
+    lift : float
+        Of the bar, [mm]
+    alive : Callable
+        Which pieces still matter when some values are known, [-]
+
+    Returns
+    -------
+    tuple[Gaps, Gaps]
+        Before and after, for each piece, [mm]
+    """
+    first, tops = swings[0], np.array([float(s.top) for s in swings])
+    beyond = pieces.run > 0
+    off_leaf = beyond & ~((pieces.run == 1) & (pieces.leaves > 0))
+    slides = np.array([s.slide() for s in swings])
+    on_leaf = np.array([s.slide_on_leaf() for s in swings])
+    angles = np.array([float(s.angle) for s in swings])
+
+    def frame(some: Pieces, theta: Floats) -> Floats:
+        return turned(some.axis, theta, *_of(swings, some.group).place(theta))
+
+    def in_leaf(some: Pieces, theta: Floats) -> Floats:
+        u, v = _of(swings, some.group).on_leaf(theta)
+        return np.asarray(some.axis + np.stack([u, v, u, v], axis=1))
+
+    def speed(some: Pieces) -> Floats:
+        return np.asarray(_size(some) + slides[some.group])
+
+    def flat(some: Pieces) -> Floats:
+        return frame(some, np.zeros(len(some)))
+
+    def done(some: Pieces) -> Floats:
+        return turned(some.axis, angles[some.group], *_of(swings, some.group).finished())
+
+    def going_back(some: Pieces, theta: Floats) -> Floats:
+        ax, ay, bx, by = done(some).T
+        one, other = to_leaf(first.hinge, first.drop, ax, ay, theta), to_leaf(first.hinge, first.drop, bx, by, theta)
+        return np.stack([*one, *other], axis=1)
+
+    def far_from_hinge(some: Pieces) -> Floats:
+        ax, ay, bx, by = done(some).T
+        hx, hy = first.hinge
+        return np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy))
+
+    still = alive({})
+    rest, at = {}, {}
+    rest["leaf"], at["leaf"] = look.moving(
+        pieces, in_leaf, body.leaf, off_leaf & still, tops, lambda some: on_leaf[some.group]
+    )
+    still = alive(rest)
+    rest["clamp bar"], at["clamp bar"] = look.moving(pieces, frame, body.bar, beyond & still, tops, speed)
+    still = alive(rest)
+    rest["bed"], at["bed"] = look.moving(pieces, frame, body.bed, beyond & still, tops, speed)
+    still = alive(rest)
+    after: dict[str, Floats] = {}
+    back, where = look.moving(
+        pieces, going_back, body.leaf, off_leaf & still, np.minimum(angles, tops), far_from_hinge
+    )
+    after["leaf going back"] = back
+    after["clamp bar"] = look.still(pieces, done, body.bar, beyond & still)
+    after["bed"] = look.still(pieces, done, body.bed, beyond & still)
+    in_ = _passing(look, pieces, flat, body, beyond & still, lift, leans=np.zeros(len(swings), bool))
+    leans = angles > np.pi / 2 + 1e-9
+    out = _passing(look, pieces, done, body, beyond & still, lift, leans=leans)
+    return replace(in_, rest=rest, at=at), replace(out, rest=after, at={"leaf going back": where})
+
+
+def _passing(
+    look: Looker,
+    pieces: Pieces,
+    frame: Callable[[Pieces], Floats],
+    body: Bodies,
+    chosen: Bools,
+    lift: float,
+    leans: Bools,
+) -> Gaps:
+    """The way of the swung side past the bar; ``leans``: groups whose leg leans back over a bar lifted straight."""
+    n = len(pieces)
+    straight = np.minimum(
+        look.still(pieces, frame, body.straight, chosen), look.still(pieces, frame, body.lifted, chosen)
+    )
+    straight[(pieces.run == 0) & leans[pieces.group]] = -1.0
+    drawn = np.full(n, -1.0)
+    if body.drawn is not None and body.lifted_drawn is not None:
+        drawn = np.minimum(
+            look.still(pieces, frame, body.drawn, chosen), look.still(pieces, frame, body.lifted_drawn, chosen)
+        )
+    way = {
+        "straight": straight,
+        "drawn": drawn,
+        "eased": look.still(pieces, frame, body.eased, chosen),
+        "under": look.still(pieces, frame, body.under_leaf, chosen & ~((pieces.run == 1) & (pieces.leaves > 0))),
+    }
+    ax, ay, bx, by = frame(pieces).T
+    low = np.minimum(ay, by) - pieces.reach
+    in_front = np.minimum(ax, bx) - pieces.reach >= body.front
+    above = low >= body.top + lift
+    high = np.where(~chosen | in_front | above, CLEAR, lift - np.maximum(ay, by) - pieces.reach)
+    return Gaps({}, way, np.zeros(n), high)
+
+
+Alive = Callable[[dict[str, Floats]], Bools]
+
+
+def _size(pieces: Pieces) -> Floats:
+    ax, ay, bx, by = pieces.axis.T
+    return np.maximum(np.hypot(ax, ay), np.hypot(bx, by))
+
+
+def _of(swings: list[Swing], group: Ints) -> Swing:
+    """The swings of pieces, as one with arrays."""
+    first = swings[0]
+    if len(swings) == 1:
+        return first
+    names = ("allowance", "neutral", "flat", "top", "angle", "radius")
+    return replace(first, **{n: np.array([getattr(s, n) for s in swings])[group] for n in names})

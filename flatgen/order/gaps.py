@@ -1,0 +1,203 @@
+"""Distances between capsules and the brake's parts, in arrays; and the least distance over a motion, bounded.
+
+A *body* is a set of simple polygons (filled) and capsules. A distance is that to the axis less the capsule's reach:
+negative where they overlap.
+
+Over a motion the distance is sampled and the samples are trusted no farther than the metal can move between them
+(branch and bound with the greatest speed): the result is never above the truth, and below it by at most ``TOLERANCE``
+wherever it is under the cap.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from flatgen.order.pieces import Floats, Ints
+
+TOLERANCE = 0.02
+"""[mm]"""
+BLOCK = 8192
+FIRST_STEPS = 8
+
+
+@dataclass(frozen=True)
+class Body:
+    """``polygons``: corners (m, 2) each; ``capsules``: (x1, y1, x2, y2, radius) [mm]."""
+
+    polygons: tuple[Floats, ...]
+    capsules: tuple[tuple[float, float, float, float, float], ...] = field(default=())
+
+
+def distance(axis: Floats, body: Body) -> Floats:
+    """From each segment to a body, 0 where they meet.
+
+    Parameters
+    ----------
+    axis : numpy.ndarray
+        Segments (n, 4), [mm]
+    body : Body
+        What they are to clear, [mm]
+
+    Returns
+    -------
+    numpy.ndarray
+        (n,), [mm]
+    """
+    found = np.empty(len(axis))
+    for start in range(0, len(axis), BLOCK):
+        part = axis[start : start + BLOCK]
+        best = np.full(len(part), np.inf)
+        for polygon in body.polygons:
+            np.minimum(best, _to_polygon(part, polygon), out=best)
+        for x1, y1, x2, y2, radius in body.capsules:
+            other = np.broadcast_to(np.array([x1, y1, x2, y2]), part.shape)
+            np.minimum(best, np.maximum(between(part, other) - radius, 0.0), out=best)
+        found[start : start + BLOCK] = best
+    return found
+
+
+def between(one: Floats, other: Floats) -> Floats:
+    """From segment to segment, pair by pair.
+
+    Parameters
+    ----------
+    one, other : numpy.ndarray
+        Segments (n, 4), [mm]
+
+    Returns
+    -------
+    numpy.ndarray
+        (n,), 0 where they cross, [mm]
+    """
+    ax, ay, bx, by = one.T
+    px, py, qx, qy = other.T
+    least = _to_segment(ax, ay, px, py, qx, qy)
+    np.minimum(least, _to_segment(bx, by, px, py, qx, qy), out=least)
+    np.minimum(least, _to_segment(px, py, ax, ay, bx, by), out=least)
+    np.minimum(least, _to_segment(qx, qy, ax, ay, bx, by), out=least)
+    least[_cross(ax, ay, bx, by, px, py, qx, qy)] = 0.0
+    return np.sqrt(least)
+
+
+def _to_polygon(axis: Floats, polygon: Floats) -> Floats:
+    ax, ay, bx, by = np.ascontiguousarray(axis.T)
+    best = np.full(len(ax), np.inf)
+    inside, crossed = np.zeros(len(ax), bool), np.zeros(len(ax), bool)
+    for (px, py), (qx, qy) in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
+        np.minimum(best, _to_segment(px, py, ax, ay, bx, by), out=best)
+        np.minimum(best, _to_segment(ax, ay, px, py, qx, qy), out=best)
+        np.minimum(best, _to_segment(bx, by, px, py, qx, qy), out=best)
+        crossed |= _cross(ax, ay, bx, by, px, py, qx, qy)
+        if qy != py:
+            inside ^= ((py > ay) != (qy > ay)) & (ax < px + (ay - py) * ((qx - px) / (qy - py)))
+    best[inside | crossed] = 0.0
+    return np.asarray(np.sqrt(best))
+
+
+def _to_segment(px, py, ax, ay, bx, by):  # type: ignore[no-untyped-def]
+    """Square of the distance from points to segments; either side may be single numbers."""
+    dx, dy = bx - ax, by - ay
+    ex, ey = px - ax, py - ay
+    along = np.clip((ex * dx + ey * dy) / np.maximum(dx * dx + dy * dy, 1e-300), 0.0, 1.0)
+    ex, ey = ex - along * dx, ey - along * dy
+    return ex * ex + ey * ey
+
+
+def _cross(ax, ay, bx, by, px, py, qx, qy):  # type: ignore[no-untyped-def]
+    """Whether segments cross properly."""
+    ex, ey, dx, dy = qx - px, qy - py, bx - ax, by - ay
+    one = (ex * (ay - py) - ey * (ax - px)) * (ex * (by - py) - ey * (bx - px))
+    other = (dx * (py - ay) - dy * (px - ax)) * (dx * (qy - ay) - dy * (qx - ax))
+    return (one < 0) & (other < 0)
+
+
+Sampler = Callable[[Ints, Floats], Floats]
+
+
+def least_over(sample: Sampler, top: Floats, speed: Floats, cap: float) -> tuple[Floats, Floats]:
+    """Least value of functions of an angle from 0 to ``top``, never above the truth.
+
+    Parameters
+    ----------
+    sample : Callable
+        ``sample(which, angles)``: values of some of the functions, [mm]
+    top : numpy.ndarray
+        (n,) where each ends, [rad]
+    speed : numpy.ndarray
+        (n,) how fast each can change at most, [mm/rad]
+    cap : float
+        Values above it need not be told apart, [mm]
+
+    Returns
+    -------
+    tuple[numpy.ndarray, numpy.ndarray]
+        (n,) least values, at most the cap, [mm]; and where the lowest sample was, [rad]
+    """
+    n = len(top)
+    best, where = np.full(n, np.inf), np.zeros(n)
+    if n == 0:
+        return best, where
+    grid = np.linspace(0.0, 1.0, FIRST_STEPS + 1)
+    values = np.empty((FIRST_STEPS + 1, n))
+    which = np.arange(n)
+    for k, part in enumerate(grid):
+        values[k] = sample(which, top * part)
+        lower = values[k] < best
+        best[lower], where[lower] = values[k][lower], (top * part)[lower]
+    index = np.tile(which, FIRST_STEPS)
+    low = np.concatenate([top * p for p in grid[:-1]])
+    high = np.concatenate([top * p for p in grid[1:]])
+    at_low, at_high = values[:-1].ravel(), values[1:].ravel()
+    while True:
+        bound = (at_low + at_high - speed[index] * (high - low)) / 2
+        wanted = np.minimum(best[index] - TOLERANCE, cap)
+        open_ = (bound < wanted) & (best[index] > 0)
+        if not open_.any():
+            break
+        index, low, high, at_low, at_high = (v[open_] for v in (index, low, high, at_low, at_high))
+        middle = (low + high) / 2
+        got = sample(index, middle)
+        order = np.argsort(got)[::-1]  # the lowest is written last
+        lower = got[order] < best[index[order]]
+        best[index[order][lower]], where[index[order][lower]] = got[order][lower], middle[order][lower]
+        index = np.concatenate([index, index])
+        low, high = np.concatenate([low, middle]), np.concatenate([middle, high])
+        at_low, at_high = np.concatenate([at_low, got]), np.concatenate([got, at_high])
+    return np.where(best > 0, np.minimum(best - TOLERANCE, cap), best), where
+
+
+def hull(points: Floats) -> Floats:
+    """Convex hull of a few points, counter-clockwise.
+
+    Parameters
+    ----------
+    points : numpy.ndarray
+        (m, 2), [mm]
+
+    Returns
+    -------
+    numpy.ndarray
+        Its corners, [mm]
+    """
+    ordered = sorted({(float(x), float(y)) for x, y in points})
+
+    def chain(run: list[tuple[float, float]]) -> list[tuple[float, float]]:
+        kept: list[tuple[float, float]] = []
+        for p in run:
+            while len(kept) > 1 and _turn(kept[-2], kept[-1], p) <= 0:
+                kept.pop()
+            kept.append(p)
+        return kept[:-1]
+
+    return np.array(chain(ordered) + chain(ordered[::-1]))
+
+
+def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+Bools = NDArray[np.bool_]
