@@ -21,6 +21,8 @@ from flatgen.order.motion import Swing, to_leaf, turned
 from flatgen.order.pieces import LEG, Floats, Ints, Pieces, extents, finer
 
 CLEAR = np.inf
+Motion = Callable[[Ints, Floats], Floats]
+"""Axes of some pieces at leaf angles."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ class Looker:
     def moving(
         self,
         pieces: Pieces,
-        frame: Callable[[Pieces, Floats], Floats],
+        frame: Callable[[Pieces], Motion],
         body: Body,
         chosen: Bools,
         top: Floats,
@@ -68,9 +70,10 @@ class Looker:
         found, at = np.full(len(pieces), CLEAR), np.zeros(len(pieces))
 
         def measured(some: Pieces) -> tuple[Floats, Floats]:
+            moved = frame(some)
+
             def sample(which: Ints, theta: Floats) -> Floats:
-                part = some.take(which)
-                return np.asarray(distance(frame(part, theta), body) - part.reach)
+                return np.asarray(distance(moved(which, theta), body) - some.reach[which])
 
             return least_over(sample, top[some.group], speed(some), self.cap)
 
@@ -117,10 +120,8 @@ def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], l
     def frame(some: Pieces) -> Floats:
         return np.asarray(some.axis * [-1, 1, -1, 1] + [body.tangent, 0, body.tangent, 0])
 
-    def in_leaf(some: Pieces, theta: Floats) -> Floats:
-        ax, ay, bx, by = frame(some).T
-        one, other = to_leaf(first.hinge, first.drop, ax, ay, theta), to_leaf(first.hinge, first.drop, bx, by, theta)
-        return np.stack([*one, *other], axis=1)
+    def in_leaf(some: Pieces) -> Motion:
+        return _seen_by_leaf(first, frame(some))
 
     def speed(some: Pieces) -> Floats:
         ax, ay, bx, by = frame(some).T
@@ -128,12 +129,9 @@ def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], l
         return np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy))
 
     far, low, high = extents(pieces, look.half)
-    rest = {
-        "bed": look.still(pieces, frame, body.bed, beyond & ~up),
-        "clamp bar": look.still(pieces, frame, body.bar, beyond & ~down),
-    }
-    if body.back is not None:
-        rest["throat"] = body.tangent - far - body.back
+    rest = {} if body.back is None else {"throat": body.tangent - far - body.back}
+    rest["bed"] = look.still(pieces, frame, body.bed, beyond & ~up & alive(rest))
+    rest["clamp bar"] = look.still(pieces, frame, body.bar, beyond & ~down & alive(rest))
     still = alive(rest)
     rest["leaf"], at = look.moving(pieces, in_leaf, body.leaf, beyond & still, tops, speed)
     bar = beyond & ~down & still
@@ -179,26 +177,31 @@ def swung_gaps(
     on_leaf = np.array([s.slide_on_leaf() for s in swings])
     angles = np.array([float(s.angle) for s in swings])
 
-    def frame(some: Pieces, theta: Floats) -> Floats:
-        return turned(some.axis, theta, *_of(swings, some.group).place(theta))
+    def frame(some: Pieces) -> Motion:
+        own = _of(swings, some.group)
+        return lambda which, theta: turned(some.axis[which], theta, *own(which).place(theta))
 
-    def in_leaf(some: Pieces, theta: Floats) -> Floats:
-        u, v = _of(swings, some.group).on_leaf(theta)
-        return np.asarray(some.axis + np.stack([u, v, u, v], axis=1))
+    def in_leaf(some: Pieces) -> Motion:
+        own = _of(swings, some.group)
+
+        def moved(which: Ints, theta: Floats) -> Floats:
+            u, v = own(which).on_leaf(theta)
+            return np.asarray(some.axis[which] + np.stack([u, v, u, v], axis=1))
+
+        return moved
 
     def speed(some: Pieces) -> Floats:
         return np.asarray(_size(some) + slides[some.group])
 
     def flat(some: Pieces) -> Floats:
-        return frame(some, np.zeros(len(some)))
+        return frame(some)(np.arange(len(some)), np.zeros(len(some)))
 
     def done(some: Pieces) -> Floats:
-        return turned(some.axis, angles[some.group], *_of(swings, some.group).finished())
+        own = _of(swings, some.group)(np.arange(len(some)))
+        return turned(some.axis, angles[some.group], *own.finished())
 
-    def going_back(some: Pieces, theta: Floats) -> Floats:
-        ax, ay, bx, by = done(some).T
-        one, other = to_leaf(first.hinge, first.drop, ax, ay, theta), to_leaf(first.hinge, first.drop, bx, by, theta)
-        return np.stack([*one, *other], axis=1)
+    def going_back(some: Pieces) -> Motion:
+        return _seen_by_leaf(first, done(some))
 
     def far_from_hinge(some: Pieces) -> Floats:
         ax, ay, bx, by = done(some).T
@@ -220,6 +223,7 @@ def swung_gaps(
         pieces, going_back, body.leaf, off_leaf & still, np.minimum(angles, tops), far_from_hinge
     )
     after["leaf going back"] = back
+    still = alive(rest | after)
     after["clamp bar"] = look.still(pieces, done, body.bar, beyond & still)
     after["bed"] = look.still(pieces, done, body.bed, beyond & still)
     in_ = _passing(look, pieces, flat, body, beyond & still, lift, leans=np.zeros(len(swings), bool))
@@ -270,10 +274,22 @@ def _size(pieces: Pieces) -> Floats:
     return np.maximum(np.hypot(ax, ay), np.hypot(bx, by))
 
 
-def _of(swings: list[Swing], group: Ints) -> Swing:
-    """The swings of pieces, as one with arrays."""
+def _seen_by_leaf(swing: Swing, axis: Floats) -> Motion:
+    """Segments that lie still in the brake, in the frame of the leaf."""
+
+    def moved(which: Ints, theta: Floats) -> Floats:
+        ax, ay, bx, by = axis[which].T
+        one, other = to_leaf(swing.hinge, swing.drop, ax, ay, theta), to_leaf(swing.hinge, swing.drop, bx, by, theta)
+        return np.stack([*one, *other], axis=1)
+
+    return moved
+
+
+def _of(swings: list[Swing], group: Ints) -> Callable[[Ints], Swing]:
+    """The swings of some of the pieces, as one with arrays."""
     first = swings[0]
     if len(swings) == 1:
-        return first
+        return lambda which: first
     names = ("allowance", "neutral", "flat", "top", "angle", "radius")
-    return replace(first, **{n: np.array([getattr(s, n) for s in swings])[group] for n in names})
+    table = {n: np.array([getattr(s, n) for s in swings])[group] for n in names}
+    return lambda which: replace(first, **{n: v[which] for n, v in table.items()})

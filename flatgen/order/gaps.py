@@ -20,7 +20,7 @@ from flatgen.order.pieces import Floats, Ints
 
 TOLERANCE = 0.02
 """[mm]"""
-BLOCK = 8192
+BLOCK = 2048
 FIRST_STEPS = 8
 
 
@@ -84,27 +84,44 @@ def between(one: Floats, other: Floats) -> Floats:
 
 
 def _to_polygon(axis: Floats, polygon: Floats) -> Floats:
-    ax, ay, bx, by = np.ascontiguousarray(axis.T)
-    best = np.full(len(ax), np.inf)
-    inside, crossed = np.zeros(len(ax), bool), np.zeros(len(ax), bool)
-    for (px, py), (qx, qy) in zip(polygon, np.roll(polygon, -1, axis=0), strict=True):
-        np.minimum(best, _to_segment(px, py, ax, ay, bx, by), out=best)
-        np.minimum(best, _to_segment(ax, ay, px, py, qx, qy), out=best)
-        np.minimum(best, _to_segment(bx, by, px, py, qx, qy), out=best)
-        crossed |= _cross(ax, ay, bx, by, px, py, qx, qy)
-        if qy != py:
-            inside ^= ((py > ay) != (qy > ay)) & (ax < px + (ay - py) * ((qx - px) / (qy - py)))
-    best[inside | crossed] = 0.0
-    return np.asarray(np.sqrt(best))
+    ax, ay, bx, by = np.ascontiguousarray(axis.T)[:, :, None]
+    p, q = polygon[None, :, :], np.roll(polygon, -1, axis=0)[None, :, :]
+    px, py, qx, qy = p[..., 0], p[..., 1], q[..., 0], q[..., 1]
+    best = _to_segment(px, py, ax, ay, bx, by)
+    np.minimum(best, _to_segment(ax, ay, px, py, qx, qy), out=best)
+    np.minimum(best, _to_segment(bx, by, px, py, qx, qy), out=best)
+    least = best.min(axis=1)
+    rise = np.where(qy == py, 1.0, qy - py)
+    above = py > ay
+    inside = np.logical_xor.reduce((above != (qy > ay)) & (ax < px + (ay - py) * ((qx - px) / rise)), axis=1)
+    near = np.flatnonzero(~inside & (least <= _squared(ax, ay, bx, by)))
+    least[inside] = 0.0
+    if len(near):
+        some = (v[near] for v in (ax, ay, bx, by))
+        least[near[_cross(*some, px, py, qx, qy).any(axis=1)]] = 0.0
+    return np.asarray(np.sqrt(least))
+
+
+def _squared(ax, ay, bx, by):  # type: ignore[no-untyped-def]
+    """Square of each segment's length: where it crosses an edge, one of its ends is nearer to the edge than that."""
+    return ((bx - ax) ** 2 + (by - ay) ** 2)[:, 0]
 
 
 def _to_segment(px, py, ax, ay, bx, by):  # type: ignore[no-untyped-def]
     """Square of the distance from points to segments; either side may be single numbers."""
     dx, dy = bx - ax, by - ay
     ex, ey = px - ax, py - ay
-    along = np.clip((ex * dx + ey * dy) / np.maximum(dx * dx + dy * dy, 1e-300), 0.0, 1.0)
-    ex, ey = ex - along * dx, ey - along * dy
-    return ex * ex + ey * ey
+    along = ex * dx  # a new array of the full shape: so are ex and ey
+    along += ey * dy
+    along /= np.maximum(dx * dx + dy * dy, 1e-300)
+    np.maximum(along, 0.0, out=along)
+    np.minimum(along, 1.0, out=along)
+    ex -= along * dx
+    ey -= along * dy
+    ex *= ex
+    ey *= ey
+    ex += ey
+    return ex
 
 
 def _cross(ax, ay, bx, by, px, py, qx, qy):  # type: ignore[no-untyped-def]

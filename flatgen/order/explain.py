@@ -1,0 +1,350 @@
+"""One stage looked at closely: every clearance with its place, the ways in and out, and in words why it is refused."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from flatgen.brake.schedule import Which
+from flatgen.order import costs
+from flatgen.order.bodies import Bodies, bodies
+from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
+from flatgen.order.gaps import Body
+from flatgen.order.motion import Swing, turned
+from flatgen.order.pieces import Floats, Pieces, finer, grow
+from flatgen.order.stages import Situation, other
+from flatgen.order.together import pair_gaps
+
+Spot = tuple[tuple[float, float], tuple[float, float]]
+Naming = Callable[[int], str]
+WIDE_CAP = 1e4
+"""Clearances are told up to this [mm]."""
+TOLD = 1000.0
+"""Nothing within this is no clearance worth a number [mm]."""
+
+
+@dataclass(frozen=True)
+class Check:
+    """One clearance: of ``leg`` (number in the part) on the ``held`` or ``swung`` side against ``name``: "bed", "clamp
+    bar", "leaf", "leaf going back", "throat", or "leg" ``other``; ``gap`` [mm]; ``angle`` [deg] of the leaf; the two
+    nearest ``points`` in the brake [mm], None where there are none to show."""
+
+    name: str
+    side: str
+    gap: float
+    leg: int
+    angle: float
+    other: int | None = None
+    points: Spot | None = None
+
+
+@dataclass(frozen=True)
+class Passage:
+    """Way in or out: ``how`` ("straight", "drawn", "endwise", "" for none), ``gap`` [mm], ``raised`` [mm]; ``front``
+    [mm]: what the way from the front has, contact or not; ``room`` [mm] between lifted bar and part; ``leg`` that is in
+    the way, -1 for none."""
+
+    how: str
+    gap: float
+    raised: float
+    front: float
+    room: float
+    leg: int = -1
+
+
+@dataclass(frozen=True)
+class Look:
+    """A stage looked at: ``checks`` from the nearest on; ways ``into`` and ``out``; ``gap`` [mm] the least of all;
+    ``bears``: whether the leaf bears on anything."""
+
+    bend: int
+    held: Which
+    made: int
+    checks: tuple[Check, ...]
+    into: Passage
+    out: Passage
+    gap: float
+    bears: bool
+
+    @property
+    def refused(self) -> bool:
+        """Whether the stage cannot be."""
+        return self.gap <= 0 or not self.bears
+
+
+def look_at(situation: Situation, bend: int, held: Which, made: int) -> Look:
+    """Look at one stage.
+
+    Parameters
+    ----------
+    situation : Situation
+        All that it depends on, [mm]
+    bend : int
+        Which bend, [-]
+    held : str
+        Its side under the clamp bar, [-]
+    made : int
+        Bends made before it, bit k for bend k, [-]
+
+    Returns
+    -------
+    Look
+        Its clearances, [mm]
+    """
+    chain, swing = situation.chain, situation.swing(bend, held)
+    look = Looker(chain.thickness / 2, WIDE_CAP)
+    body = bodies(situation.shop.brake, situation.setup, situation.setting, chain.thickness)
+    lift = situation.setup.clamp.lift
+    sides = [grow(chain, bend, s, 0, _outward(situation, bend, s, made))[0] for s in (held, other(held))]
+    lies = held_gaps(look, sides[0], body, [swing], lift, _all(sides[0]))
+    before, after = swung_gaps(look, sides[1], body, [swing], lift, _all(sides[1]))
+    spots = _Spots(situation, swing, body, sides[0], sides[1], look.half)
+    checks = spots.checks("held", held, bend, lies) + spots.checks("swung", other(held), bend, before)
+    checks += spots.checks("swung", other(held), bend, after)
+    checks += spots.pairs(bend, held, look)
+    into, out = _passage(situation, lies, before), _passage(situation, lies, after)
+    into, out = (_named(p, situation, bend, held, sides, (lies, w)) for p, w in ((into, before), (out, after)))
+    ordered = tuple(sorted(checks, key=lambda c: c.gap))
+    least = min([into.gap, out.gap, *(c.gap for c in ordered)])
+    run = _run(situation, bend, other(held), made)
+    bears = costs.of_flats(
+        chain, bend, held, situation.bends[bend], situation.setup, situation.shop, None, situation.weights
+    ).swung[run] is not None
+    return Look(bend, held, made, ordered, into, out, least, bears)
+
+
+def _all(pieces: Pieces) -> Callable[[dict[str, Floats]], np.ndarray]:
+    return lambda _: np.ones(len(pieces), bool)
+
+
+def _outward(situation: Situation, bend: int, side: Which, made: int) -> int:
+    return sum((made >> near & 1) << k for k, near in enumerate(situation.chain.outward(bend, side)))
+
+
+def _run(situation: Situation, bend: int, side: Which, made: int) -> int:
+    """How many bends out the first made one is; how many there are if none is."""
+    outward = situation.chain.outward(bend, side)
+    return next((k for k, near in enumerate(outward) if made >> near & 1), len(outward))
+
+
+def _passage(situation: Situation, h: Gaps, s: Gaps) -> Passage:
+    low = float(np.max(h.low)) if len(h.low) else 0.0
+    room = float(min(h.high.min(), s.high.min())) - low
+    least = {n: min(float(h.way[n].min()), float(s.way[n].min())) for n in ("straight", "drawn", "eased", "under")}
+    raised = low > 1e-9
+    have = room / 2 if raised else room
+    if raised:
+        have = min(have, least["under"])
+    how = "straight" if least["straight"] >= least["drawn"] else "drawn"
+    front = min(have, least[how])
+    if front > 0:
+        return Passage(how, front, low + room / 2 if raised else 0.0, front, room)
+    if situation.endwise and least["eased"] > 0:
+        return Passage("endwise", least["eased"], 0.0, front, room)
+    return Passage("", front if not situation.endwise else max(front, least["eased"]), 0.0, front, room)
+
+
+def _named(
+    passage: Passage, situation: Situation, bend: int, held: Which, sides: list[Pieces], gaps: tuple[Gaps, Gaps]
+) -> Passage:
+    """With the leg that leaves the least room on the way."""
+    if passage.how in ("straight", "drawn"):
+        return passage
+    worst, leg = math.inf, -1
+    for side, pieces, found in zip((held, other(held)), sides, gaps, strict=True):
+        values = np.minimum(found.high - (passage.raised or 0.0), np.maximum(found.way["straight"], found.way["drawn"]))
+        place = int(np.argmin(values))
+        if values[place] < worst:
+            worst = float(values[place])
+            leg = situation.chain.legs[situation.chain.leg_beyond(bend, side, int(pieces.steps[place]))]
+    return Passage(passage.how, passage.gap, passage.raised, passage.front, passage.room, leg)
+
+
+@dataclass(frozen=True)
+class _Spots:
+    """Where pieces and bodies are nearest."""
+
+    situation: Situation
+    swing: Swing
+    body: Bodies
+    held: Pieces
+    swung: Pieces
+    half: float
+
+    def checks(self, side: str, which: Which, bend: int, gaps: Gaps) -> list[Check]:
+        pieces = self.held if side == "held" else self.swung
+        found = []
+        for name, values in gaps.rest.items():
+            place = int(np.argmin(values))
+            gap = float(values[place])
+            if not gap < TOLD:
+                continue
+            turn = float(gaps.at[name][place]) if name in gaps.at else self._angle(side, name, gaps)
+            points = self._points(side, name, pieces.take(np.array([place])), turn, name in gaps.at)
+            leg = self.situation.chain.leg_beyond(bend, which, int(pieces.steps[place]))
+            found.append(Check(name, side, gap, self.situation.chain.legs[leg], math.degrees(turn), None, points))
+        return found
+
+    def _angle(self, side: str, name: str, gaps: Gaps) -> float:
+        finished = side == "swung" and "leaf going back" in gaps.rest
+        return float(self.swing.angle) if finished else 0.0
+
+    def pairs(self, bend: int, held: Which, look: Looker) -> list[Check]:
+        chain = self.situation.chain
+        every = (np.ones(len(self.held), bool), np.ones(len(self.swung), bool))
+        one, two, gap, at = pair_gaps(self.held, self.swung, self.swing, self.half, TOLD, every)
+        if not len(one):
+            return []
+        k = int(np.argmin(gap))
+        legs = (
+            chain.legs[chain.leg_beyond(bend, held, int(self.held.steps[one[k]]))],
+            chain.legs[chain.leg_beyond(bend, other(held), int(self.swung.steps[two[k]]))],
+        )
+        still = self._segments(self.held.take(one[k : k + 1]), "held", 0.0, finished=False)
+        moved = self._segments(self.swung.take(two[k : k + 1]), "swung", float(at[k]), finished=False)
+        points = nearest(*moved, *still)
+        return [Check("leg", "swung", float(gap[k]), legs[1], math.degrees(float(at[k])), legs[0], points)]
+
+    def _segments(self, pieces: Pieces, side: str, turn: float, *, finished: bool) -> tuple[Floats, Floats]:
+        fine, _ = finer(pieces, self.half)
+        if side == "held":
+            x = self.swing.tangent
+            return fine.axis * [-1, 1, -1, 1] + [x, 0, x, 0], fine.reach
+        angle = np.full(len(fine), float(self.swing.angle) if finished else turn)
+        place = self.swing.finished() if finished else self.swing.place(angle)
+        x, y = (np.broadcast_to(v, (len(fine),)) for v in place)
+        return turned(fine.axis, angle, x, y), fine.reach
+
+    def _points(self, side: str, name: str, piece: Pieces, turn: float, moves: bool) -> Spot | None:
+        finished = name == "leaf going back" or (side == "swung" and not moves)
+        axis, reach = self._segments(piece, side, turn, finished=finished)
+        if name == "throat":
+            k = int(np.argmin(np.minimum(axis[:, 0], axis[:, 2])))
+            end = axis[k, :2] if axis[k, 0] < axis[k, 2] else axis[k, 2:]
+            wall = self.body.back if self.body.back is not None else 0.0
+            return (float(end[0]), float(end[1])), (wall, float(end[1]))
+        if name in ("leaf", "leaf going back"):
+            segments = _outlines(self.body.leaf)
+            flat = np.array([segments[:, :2], segments[:, 2:]])
+            flat = flat - [0.0, self.swing.hinge[1] + self.swing.drop]
+            c, s = math.cos(turn), math.sin(turn)
+            back = np.stack([flat[..., 0] * c - flat[..., 1] * s, flat[..., 0] * s + flat[..., 1] * c], axis=-1)
+            back = back + np.array(self.swing.hinge)
+            return nearest(axis, reach, np.concatenate([back[0], back[1]], axis=1), np.zeros(len(segments)))
+        body = self.body.bed if name == "bed" else self.body.bar
+        segments = _outlines(body)
+        discs = np.array([c[:4] for c in body.capsules]).reshape(-1, 4)
+        widths = np.array([c[4] for c in body.capsules])
+        return nearest(
+            axis, reach, np.concatenate([segments, discs]), np.concatenate([np.zeros(len(segments)), widths])
+        )
+
+
+def _outlines(body: Body) -> Floats:
+    return np.concatenate([np.concatenate([p, np.roll(p, -1, axis=0)], axis=1) for p in body.polygons])
+
+
+def nearest(one: Floats, reach: Floats, other_: Floats, widths: Floats) -> Spot:
+    """The nearest points of two sets of capsules, on their surfaces.
+
+    Parameters
+    ----------
+    one, other_ : numpy.ndarray
+        Axes (n, 4) and (m, 4), [mm]
+    reach, widths : numpy.ndarray
+        Their radii, [mm]
+
+    Returns
+    -------
+    tuple
+        A point of each, [mm]
+    """
+    best: tuple[float, Floats, Floats, float, float] | None = None
+    for a, r in zip(one, reach, strict=True):
+        for b, w in zip(other_, widths, strict=True):
+            for p, q in _ends(a, b):
+                apart = float(np.hypot(*(p - q))) - r - w
+                if best is None or apart < best[0]:
+                    best = (apart, p, q, float(r), float(w))
+    if best is None:
+        raise ValueError("nothing to measure between")
+    _, p, q, r, w = best
+    way = q - p
+    long = float(np.hypot(*way))
+    unit = way / long if long > 1e-9 else np.zeros(2)
+    p, q = p + unit * min(r, long), q - unit * min(w, long)
+    return (float(p[0]), float(p[1])), (float(q[0]), float(q[1]))
+
+
+def _ends(a: Floats, b: Floats) -> list[tuple[Floats, Floats]]:
+    """Ends of either segment with the nearest point of the other."""
+    found = []
+    for p in (a[:2], a[2:]):
+        found.append((p, _foot(p, b)))
+    for q in (b[:2], b[2:]):
+        found.append((_foot(q, a), q))
+    return found
+
+
+def _foot(p: Floats, s: Floats) -> Floats:
+    d = s[2:] - s[:2]
+    t = float(np.clip(np.dot(p - s[:2], d) / max(float(np.dot(d, d)), 1e-300), 0.0, 1.0))
+    return np.asarray(s[:2] + t * d)
+
+
+def reason(look: Look, name: Naming) -> str:
+    """Why a stage is refused, in words; empty where it is not.
+
+    Parameters
+    ----------
+    look : Look
+        The stage, [mm]
+    name : Callable
+        Names a leg by its number, [-]
+
+    Returns
+    -------
+    str
+        What meets what, and where, [mm], [deg]
+    """
+    if not look.refused:
+        return ""
+    for check in look.checks:
+        if check.gap <= 0:
+            return said(check, name)
+    if not look.bears:
+        return "the leaf's face does not reach the swung leg: it bears on nothing"
+    for passage, way in ((look.into, "in"), (look.out, "out")):
+        if not passage.how:
+            return _trapped(passage, way, name)
+    return "it has no room"
+
+
+def said(check: Check, name: Naming) -> str:
+    """A check in words, with its place."""
+    leg, at = name(check.leg), f"at {check.angle:.0f} degrees of the leaf"
+    if check.side == "held":
+        where = {
+            "bed": f"{leg} would lie in the bed",
+            "clamp bar": f"{leg} would lie in the clamp bar",
+            "throat": f"{leg} would reach into the wall behind the throat",
+            "leaf": f"the leaf meets {leg} {at}",
+        }
+        return where[check.name]
+    if check.name == "leg":
+        return f"{leg} meets {name(check.other if check.other is not None else -1)} {at}"
+    if check.name == "leaf":
+        return f"{leg} has no room: it would stand in the leaf"
+    if check.name == "leaf going back":
+        return f"{leg} is caught by the leaf as it goes back, {at}"
+    return f"{leg} meets the {check.name} {at}"
+
+
+def _trapped(passage: Passage, way: str, name: Naming) -> str:
+    who = "the part" if passage.leg < 0 else name(passage.leg)
+    if way == "in":
+        return f"{who} does not pass under the lifted bar on the way in, and the part cannot slide in endwise"
+    return f"the part is trapped on the clamp bar: {who} does not pass the lifted bar, and no end lets it slide out"
