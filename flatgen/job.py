@@ -21,14 +21,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from flatgen import record
 from flatgen.brake.creases import creases_of_flat
 from flatgen.brake.machine import Shop
-from flatgen.brake.plan import make_schedule
 from flatgen.brake.read_shop import find_shop, read_shop, setup_named
 from flatgen.brake.schedule import Schedule
-from flatgen.brake.wishes import held_of, order_of
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
 from flatgen.metal.metals import Metal, load_metals
+from flatgen.order.plan import make_schedule
+from flatgen.order.wishes import held_of, order_of
 from flatgen.part import Part
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.model import Profile

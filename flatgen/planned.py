@@ -11,13 +11,13 @@ from pathlib import Path
 
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.machine import Shop
-from flatgen.brake.plan import make_schedule
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.brake.schedule import Schedule
-from flatgen.brake.wishes import held_of, order_of
 from flatgen.errors import Finding, InputRefused
 from flatgen.job import no_shop, no_solid
 from flatgen.metal.metals import Metal
+from flatgen.order.plan import make_schedule
+from flatgen.order.wishes import held_of, order_of
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile

@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from flatgen.brake.as_formed import formed_radii
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.machine import Shop
-from flatgen.brake.plan import make_schedule
 from flatgen.errors import Finding
 from flatgen.metal.metals import Metal
+from flatgen.order.as_formed import formed_radii
+from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile

@@ -219,9 +219,7 @@ def swung_gaps(
     rest["bed"], at["bed"] = look.moving(pieces, frame, body.bed, beyond & still, tops, speed)
     still = alive(rest)
     after: dict[str, Floats] = {}
-    back, where = look.moving(
-        pieces, going_back, body.leaf, off_leaf & still, np.minimum(angles, tops), far_from_hinge
-    )
+    back, where = look.moving(pieces, going_back, body.leaf, off_leaf & still, np.minimum(angles, tops), far_from_hinge)
     after["leaf going back"] = back
     still = alive(rest | after)
     after["clamp bar"] = look.still(pieces, done, body.bar, beyond & still)

@@ -86,7 +86,9 @@ def formed(crease: Crease, thickness: float, setup: SetUp, shop: Shop, strength:
     return Formed(angle, radius, needed, least, top, angle > most + EQUAL)
 
 
-def settings_of(bends: list[Formed], creases: tuple[Crease, ...], thickness: float, shop: Shop, setup: SetUp) -> Settings:
+def settings_of(
+    bends: list[Formed], creases: tuple[Crease, ...], thickness: float, shop: Shop, setup: SetUp
+) -> Settings:
     """Nose settings that a set-up may be used with, and which of them each bend may be made at.
 
     One setting serves the whole job: the largest that any bend asks for. A bend whose radius would come out much
@@ -169,7 +171,13 @@ class Flats:
 
 
 def of_flats(
-    chain: Chain, bend: int, held: Which, found: Formed, setup: SetUp, shop: Shop, strength: Strength | None,
+    chain: Chain,
+    bend: int,
+    held: Which,
+    found: Formed,
+    setup: SetUp,
+    shop: Shop,
+    strength: Strength | None,
     weights: Weights,
 ) -> Flats:
     """Cost of short flats and of the handle's force.

@@ -110,9 +110,12 @@ def look_at(situation: Situation, bend: int, held: Which, made: int) -> Look:
     ordered = tuple(sorted(checks, key=lambda c: c.gap))
     least = min([into.gap, out.gap, *(c.gap for c in ordered)])
     run = _run(situation, bend, other(held), made)
-    bears = costs.of_flats(
-        chain, bend, held, situation.bends[bend], situation.setup, situation.shop, None, situation.weights
-    ).swung[run] is not None
+    bears = (
+        costs.of_flats(
+            chain, bend, held, situation.bends[bend], situation.setup, situation.shop, None, situation.weights
+        ).swung[run]
+        is not None
+    )
     return Look(bend, held, made, ordered, into, out, least, bears)
 
 

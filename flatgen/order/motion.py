@@ -138,4 +138,6 @@ def turned(axis: Floats, theta: Floats, x: Floats, y: Floats) -> Floats:
     """
     cos, sin = np.cos(theta), np.sin(theta)
     ax, ay, bx, by = axis.T
-    return np.stack([ax * cos - ay * sin + x, ax * sin + ay * cos + y, bx * cos - by * sin + x, bx * sin + by * cos + y], 1)
+    return np.stack(
+        [ax * cos - ay * sin + x, ax * sin + ay * cos + y, bx * cos - by * sin + x, bx * sin + by * cos + y], 1
+    )

@@ -142,9 +142,7 @@ def _block(
     axis: Floats, reach: float, kind: int, curve: Floats, run: Ints, leaves: Ints, steps: int, group: int
 ) -> Pieces:
     n = len(axis)
-    return Pieces(
-        axis, np.full(n, reach), np.full(n, kind), curve, run, leaves, np.full(n, steps), np.full(n, group)
-    )
+    return Pieces(axis, np.full(n, reach), np.full(n, kind), curve, run, leaves, np.full(n, steps), np.full(n, group))
 
 
 def finer(pieces: Pieces, half: float) -> tuple[Pieces, Ints]:
@@ -196,9 +194,7 @@ def _edges(pieces: Pieces, chosen: Ints, half: float) -> tuple[Pieces, Ints]:
 
 
 def _with(pieces: Pieces, axis: Floats, reach: Floats) -> Pieces:
-    return Pieces(
-        axis, reach, pieces.kind, pieces.curve, pieces.run, pieces.leaves, pieces.steps, pieces.group
-    )
+    return Pieces(axis, reach, pieces.kind, pieces.curve, pieces.run, pieces.leaves, pieces.steps, pieces.group)
 
 
 def extents(pieces: Pieces, half: float) -> tuple[Floats, Floats, Floats]:

@@ -17,8 +17,8 @@ from flatgen.brake.springback import Strength
 from flatgen.order import costs
 from flatgen.order.bodies import bodies
 from flatgen.order.chain import Chain
-from flatgen.order.checks import Alive, Gaps, Looker, held_gaps, swung_gaps
-from flatgen.order.costs import Flats, Formed
+from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
+from flatgen.order.costs import Formed
 from flatgen.order.gaps import Bools
 from flatgen.order.motion import Swing
 from flatgen.order.pieces import Floats, Ints, Pieces, Tree, grow, joined
@@ -262,15 +262,15 @@ def _own(side: _Side, n: int, possible: Bools) -> Bools:
     return found
 
 
-def _cost(
-    situation: Situation, bend: int, which: Which, gap: Floats, in_endwise: Bools, out_endwise: Bools
-) -> Ints:
+def _cost(situation: Situation, bend: int, which: Which, gap: Floats, in_endwise: Bools, out_endwise: Bools) -> Ints:
     chain, weights = situation.chain, situation.weights
     crease, found = chain.creases[bend], situation.bends[bend]
     flats = costs.of_flats(chain, bend, which, found, situation.setup, situation.shop, situation.strength, weights)
-    cost = np.full(gap.shape, costs.of_the_bend(
-        found, crease, situation.setting, chain.thickness, situation.shop, situation.setup, weights
-    ), np.int64)
+    cost = np.full(
+        gap.shape,
+        costs.of_the_bend(found, crease, situation.setting, chain.thickness, situation.shop, situation.setup, weights),
+        np.int64,
+    )
     cost += _by_first(flats.held, gap.shape[0])[:, None]
     swung = [NEVER if c is None else c for c in flats.swung]
     cost += np.where(np.arange(gap.shape[0]) > 0, round(weights.bent_edge * costs.UNIT), 0)[:, None]

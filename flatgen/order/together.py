@@ -78,9 +78,7 @@ def _measured(still: Floats, reach: Floats, moving: Pieces, swing: Swing, cap: f
     speed = np.maximum(np.hypot(ax, ay), np.hypot(bx, by)) + swing.slide()
 
     def sample(which: Ints, theta: Floats) -> Floats:
-        return np.asarray(
-            between(still[which], turned(moving.axis[which], theta, *swing.place(theta))) - both[which]
-        )
+        return np.asarray(between(still[which], turned(moving.axis[which], theta, *swing.place(theta))) - both[which])
 
     found, at = least_over(sample, np.full(n, float(swing.top)), speed, cap)
     x, y = swing.finished()

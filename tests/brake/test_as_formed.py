@@ -10,10 +10,10 @@ from brake.shops import shop
 
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.machine import Shop
-from flatgen.brake.plan import make_schedule
 from flatgen.brake.schedule import Schedule
 from flatgen.errors import InputRefused
 from flatgen.metal.metals import load_metals
+from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop
 from flatgen.profile.reader import read_profile
 from flatgen.re_formed import as_formed

@@ -20,9 +20,9 @@ from shops import shop
 
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
 from flatgen.brake.machine import Shop
-from flatgen.brake.plan import make_schedule
 from flatgen.brake.schedule import Crease, Schedule, Stage
 from flatgen.errors import InputRefused
+from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile

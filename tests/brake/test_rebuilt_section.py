@@ -15,10 +15,10 @@ from shops import shop
 
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.machine import Point, Shop
-from flatgen.brake.plan import make_schedule
 from flatgen.brake.schedule import Schedule, Stage
 from flatgen.errors import InputRefused
 from flatgen.metal.metals import load_metals
+from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile

@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 
 from flatgen.brake import geometry
 from flatgen.brake.held import Lay, held_sides, told_apart
-from flatgen.brake.judge import judged
 from flatgen.brake.load import load_of
 from flatgen.brake.machine import SetUp, Shop
 from flatgen.brake.read_shop import setup_named
 from flatgen.brake.schedule import Crease, Range, Schedule, Stage
 from flatgen.brake.springback import NoSpringback, Strength, loaded_radius, springback, strength_of
 from flatgen.errors import Fault, InputRefused
+from flatgen.order.judge import judged
 from flatgen.part import Part
 
 INWARD = "from the edges inward"

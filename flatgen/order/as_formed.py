@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from flatgen.brake.machine import Shop
-from flatgen.brake.plan import make_schedule
 from flatgen.brake.schedule import Crease, Schedule
+from flatgen.order.plan import make_schedule
 from flatgen.part import Part
 
 ROUNDS = 30
