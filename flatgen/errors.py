@@ -105,6 +105,9 @@ CODES: dict[str, str] = {
     "FG141": "one nose setting for bends that ask for several",
     "FG142": "springback outside of where its formula holds",
     "FG143": "a brake that may tip",
+    "FG144": "no order of bending is possible, or not the one asked for",
+    "FG145": "less than the safe clearance between part and brake",
+    "FG146": "a part that goes in or comes out endwise",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

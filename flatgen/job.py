@@ -21,13 +21,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from flatgen import record
 from flatgen.brake.creases import creases_of_flat
 from flatgen.brake.machine import Shop
-from flatgen.brake.read_shop import find_shop, read_shop, setup_named
+from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.brake.schedule import Schedule
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
 from flatgen.metal.metals import Metal, load_metals
-from flatgen.order.plan import make_schedule
+from flatgen.order.plan import make_schedule, setups_of
 from flatgen.order.wishes import held_of, order_of
 from flatgen.part import Part
 from flatgen.profile.counterparts import OpeningHome
@@ -273,7 +273,7 @@ def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options) -> AnyMad
     """A part with its bend schedule on a brake, whose findings become its own; FG033 for a set-up that is not there."""
     if shop is None:
         return drawn
-    setup_named(shop, options.set_up)
+    setups_of(shop, options.set_up)
     if not drawn.flat.bends:
         return drawn
     creases = creases_of_flat(drawn.part, drawn.flat)

@@ -32,7 +32,12 @@ ShopFile = Annotated[
         "--shop", metavar="FILE", help="the shop file; shop.toml beside a profile or above it is found by itself"
     ),
 ]
-SetUpName = Annotated[str, typer.Option("--set-up", metavar="NAME", help="set-up of the brake; the first by default")]
+SetUpName = Annotated[
+    str,
+    typer.Option(
+        "--set-up", metavar="NAME,...", help="set-up, or several to change between, or any; the first by default"
+    ),
+]
 AsFormed = Annotated[
     bool, typer.Option("--as-formed", help="the flat for the inside radii that the brake gives, not those asked for")
 ]

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from flatgen.brake import shop_shapes as shapes
 from flatgen.brake.amounts import Table
-from flatgen.brake.machine import Brake, Lever, Point, SetUp, Shop, Stand
+from flatgen.brake.machine import Brake, Lever, Point, SetUp, Shop, Stand, Weights
 from flatgen.brake.read_beams import SIDES, read_beams
 from flatgen.brake.read_set_ups import LARGEST, LARGEST_MASS, Usual, read_clamp_bar, read_leaf, read_set_ups
 from flatgen.errors import Fault, InputRefused
@@ -28,6 +28,7 @@ FAR_HINGE = 50.0
 LARGEST_FORCE = 1e7
 LARGEST_STRESS = 5000.0
 LARGEST_TOLERANCE = 45.0
+LARGEST_WEIGHT = 10_000.0
 
 
 def find_shop(beside: Path) -> Path | None:
@@ -121,16 +122,34 @@ def read_shop(path: str | Path) -> Shop:
     _check_limits(top, limits, setups)
     clearance = top.size("safe_clearance", 0.0, 100.0) if top.given("safe_clearance") else 2.0
     tolerance = top.angle("angle_tolerance", 0.0, LARGEST_TOLERANCE) if top.given("angle_tolerance") else 1.0
+    weights = _weights(top)
     if notes.faults:
         raise notes.refuse()
     brake = replace(brake, hinge_limit=limits["hinge"], clamp_limit=limits["clamp"])
-    shop = Shop(str(path), values["title"].strip(), brake, setups, clearance, tolerance)
+    shop = Shop(str(path), values["title"].strip(), brake, setups, clearance, tolerance, weights=weights)
     return replace(shop, fingerprint=_fingerprint(shop))
+
+
+def _weights(top: Table) -> Weights:
+    """``[order]``: plain numbers, the usual ones where it says nothing."""
+    if not top.given("order"):
+        return Weights()
+    table = top.below("order", shapes.OrderShape)
+    given = {}
+    for key, value in table.values.items():
+        if value is None:
+            continue
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= LARGEST_WEIGHT:
+            text = f"{shown(value)} is no number from 0 to {LARGEST_WEIGHT:g}"
+            table.wrong(key, text, "write a plain number: 0 counts nothing, twice as much counts twice", "FG005")
+        else:
+            given[key] = float(value)
+    return Weights(**given)
 
 
 def _fingerprint(shop: Shop) -> str:
     """First digits of SHA-256 over all numbers, and the names of the set-ups; not over titles and comments."""
-    numbers = (replace(shop.brake, name=""), shop.setups, shop.safe_clearance, shop.angle_tolerance)
+    numbers = (replace(shop.brake, name=""), shop.setups, shop.safe_clearance, shop.angle_tolerance, shop.weights)
     return hashlib.sha256(repr(numbers).encode()).hexdigest()[:16]
 
 

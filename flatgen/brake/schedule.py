@@ -116,6 +116,32 @@ class Load:
 
 
 @dataclass(frozen=True)
+class Handling:
+    """How a stage is laid in, and what room it has.
+
+    ``face_up``; ``toward``: side of the bend that lies toward the worker; ``move``: what is done with the sheet since
+    the stage before, in words. ``into``, ``out``: "straight" (from the front, the bar lifted), "drawn" (the part drawn
+    forward as the bar lifts), "endwise", "" where there is no way; ``raised_in``, ``raised_out`` [mm]: how high the
+    part is raised to pass. ``clearance`` [mm]: the least of the stage, ``nearest`` in words what it is between;
+    ``close``: less than the safe clearance. ``by_hand``: the leaf cannot bend it all the way. ``refused``: why this
+    stage cannot be, empty where it can.
+    """
+
+    face_up: Face
+    toward: Which
+    move: str
+    into: str
+    out: str
+    raised_in: float
+    raised_out: float
+    clearance: float
+    nearest: str
+    close: bool
+    by_hand: bool
+    refused: str = ""
+
+
+@dataclass(frozen=True)
 class Stage:
     """One bend of the schedule, counted from 1.
 
@@ -126,7 +152,8 @@ class Stage:
     which the sheet is crushed. ``loaded_angle`` [deg] and ``loaded_radius`` [mm] are those of the bend itself at full
     swing (A0, R0): bend angle and radius with the springback of the formula alone, since the bow of the swung leg is
     no bend; without the metal's figures those of the finished bend. ``arm`` [mm]: from the swung tangent line to
-    where the leaf bears.
+    where the leaf bears. ``setup`` and ``setting`` [mm] are those of this stage; ``handling`` is None where the order
+    was not checked.
     """
 
     number: int
@@ -142,13 +169,19 @@ class Stage:
     loaded_angle: float = 0.0
     loaded_radius: float = 0.0
     arm: float = 0.0
+    setup: SetUp | None = None
+    setting: float | None = None
+    handling: Handling | None = None
 
 
 @dataclass(frozen=True)
 class Schedule:
-    """The stages in their order on a set-up; ``setting`` [mm] is the job's nose setting, None where not known.
+    """The stages in their order; ``setup`` is that of the first one; ``setting`` [mm] is its nose setting, None where
+    not known.
 
-    ``order_from``: whose order it is, in words.
+    ``order_from``: whose order it is, in words; ``state``: "best" of all orders, "checked" (the only one looked at),
+    "refused" (there is none, or the one asked for cannot be), "unchecked"; ``unchecked``: why it was not checked.
+    ``setups``: those that the plan might use; ``changes``: what would help where there is no order, the smallest first.
     """
 
     shop: Shop
@@ -158,3 +191,7 @@ class Schedule:
     stages: tuple[Stage, ...]
     order_from: str
     findings: tuple[Finding, ...] = field(default=())
+    state: Literal["best", "checked", "refused", "unchecked"] = "unchecked"
+    unchecked: str = ""
+    setups: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()

@@ -33,6 +33,7 @@ class ShopShape(_Shape):
     beams: dict[str, Any] | None = None
     limits: dict[str, Any] | None = None
     stand: dict[str, Any] | None = None
+    order: dict[str, Any] | None = None
     set_up: Annotated[list[dict[str, Any]], Field(min_length=1)] | None = None
 
 
@@ -137,6 +138,22 @@ class StandShape(_Shape):
     feet_behind: Quantity = None
 
 
+class OrderShape(_Shape):
+    """``[order]``: what counts how much when orders of bending are compared."""
+
+    set_up_change: Quantity = None
+    nose_change: Quantity = None
+    flip: Quantity = None
+    turn: Quantity = None
+    bent_edge: Quantity = None
+    reference_swung: Quantity = None
+    handle_force: Quantity = None
+    small_clearance: Quantity = None
+    endwise: Quantity = None
+    wide_radius: Quantity = None
+    broken_rule: Quantity = None
+
+
 class SetUpShape(_Shape):
     """``[[set_up]]``: a name, and what is otherwise than above."""
 
@@ -160,7 +177,7 @@ _REMEDIES = {
     "title": f"write up to {LONGEST_TITLE} printable characters",
     "name": "write 1 to 60 printable characters",
     "units": 'choose "mm" or "in", or leave it out and give every length its unit',
-    **{key: _TABLE.format(key) for key in ("brake", "clamp_bar", "leaf", "lever", "beams", "limits", "stand")},
+    **{key: _TABLE.format(key) for key in ("brake", "clamp_bar", "leaf", "lever", "beams", "limits", "stand", "order")},
     "hinge": "write [brake.hinge] on a line of its own, and forward and up of the hinge axis below it",
     "set_up": "write [[set_up]] with double brackets on a line of its own, once for each, and its name below",
     "length": 'measure it and add for example length = "1000 mm"',

@@ -20,7 +20,7 @@ MOST = 16
 
 @dataclass(frozen=True)
 class Question:
-    """What is asked: a chain on a shop with some of its set-ups; ``reference``: legs whose dimension matters; ``order``:
+    """What is asked: a chain on a shop with some of its set-ups; ``reference``: legs that matter; ``order``:
     bends in the only order to be looked at, None for all."""
 
     chain: Chain

@@ -9,6 +9,7 @@ Millimetres; angles in degrees.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -78,7 +79,7 @@ def chain_of(creases: Sequence[Crease], thickness: float) -> Chain:
         if abs(abs(way[0] * crease.across[0] + way[1] * crease.across[1]) - 1) > PARALLEL:
             raise NoChain(f"bends {creases[0].label} and {crease.label} are not parallel")
     ordered = sorted(creases, key=lambda c: c.first.tangent)
-    for one, other in zip(ordered, ordered[1:], strict=False):
+    for one, other in itertools.pairwise(ordered):
         if one.second.leg != other.first.leg:
             raise NoChain(f"bends {one.label} and {other.label} do not follow each other in a row")
         if abs(one.second.tangent + one.second.flat - other.first.tangent) > SAME:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -27,7 +28,7 @@ Motion = Callable[[Ints, Floats], Floats]
 
 @dataclass(frozen=True)
 class Gaps:
-    """Clearances of pieces [mm]: ``rest`` by name of the check, ``way`` by name; ``low`` and ``high`` [mm]: how high the
+    """Clearances of pieces [mm]: ``rest`` by name of the check, ``way`` by name; ``low``, ``high`` [mm]: how high the
     part must, and may, be raised to pass; ``at``: leaf angle [rad] of the least clearance of each check that moves."""
 
     rest: dict[str, Floats]
@@ -48,9 +49,13 @@ class Looker:
         """Clearance of pieces that lie still."""
         found = np.full(len(pieces), CLEAR)
         index = np.flatnonzero(chosen)
+        if not len(index):
+            return found
         some = pieces.take(index)
         found[index] = distance(frame(some), body) - some.reach
         index = index[(found[index] < self.cap) & (some.kind != LEG)]
+        if not len(index):
+            return found
         fine, owner = finer(pieces.take(index), self.half)
         exact = np.full(len(index), CLEAR)
         np.minimum.at(exact, owner, distance(frame(fine), body) - fine.reach)
@@ -78,9 +83,13 @@ class Looker:
             return least_over(sample, top[some.group], speed(some), self.cap)
 
         index = np.flatnonzero(chosen)
+        if not len(index):
+            return found, at
         some = pieces.take(index)
         found[index], at[index] = measured(some)
         index = index[(found[index] < self.cap) & (some.kind != LEG)]
+        if not len(index):
+            return found, at
         fine, owner = finer(pieces.take(index), self.half)
         values, where = measured(fine)
         order = np.argsort(values)[::-1]
@@ -126,7 +135,7 @@ def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], l
     def speed(some: Pieces) -> Floats:
         ax, ay, bx, by = frame(some).T
         hx, hy = first.hinge
-        return np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy))
+        return np.asarray(np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy)))
 
     far, low, high = extents(pieces, look.half)
     rest = {} if body.back is None else {"throat": body.tangent - far - body.back}
@@ -173,8 +182,7 @@ def swung_gaps(
     first, tops = swings[0], np.array([float(s.top) for s in swings])
     beyond = pieces.run > 0
     off_leaf = beyond & ~((pieces.run == 1) & (pieces.leaves > 0))
-    slides = np.array([s.slide() for s in swings])
-    on_leaf = np.array([s.slide_on_leaf() for s in swings])
+    slides, on_leaf = (np.array(v) for v in zip(*(s.slides() for s in swings), strict=True))
     angles = np.array([float(s.angle) for s in swings])
 
     def frame(some: Pieces) -> Motion:
@@ -206,7 +214,7 @@ def swung_gaps(
     def far_from_hinge(some: Pieces) -> Floats:
         ax, ay, bx, by = done(some).T
         hx, hy = first.hinge
-        return np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy))
+        return np.asarray(np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy)))
 
     still = alive({})
     rest, at = {}, {}
@@ -269,7 +277,7 @@ Alive = Callable[[dict[str, Floats]], Bools]
 
 def _size(pieces: Pieces) -> Floats:
     ax, ay, bx, by = pieces.axis.T
-    return np.maximum(np.hypot(ax, ay), np.hypot(bx, by))
+    return np.asarray(np.maximum(np.hypot(ax, ay), np.hypot(bx, by)))
 
 
 def _seen_by_leaf(swing: Swing, axis: Floats) -> Motion:
@@ -289,5 +297,5 @@ def _of(swings: list[Swing], group: Ints) -> Callable[[Ints], Swing]:
     if len(swings) == 1:
         return lambda which: first
     names = ("allowance", "neutral", "flat", "top", "angle", "radius")
-    table = {n: np.array([getattr(s, n) for s in swings])[group] for n in names}
+    table: dict[str, Any] = {n: np.array([getattr(s, n) for s in swings])[group] for n in names}
     return lambda which: replace(first, **{n: v[which] for n, v in table.items()})

@@ -214,12 +214,11 @@ class _Spots:
     def _segments(self, pieces: Pieces, side: str, turn: float, *, finished: bool) -> tuple[Floats, Floats]:
         fine, _ = finer(pieces, self.half)
         if side == "held":
-            x = self.swing.tangent
-            return fine.axis * [-1, 1, -1, 1] + [x, 0, x, 0], fine.reach
+            left = self.swing.tangent
+            return fine.axis * [-1, 1, -1, 1] + [left, 0, left, 0], fine.reach
         angle = np.full(len(fine), float(self.swing.angle) if finished else turn)
-        place = self.swing.finished() if finished else self.swing.place(angle)
-        x, y = (np.broadcast_to(v, (len(fine),)) for v in place)
-        return turned(fine.axis, angle, x, y), fine.reach
+        x, y = self.swing.finished() if finished else self.swing.place(angle)
+        return turned(fine.axis, angle, np.broadcast_to(x, angle.shape), np.broadcast_to(y, angle.shape)), fine.reach
 
     def _points(self, side: str, name: str, piece: Pieces, turn: float, moves: bool) -> Spot | None:
         finished = name == "leaf going back" or (side == "swung" and not moves)

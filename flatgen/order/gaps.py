@@ -12,12 +12,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from flatgen.order.pieces import Floats, Ints
 
+Bools = NDArray[np.bool_]
 TOLERANCE = 0.02
 """[mm]"""
 BLOCK = 2048
@@ -47,7 +49,7 @@ def distance(axis: Floats, body: Body) -> Floats:
     numpy.ndarray
         (n,), [mm]
     """
-    found = np.empty(len(axis))
+    found = np.empty(len(axis))  # nothing to measure is no loop
     for start in range(0, len(axis), BLOCK):
         part = axis[start : start + BLOCK]
         best = np.full(len(part), np.inf)
@@ -80,7 +82,7 @@ def between(one: Floats, other: Floats) -> Floats:
     np.minimum(least, _to_segment(px, py, ax, ay, bx, by), out=least)
     np.minimum(least, _to_segment(qx, qy, ax, ay, bx, by), out=least)
     least[_cross(ax, ay, bx, by, px, py, qx, qy)] = 0.0
-    return np.sqrt(least)
+    return np.asarray(np.sqrt(least))
 
 
 def _to_polygon(axis: Floats, polygon: Floats) -> Floats:
@@ -97,17 +99,17 @@ def _to_polygon(axis: Floats, polygon: Floats) -> Floats:
     near = np.flatnonzero(~inside & (least <= _squared(ax, ay, bx, by)))
     least[inside] = 0.0
     if len(near):
-        some = (v[near] for v in (ax, ay, bx, by))
-        least[near[_cross(*some, px, py, qx, qy).any(axis=1)]] = 0.0
+        meets = _cross(ax[near], ay[near], bx[near], by[near], px, py, qx, qy)
+        least[near[meets.any(axis=1)]] = 0.0
     return np.asarray(np.sqrt(least))
 
 
-def _squared(ax, ay, bx, by):  # type: ignore[no-untyped-def]
+def _squared(ax: Floats, ay: Floats, bx: Floats, by: Floats) -> Floats:
     """Square of each segment's length: where it crosses an edge, one of its ends is nearer to the edge than that."""
-    return ((bx - ax) ** 2 + (by - ay) ** 2)[:, 0]
+    return np.asarray(((bx - ax) ** 2 + (by - ay) ** 2)[:, 0])
 
 
-def _to_segment(px, py, ax, ay, bx, by):  # type: ignore[no-untyped-def]
+def _to_segment(px: Any, py: Any, ax: Any, ay: Any, bx: Any, by: Any) -> Floats:
     """Square of the distance from points to segments; either side may be single numbers."""
     dx, dy = bx - ax, by - ay
     ex, ey = px - ax, py - ay
@@ -121,15 +123,15 @@ def _to_segment(px, py, ax, ay, bx, by):  # type: ignore[no-untyped-def]
     ex *= ex
     ey *= ey
     ex += ey
-    return ex
+    return np.asarray(ex)
 
 
-def _cross(ax, ay, bx, by, px, py, qx, qy):  # type: ignore[no-untyped-def]
+def _cross(ax: Any, ay: Any, bx: Any, by: Any, px: Any, py: Any, qx: Any, qy: Any) -> Bools:
     """Whether segments cross properly."""
     ex, ey, dx, dy = qx - px, qy - py, bx - ax, by - ay
     one = (ex * (ay - py) - ey * (ax - px)) * (ex * (by - py) - ey * (bx - px))
     other = (dx * (py - ay) - dy * (px - ax)) * (dx * (qy - ay) - dy * (qx - ax))
-    return (one < 0) & (other < 0)
+    return np.asarray((one < 0) & (other < 0))
 
 
 Sampler = Callable[[Ints, Floats], Floats]
@@ -215,6 +217,3 @@ def hull(points: Floats) -> Floats:
 
 def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-
-
-Bools = NDArray[np.bool_]

@@ -13,6 +13,8 @@ from flatgen.brake.load import load_findings
 from flatgen.brake.schedule import Schedule, Stage
 from flatgen.brake.springback import Strength
 from flatgen.errors import Finding
+from flatgen.order.costs import largest_swing
+from flatgen.order.decide import GIVEN
 from flatgen.part import Part
 from flatgen.units import in_mm_and_inch
 
@@ -49,13 +51,15 @@ def judged(part: Part, schedule: Schedule, lays: Sequence[Lay], strength: Streng
         found += _room(part, schedule, stage, lay)
         found += _swing(schedule, stage)
         found += _radius(part, schedule, stage)
+        found += _place(schedule, stage)
         if lay.reference is not None:
             found.append(_not_held(part, stage, lay))
         if stage.load is not None:
             top = stage.leaf_angle.high if stage.leaf_angle else stage.crease.angle
             tolerance = schedule.shop.angle_tolerance
             label, where = f"bend {stage.crease.label}", stage.crease.where
-            found += load_findings(label, where, stage.load, schedule.shop.brake, schedule.setup, tolerance, top)
+            setup = stage.setup or schedule.setup
+            found += load_findings(label, where, stage.load, schedule.shop.brake, setup, tolerance, top)
     found += _whole(part, schedule, strength)
     return _alike(found)
 
@@ -76,7 +80,7 @@ def _alike(found: Sequence[Finding]) -> tuple[Finding, ...]:
 
 
 def _room(part: Part, schedule: Schedule, stage: Stage, lay: Lay) -> Iterator[Finding]:
-    brake, setup, t = schedule.shop.brake, schedule.setup, part.thickness
+    brake, setup, t = schedule.shop.brake, stage.setup or schedule.setup, part.thickness
     crease, label = stage.crease, stage.crease.label
     held, swung = crease.side(lay.held), crease.side(lay.swung)
     hold, swing = least_hold(brake, t), least_swing(brake, t)
@@ -116,11 +120,13 @@ def _room(part: Part, schedule: Schedule, stage: Stage, lay: Lay) -> Iterator[Fi
 
 
 def _swing(schedule: Schedule, stage: Stage) -> Iterator[Finding]:
-    swing, crease = schedule.setup.leaf.swing, stage.crease
+    setup, crease = stage.setup or schedule.setup, stage.crease
+    swing = largest_swing(setup)
+    rule = "" if swing >= setup.leaf.swing - EQUAL else ", where the clamp bar's sloping front ends it"
     low = stage.loaded_angle
     high = stage.leaf_angle.high if stage.leaf_angle else low
     if low > swing + EQUAL:
-        text = f"bend {crease.label}: the leaf must swing to {low:.1f} degrees, its largest is {swing:g}"
+        text = f"bend {crease.label}: the leaf must swing to {low:.1f} degrees, its largest is {swing:g}{rule}"
         remedy = (
             "bend it to the largest swing here and close it under the clamp bar or with mallet and block"
             if crease.angle > swing
@@ -135,10 +141,10 @@ def _swing(schedule: Schedule, stage: Stage) -> Iterator[Finding]:
 
 
 def _radius(part: Part, schedule: Schedule, stage: Stage) -> Iterator[Finding]:
-    if stage.needed is None or stage.least is None or schedule.setting is None or stage.radius is None:
+    if stage.needed is None or stage.least is None or stage.setting is None or stage.radius is None:
         return
-    crease, nose, t = stage.crease, schedule.setup.clamp.nose_radius, part.thickness
-    asked, gives, setting = crease.inside_radius, stage.radius, schedule.setting
+    crease, nose, t = stage.crease, (stage.setup or schedule.setup).clamp.nose_radius, part.thickness
+    asked, gives, setting = crease.inside_radius, stage.radius, stage.setting
     shown = in_mm_and_inch(asked, thickness=True)
     if setting < stage.least - EQUAL:
         text = (
@@ -174,6 +180,54 @@ def _radius(part: Part, schedule: Schedule, stage: Stage) -> Iterator[Finding]:
         )
 
 
+def _place(schedule: Schedule, stage: Stage) -> Iterator[Finding]:
+    """What the brake's own shape says of a stage: contact is told with the order, little room here."""
+    done, label = stage.handling, stage.crease.label
+    if done is None or done.refused:
+        return
+    safe = schedule.shop.safe_clearance
+    if done.close:
+        text = (
+            f"bend {label}: {done.clearance:.2f} mm between {done.nearest}, less than the safe clearance of {safe:g} mm"
+        )
+        yield Finding("FG145", "caution", stage.crease.where, text, "try it with a strip of the same section first")
+    for how, way in ((done.into, "goes in"), (done.out, "comes out")):
+        if how == "endwise":
+            text = f"bend {label}: the part {way} endwise along the clamp bar"
+            yield Finding("FG146", "note", stage.crease.where, text, "leave an end of the brake free for its length")
+
+
+def _none(schedule: Schedule) -> Finding:
+    """That there is no order, or that the one asked for cannot be, with the first stage that cannot."""
+    what = "this order of bending cannot be" if schedule.order_from == GIVEN else "no order of bending is possible"
+    names = ", ".join(schedule.setups)
+    where = f"set-up{'s' if len(schedule.setups) > 1 else ''} {names}, each bend in one stroke"
+    stuck = next((s for s in schedule.stages if s.handling is not None and s.handling.refused), None)
+    why = "" if stuck is None or stuck.handling is None else f"; bend {stuck.crease.label}: {stuck.handling.refused}"
+    remedy = "; or ".join(schedule.changes) or "change the part or the brake; flatgen plan --why LABEL tells more"
+    return Finding("FG144", "caution", schedule.shop.path, f"{what} ({where}){why}", remedy)
+
+
+def with_changes(schedule: Schedule, changes: tuple[str, ...]) -> Schedule:
+    """A schedule without an order, with what would help.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule, [-]
+    changes : tuple[str, ...]
+        In words, the smallest first, [-]
+
+    Returns
+    -------
+    Schedule
+        Its finding FG144 says so too
+    """
+    told = replace(schedule, changes=changes)
+    findings = tuple(_none(told) if f.code == "FG144" else f for f in told.findings)
+    return replace(told, findings=findings)
+
+
 def _not_held(part: Part, stage: Stage, lay: Lay) -> Finding:
     leg = part.leg_text(lay.reference if lay.reference is not None else 0)
     text = (
@@ -188,11 +242,14 @@ def _whole(part: Part, schedule: Schedule, strength: Strength | None) -> Iterato
     stages, where = schedule.stages, schedule.shop.path
     if not stages:
         return
-    if len(stages) > 1:
-        text = f"the order of bending ({schedule.order_from}) was not checked against the brake"
+    if len(stages) > 1 and schedule.state == "unchecked":
+        text = f"the order of bending ({schedule.order_from}) was not checked against the brake: {schedule.unchecked}"
         yield Finding("FG140", "note", where, text, "go through it with a folded paper strip before bending")
+    if schedule.state == "refused":
+        yield _none(schedule)
     settings = [max(s.needed, s.least) for s in stages if s.needed is not None and s.least is not None]
-    if settings and schedule.setting is not None and max(settings) - min(settings) > SPREAD:
+    one = len({(s.setup.name if s.setup else "", s.setting) for s in stages}) == 1
+    if one and settings and schedule.setting is not None and max(settings) - min(settings) > SPREAD:
         each = ", ".join(
             f"{s.crease.label} {max(s.needed, s.least):.2f}"
             for s in stages

@@ -77,17 +77,12 @@ class Swing:
         x, y = self.place(theta)
         return to_leaf(self.hinge, self.drop, x, y, theta)
 
-    def slide(self) -> float:
-        """How fast the swung tangent line moves at most [mm/rad]."""
+    def slides(self) -> tuple[float, float]:
+        """How fast the swung tangent line moves at most, as the brake and as the leaf sees it [mm/rad]."""
         theta = np.linspace(0.0, self.top, GRID)
         x, y = self.place(theta)
-        return _fastest(x, y, theta)
-
-    def slide_on_leaf(self) -> float:
-        """The same as the leaf sees it [mm/rad]."""
-        theta = np.linspace(0.0, self.top, GRID)
-        u, v = self.on_leaf(theta)
-        return _fastest(u, v, theta)
+        u, v = to_leaf(self.hinge, self.drop, x, y, theta)
+        return _fastest(x, y, theta), _fastest(u, v, theta)
 
 
 def _fastest(x: Floats, y: Floats, theta: Floats) -> float:

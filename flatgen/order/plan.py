@@ -1,8 +1,6 @@
-"""From the creases of a blank to its bend schedule on one set-up of a brake.
+"""From the creases of a blank to its bend schedule on a brake.
 
-    order -> held side of each bend -> leaf angle and radius under load -> one nose setting -> stages, findings
-
-The order is the user's, or the plain one from the edges inward; it is not checked against the brake here.
+order, held sides, set-ups, settings (decide) -> leaf angle and radius under load -> stages, findings
 """
 
 from __future__ import annotations
@@ -11,18 +9,55 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from flatgen.brake import geometry
-from flatgen.brake.held import Lay, held_sides, told_apart
+from flatgen.brake.held import Lay
 from flatgen.brake.load import load_of
 from flatgen.brake.machine import SetUp, Shop
 from flatgen.brake.read_shop import setup_named
 from flatgen.brake.schedule import Crease, Range, Schedule, Stage
 from flatgen.brake.springback import NoSpringback, Strength, loaded_radius, springback, strength_of
 from flatgen.errors import Fault, InputRefused
+from flatgen.order.decide import Decision, decide, handling
 from flatgen.order.judge import judged
 from flatgen.part import Part
 
-INWARD = "from the edges inward"
-GIVEN = "as given"
+ANY = "any"
+"""In place of a set-up's name: all that the shop has."""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A schedule and how it was decided."""
+
+    schedule: Schedule
+    decision: Decision
+
+
+def setups_of(shop: Shop, names: str) -> tuple[SetUp, ...]:
+    """Set-ups by name, several parted by commas, or all of them; the first of the shop where none is named.
+
+    Parameters
+    ----------
+    shop : Shop
+        The shop, [mm]
+    names : str
+        Such as ``plain`` or ``plain, stiffened`` or ``any``, [-]
+
+    Returns
+    -------
+    tuple[SetUp, ...]
+        In the order named, each once, [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG033 for a name that there is not.
+    """
+    known = {s.name.casefold() for s in shop.setups}
+    if names.strip().casefold() == ANY and ANY not in known:
+        return shop.setups
+    single = names.strip().casefold() in known or "," not in names
+    found = [setup_named(shop, n) for n in ([names] if single else [n for n in names.split(",") if n.strip()])]
+    return tuple(dict.fromkeys(found)) or shop.setups[:1]
 
 
 def make_schedule(
@@ -33,7 +68,19 @@ def make_schedule(
     held: Mapping[str, int] | None = None,
     order: Sequence[str] | None = None,
 ) -> Schedule:
-    """The bend schedule of a part on a brake.
+    """The bend schedule of a part on a brake, as :func:`make_plan`."""
+    return make_plan(part, creases, shop, setup_name, held, order).schedule
+
+
+def make_plan(
+    part: Part,
+    creases: Sequence[Crease],
+    shop: Shop,
+    setup_name: str = "",
+    held: Mapping[str, int] | None = None,
+    order: Sequence[str] | None = None,
+) -> Plan:
+    """The bend schedule of a part on a brake, and how its order was decided.
 
     Parameters
     ----------
@@ -44,7 +91,7 @@ def make_schedule(
     shop : Shop
         The brake, [mm]
     setup_name : str
-        Set-up to use; the first where it is empty, [-]
+        Set-up to use, or several that may be changed for one another; the first where it is empty, [-]
     held : Mapping[str, int] | None
         Legs to hold, by label of the bend; goes before what the definition says, [-]
     order : Sequence[str] | None
@@ -52,27 +99,44 @@ def make_schedule(
 
     Returns
     -------
-    Schedule
-        Its stages, with findings FG130 to FG143, [-]
+    Plan
+        Its stages, with findings FG130 to FG145, [-]
 
     Raises
     ------
     InputRefused
         FG033: a set-up, a bend or a side that is not there; FG023: an order that does not name every bend once
     """
-    setup = setup_named(shop, setup_name) if setup_name else shop.setups[0]
+    setups = setups_of(shop, setup_name)
     creases = _forced(creases, held or {}, part)
     given = order if order is not None else part.order
-    ordered = _ordered(creases, given)
     strength = strength_of(part.metal) if part.metal is not None else None
-    lays = held_sides(part, ordered, shop, setup)
-    bends = [_bent(lay, part.thickness, setup, shop, strength) for lay in lays]
-    setting, told = _setting(bends, setup)
-    stages = tuple(
-        _stage(n, bend, setting, part.thickness, setup, shop, strength) for n, bend in enumerate(bends, start=1)
+    decision = decide(part, creases, shop, setups, strength, given)
+    steps = decision.steps
+    bends = [_bent(step.lay, part.thickness, step.setup, shop, strength) for step in steps]
+    setting, told = _setting(bends, steps[0].setup) if steps else (None, "no bend asks for one")
+    stages = []
+    for n, (bend, step) in enumerate(zip(bends, steps, strict=True), start=1):
+        own = setting if step.setting is None else step.setting
+        own = None if setting is None and step.setup is steps[0].setup else own
+        made = _stage(n, bend, own, part.thickness, step.setup, shop, strength)
+        stages.append(replace(made, setup=step.setup, setting=own, handling=handling(part, steps, n - 1)))
+    first = steps[0].setup if steps else setups[0]
+    if len({(s.setup.name, s.setting) for s in stages if s.setup is not None}) > 1:
+        setting, told = stages[0].setting, "of the first bend; it changes, see each bend"
+    schedule = Schedule(
+        shop,
+        first,
+        setting,
+        told,
+        tuple(stages),
+        decision.order_from,
+        state=decision.state,
+        unchecked=decision.unchecked,
+        setups=tuple(s.name for s in setups),
     )
-    schedule = Schedule(shop, setup, setting, told, stages, GIVEN if given is not None else INWARD)
-    return replace(schedule, findings=judged(part, schedule, lays, strength))
+    findings = judged(part, schedule, [s.lay for s in steps], strength)
+    return Plan(replace(schedule, findings=findings), decision)
 
 
 def _forced(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> list[Crease]:
@@ -94,16 +158,6 @@ def _forced(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> l
     if faults:
         raise InputRefused(*faults)
     return [replace(c, hold=held[c.label]) if c.label in held else c for c in creases]
-
-
-def _ordered(creases: Sequence[Crease], order: Sequence[str] | None) -> list[Crease]:
-    if order is None:
-        return sorted(creases, key=lambda c: (told_apart(min(c.first.reach, c.second.reach)), creases.index(c)))
-    known = {c.label: c for c in creases}
-    if sorted(order) != sorted(known):
-        text = f"the order {', '.join(order) or 'of no bends'} does not name every bend once"
-        raise InputRefused(Fault("FG023", "order of bending", text, f"bends are {', '.join(known) or 'none'}"))
-    return [known[label] for label in order]
 
 
 @dataclass(frozen=True)

@@ -10,13 +10,13 @@ import math
 import numpy as np
 
 from flatgen.order.checks import CLEAR
-from flatgen.order.gaps import between, least_over
+from flatgen.order.gaps import Bools, between, least_over
 from flatgen.order.motion import Swing, turned
 from flatgen.order.pieces import LEG, Floats, Ints, Pieces, Tree, finer
 
 
 def pair_gaps(
-    held: Pieces, swung: Pieces, swing: Swing, half: float, cap: float, wanted: tuple[Floats, Floats]
+    held: Pieces, swung: Pieces, swing: Swing, half: float, cap: float, wanted: tuple[Bools, Bools]
 ) -> tuple[Ints, Ints, Floats, Floats]:
     """Pairs of pieces that come nearer than the cap, their least clearance and its leaf angle.
 
@@ -75,7 +75,7 @@ def _measured(still: Floats, reach: Floats, moving: Pieces, swing: Swing, cap: f
     n = len(still)
     both = reach + moving.reach
     ax, ay, bx, by = moving.axis.T
-    speed = np.maximum(np.hypot(ax, ay), np.hypot(bx, by)) + swing.slide()
+    speed = np.maximum(np.hypot(ax, ay), np.hypot(bx, by)) + swing.slides()[0]
 
     def sample(which: Ints, theta: Floats) -> Floats:
         return np.asarray(between(still[which], turned(moving.axis[which], theta, *swing.place(theta))) - both[which])
@@ -88,7 +88,7 @@ def _measured(still: Floats, reach: Floats, moving: Pieces, swing: Swing, cap: f
 
 
 def _candidates(
-    held: Pieces, swung: Pieces, still: Floats, swing: Swing, cap: float, wanted: tuple[Floats, Floats]
+    held: Pieces, swung: Pieces, still: Floats, swing: Swing, cap: float, wanted: tuple[Bools, Bools]
 ) -> tuple[Ints, Ints]:
     """Pairs that rings about the held tangent line, and the angles that they sweep, do not part."""
     x, y = swing.place(np.linspace(0.0, float(swing.top), 90))

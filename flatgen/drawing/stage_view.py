@@ -1,0 +1,277 @@
+"""A window on a stage: what of brake and part is shown, at what scale, and where long stretches are cut out.
+
+window    one for the stage before, one for the stage after, at one scale
+cells     a window is kept in stretches along x and along y; what lies between two of them is cut out, where nothing but
+          straight metal along that axis and the brake are
+clipped   polylines and hatching inside the cells, on paper
+
+Millimetres: of the brake where it says so, else on paper.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Point = tuple[float, float]
+Points = tuple[Point, ...]
+SCALES = (5.0, 3.0, 2.0, 1.5, 1.0, 1 / 1.5, 0.5, 0.4, 1 / 3, 0.25, 0.2, 1 / 7.5, 0.1, 0.05, 0.02, 0.01)
+"""Paper over brake: each is said beside the picture, and a bar shows it."""
+READABLE = 1.0
+"""Under this scale long stretches are cut out sooner than all is drawn smaller."""
+KEPT = 9.0
+"""What is left on either side of a cut-out stretch [mm]."""
+GAP = 3.0
+"""White between two stretches [mm]."""
+MARGIN = 10.0
+"""Around what must be seen [mm]."""
+STRAIGHT = 0.15
+"""A leg that strays by no more than this from the axis over a cut-out stretch counts as straight [mm]."""
+
+
+@dataclass(frozen=True)
+class Axis:
+    """Kept stretches along one axis: (from, to) of the brake [mm], where each begins on paper [mm], and the scale."""
+
+    kept: tuple[tuple[float, float], ...]
+    scale: float
+
+    @property
+    def starts(self) -> tuple[float, ...]:
+        """Where each stretch begins on paper."""
+        sizes = [(b - a) * self.scale + GAP for a, b in self.kept]
+        return (0.0, *itertools.accumulate(sizes[:-1]))
+
+    @property
+    def size(self) -> float:
+        """On paper."""
+        return sum((b - a) * self.scale for a, b in self.kept) + GAP * (len(self.kept) - 1)
+
+    def widened(self, size: float) -> Axis:
+        """The same with more shown at both ends."""
+        more = max(size - self.size, 0.0) / self.scale / 2
+        kept = [list(k) for k in self.kept]
+        kept[0][0] -= more
+        kept[-1][1] += more
+        return Axis(tuple((a, b) for a, b in kept), self.scale)
+
+
+@dataclass(frozen=True)
+class Window:
+    """What is shown; its lower left corner is the origin of the paper."""
+
+    x: Axis
+    y: Axis
+
+    @property
+    def scale(self) -> float:
+        """Paper over brake."""
+        return self.x.scale
+
+    def cells(self) -> list[tuple[tuple[float, float, float, float], Point]]:
+        """Each kept rectangle (left, low, right, high) in the brake, and its lower left corner on paper."""
+        found = []
+        for (a, b), px in zip(self.x.kept, self.x.starts, strict=True):
+            for (c, d), py in zip(self.y.kept, self.y.starts, strict=True):
+                found.append(((a, c, b, d), (px, py)))
+        return found
+
+    def place(self, point: Point) -> Point | None:
+        """A point of the brake on paper, None where it is not shown."""
+        for (a, c, b, d), (px, py) in self.cells():
+            if a <= point[0] <= b and c <= point[1] <= d:
+                return px + (point[0] - a) * self.scale, py + (point[1] - c) * self.scale
+        return None
+
+    def polylines(self, points: Sequence[Point], *, closed: bool) -> list[Points]:
+        """What is shown of a polyline of the brake, on paper."""
+        line = np.array((*points, points[0]) if closed else points, dtype=float)
+        found = []
+        for cell, corner in self.cells():
+            for run in _inside(line, cell):
+                found.append(_on_paper(run, cell, corner, self.scale))
+        return found
+
+    def hatching(self, outlines: Iterable[Points], slope: float, step: float) -> list[Points]:
+        """Parallel lines inside closed outlines of the brake: ``slope`` +1 or -1, ``step`` apart on paper."""
+        found = []
+        for outline in outlines:
+            for cell, corner in self.cells():
+                for one in _hatch(outline, slope, step / self.scale, cell):
+                    found.append(_on_paper(one, cell, corner, self.scale))
+        return found
+
+    def breaks(self, outlines: Iterable[Points]) -> list[tuple[Point, Point]]:
+        """Where closed outlines of the brake run on beyond what is shown: stretches of the cells' edges, on paper."""
+        found = []
+        for outline in outlines:
+            shape = np.array(outline)
+            for (a, c, b, d), corner in self.cells():
+                for axis, at, low, high in ((0, a, c, d), (0, b, c, d), (1, c, a, b), (1, d, a, b)):
+                    for one, two in _crossed(shape, axis, at):
+                        one, two = max(one, low), min(two, high)
+                        if two - one > 1e-6:
+                            ends = [(at, one), (at, two)] if axis == 0 else [(one, at), (two, at)]
+                            pair = _on_paper(np.array(ends), (a, c, b, d), corner, self.scale)
+                            found.append((pair[0], pair[1]))
+        return found
+
+
+def windows(shown: Sequence[tuple[Points, Points]], wide: float, high: float) -> tuple[Window, ...]:
+    """Windows at one scale, side by side on a strip of paper.
+
+    Parameters
+    ----------
+    shown : Sequence[tuple]
+        For each window the outline of the metal, and all points to be seen, in the brake [mm]
+    wide, high : float
+        Of the strip, [mm]
+
+    Returns
+    -------
+    tuple[Window, ...]
+        As wide together as the strip, [mm]
+    """
+    whole = _fitting(shown, wide, high, SCALES, cut=False)
+    if whole is None or whole[0].scale < READABLE:
+        cut = _fitting(shown, wide, high, tuple(s for s in SCALES if s <= 1.0), cut=True)
+        if cut is not None and (whole is None or cut[0].scale > whole[0].scale):
+            whole = cut
+    if whole is None:
+        raise ValueError("a stage too large to draw")
+    tall = max(w.y.size for w in whole)
+    more = (wide - sum(w.x.size for w in whole)) / len(whole)
+    return tuple(Window(w.x.widened(w.x.size + more), w.y.widened(tall)) for w in whole)
+
+
+def _fitting(
+    shown: Sequence[tuple[Points, Points]], wide: float, high: float, scales: tuple[float, ...], *, cut: bool
+) -> list[Window] | None:
+    for scale in scales:
+        found = [Window(_axis(m, p, 0, scale, cut), _axis(m, p, 1, scale, cut)) for m, p in shown]
+        if sum(w.x.size for w in found) <= wide and max(w.y.size for w in found) <= high:
+            return found
+    return None
+
+
+def _axis(metal: Points, points: Points, axis: int, scale: float, cut: bool) -> Axis:
+    """Stretches of an axis that show all points."""
+    values = sorted({p[axis] for p in points})
+    kept = [values[0] - MARGIN / scale]
+    ends = []
+    if cut:
+        for low, high in itertools.pairwise(values):
+            one, two = low + KEPT / scale, high - KEPT / scale
+            if (two - one) * scale > 2 * GAP and _straight(metal, axis, one, two, scale):
+                ends.append(one)
+                kept.append(two)
+    ends.append(values[-1] + MARGIN / scale)
+    return Axis(tuple(zip(kept, ends, strict=True)), scale)
+
+
+def _straight(metal: Points, axis: int, low: float, high: float, scale: float) -> bool:
+    """Whether all metal runs along the axis between two places."""
+    for p, q in zip(metal, (*metal[1:], metal[0]), strict=True):
+        a, b = sorted((p, q), key=lambda e: e[axis])
+        if a[axis] < high and b[axis] > low:
+            slope = (b[1 - axis] - a[1 - axis]) / (b[axis] - a[axis])
+            if abs(slope) * (high - low) * scale > STRAIGHT:
+                return False
+    return True
+
+
+def _on_paper(run: Floats, cell: tuple[float, float, float, float], corner: Point, scale: float) -> Points:
+    x = corner[0] + (run[:, 0] - cell[0]) * scale
+    y = corner[1] + (run[:, 1] - cell[1]) * scale
+    return tuple(zip(x.tolist(), y.tolist(), strict=True))
+
+
+def _inside(line: Floats, cell: tuple[float, float, float, float]) -> list[Floats]:
+    """Runs of a polyline inside a rectangle."""
+    if bool(((line >= cell[:2]) & (line <= cell[2:])).all()):
+        return [line]
+    runs: list[list[Point]] = []
+    points = line.tolist()
+    for p, q in itertools.pairwise(points):
+        found = clip(p, q, cell)
+        if found is None:
+            continue
+        one, two = found
+        if runs and runs[-1][-1] == one:
+            runs[-1].append(two)
+        else:
+            runs.append([one, two])
+    return [np.array(r) for r in runs]
+
+
+def clip(p: Sequence[float], q: Sequence[float], cell: tuple[float, float, float, float]) -> tuple[Point, Point] | None:
+    """What of a straight line lies in a rectangle (left, low, right, high), None where nothing does.
+
+    >>> clip((0.0, 0.0), (4.0, 0.0), (1.0, -1.0, 2.0, 1.0))
+    ((1.0, 0.0), (2.0, 0.0))
+    """
+    span = share(p, q, cell)
+    if span is None:
+        return None
+    first, last = span
+    dx, dy = q[0] - p[0], q[1] - p[1]
+    one = (p[0], p[1]) if first <= 0.0 else (p[0] + first * dx, p[1] + first * dy)
+    two = (q[0], q[1]) if last >= 1.0 else (p[0] + last * dx, p[1] + last * dy)
+    return one, two
+
+
+def share(
+    p: Sequence[float], q: Sequence[float], cell: tuple[float, float, float, float]
+) -> tuple[float, float] | None:
+    """Where a straight line enters and leaves a rectangle, as shares of its length; None where it does not."""
+    first, last = 0.0, 1.0
+    for k in (0, 1):
+        way, low, high = q[k] - p[k], cell[k] - p[k], cell[k + 2] - p[k]
+        if abs(way) < 1e-12:
+            if low > 0 or high < 0:
+                return None
+            continue
+        one, two = low / way, high / way
+        first, last = max(first, min(one, two)), min(last, max(one, two))
+    return (first, last) if last - first > 1e-12 else None
+
+
+def _hatch(outline: Points, slope: float, step: float, cell: tuple[float, float, float, float]) -> list[Floats]:
+    """Hatching lines of one outline inside one rectangle."""
+    long = math.hypot(1.0, slope)
+    u, v = 1.0 / long, slope / long
+    off = [u * y - v * x for x, y in outline]
+    along = [u * x + v * y for x, y in outline]
+    corners = [u * cell[j] - v * cell[i] for i in (0, 2) for j in (1, 3)]
+    low, high = max(min(off), min(corners)), min(max(off), max(corners))
+    found = []
+    count = len(outline)
+    for n in range(math.ceil(low / step), math.floor(high / step) + 1):
+        c = n * step
+        places = []
+        for k in range(count):
+            a, b = off[k - 1], off[k]
+            if (a <= c) != (b <= c):
+                places.append(along[k - 1] + (c - a) / (b - a) * (along[k] - along[k - 1]))
+        places.sort()
+        for a, b in zip(places[::2], places[1::2], strict=True):
+            line = clip((a * u - c * v, a * v + c * u), (b * u - c * v, b * v + c * u), cell)
+            if line is not None:
+                found.append(np.array(line))
+    return found
+
+
+def _crossed(shape: Floats, axis: int, at: float) -> list[tuple[float, float]]:
+    """Stretches of a line square to an axis that lie inside a closed outline."""
+    one, two = shape[:, axis], np.roll(shape[:, axis], -1)
+    hit = (one <= at) != (two <= at)
+    share = (at - one[hit]) / (two[hit] - one[hit])
+    other, after = shape[:, 1 - axis], np.roll(shape[:, 1 - axis], -1)
+    places = np.sort(other[hit] + share * (after[hit] - other[hit])).tolist()
+    return list(zip(places[::2], places[1::2], strict=True))

@@ -1,0 +1,291 @@
+"""Pictures of the stages of a bend order: ezdxf documents in millimetres on paper, one stage or all on one sheet.
+
+METAL      the sheet, wide continuous
+BRAKE      bed, clamp bar and leaf, cut through
+HATCHING   of what is cut through
+LIFTED     the clamp bar lifted, narrow dashed (ISO 128-2, line 02)
+MOVED      leaf and sheet on their way, narrow long-dashed double-dotted (05: extreme positions of what moves)
+SIZES      leaders, dimensions, break lines (01: with zigzags), hinge axis, frames
+RING       about a place that touches or comes near, wide
+LETTERS    all lettering, 2.5 mm high or more
+
+Both moments of a stage stand side by side, what the hand does beside them, the key below.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from flatgen.drawing import document, stage_words, typeface
+from flatgen.drawing.paper import ASCENT, Text, line_widths
+from flatgen.drawing.stage_panel import LARGE, SMALL, Ink, Panel, shown
+from flatgen.drawing.stage_view import windows
+from flatgen.drawing.write import svg_text
+from flatgen.order.scene import Scene, StageFacts
+
+WIDE, HIGH = 190.0, 100.0
+"""Both panels together on paper [mm]."""
+BESIDE = 82.0
+"""Column of text [mm]."""
+APART = 6.0
+"""Between panels, and between them and the text [mm]."""
+ROW = 4.4
+"""From one line of small lettering to the next [mm]."""
+INDENT = 5.0
+BLOCK = WIDE + BESIDE + 2 * APART
+LONG_DASHED = "STAGE_LONG_DASHED"
+PENS: dict[str, tuple[str, bool, int, tuple[int, int, int] | None]] = {
+    "METAL": ("CONTINUOUS", True, 7, None),
+    "BRAKE": ("CONTINUOUS", False, 7, None),
+    "HATCHING": ("CONTINUOUS", False, 8, (150, 154, 158)),
+    "LIFTED": (document.DASHED, False, 154, (31, 101, 150)),
+    "MOVED": (LONG_DASHED, False, 94, (64, 120, 56)),
+    "SIZES": ("CONTINUOUS", False, 7, None),
+    "RING": ("CONTINUOUS", True, 32, (168, 84, 32)),
+    "LETTERS": ("CONTINUOUS", False, 7, None),
+}
+"""Line type, wide or narrow, colour by number and by shade; colours only repeat what the lines say."""
+THIN = 18
+"""Width of hatching [mm/100]."""
+
+
+@dataclass(frozen=True)
+class StagePicture:
+    """A stage: its outlines and what is said of it."""
+
+    scene: Scene
+    facts: StageFacts
+
+
+@dataclass(frozen=True)
+class _Block:
+    """A stage on paper, its lower left corner the origin [mm]."""
+
+    ink: Ink
+    height: float
+
+
+def stage_document(picture: StagePicture) -> Any:
+    """One stage.
+
+    Parameters
+    ----------
+    picture : StagePicture
+        What is drawn, [mm]
+
+    Returns
+    -------
+    ezdxf.document.Drawing
+        In [mm] on paper, with its key
+    """
+    block, key = _block(picture), _key()
+    ink = Ink()
+    ink.add(key.ink, 0.0, 0.0)
+    ink.add(block.ink, 0.0, key.height + APART)
+    return _document(ink, BLOCK, key.height + APART + block.height)
+
+
+def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
+    """All stages of a part on one sheet, in rows.
+
+    Parameters
+    ----------
+    pictures : Sequence[StagePicture]
+        In the order of bending, [mm]
+    title : str
+        Over all, [-]
+
+    Returns
+    -------
+    ezdxf.document.Drawing
+        In [mm] on paper, with one key
+    """
+    if not pictures:
+        raise ValueError("a sheet without a stage")
+    columns = 1 if len(pictures) == 1 else 2 if len(pictures) <= 8 else 3
+    blocks, key, ink = [_block(p) for p in pictures], _key(), Ink()
+    ink.add(key.ink, 0.0, 0.0)
+    rows = [blocks[k : k + columns] for k in range(0, len(blocks), columns)]
+    wide = columns * BLOCK + (columns - 1) * 2 * APART
+    y = key.height + APART
+    for row in reversed(rows):
+        tall = max(b.height for b in row)
+        ink.lines.append(("SIZES", ((0.0, y), (wide, y)), False))
+        for n, block in enumerate(row):
+            x = n * (BLOCK + 2 * APART)
+            ink.add(block.ink, x, y + APART + tall - block.height)
+            if n:
+                ink.lines.append(("SIZES", ((x - APART, y), (x - APART, y + tall + 2 * APART)), False))
+        y += tall + 2 * APART
+    if title:
+        ink.lines.append(("SIZES", ((0.0, y), (wide, y)), False))
+        ink.texts.append(Text(typeface.drawable(title), (0.0, y + 4.0), 5.0))
+        y += 11.0
+    return _document(ink, wide, y)
+
+
+def svg_bytes(doc: Any) -> bytes:
+    """A picture as an SVG file at its true size.
+
+    Parameters
+    ----------
+    doc : ezdxf.document.Drawing
+        In [mm] on paper
+
+    Returns
+    -------
+    bytes
+        The file
+    """
+    return svg_text(doc).encode()
+
+
+@functools.lru_cache(maxsize=64)
+def _block(picture: StagePicture) -> _Block:
+    """Both moments side by side, and the text beside them."""
+    scene, facts = picture.scene, picture.facts
+    moments = (scene.before, scene.after)
+    views = windows([shown(scene, m) for m in moments], WIDE, HIGH)
+    panels = [Panel(scene, m, v, facts) for m, v in zip(moments, views, strict=True)]
+    inks = [p.draw() for p in panels]
+    lost = [t for p in panels for t in p.lost]
+    rows = [*stage_words.beside(facts), *([("Note", stage_words.left_out(lost))] if lost else [])]
+    text, deep = _column(rows)
+    tall = max(views[0].y.size + 10.0, deep)
+    heads = (stage_words.BEFORE, stage_words.after(facts, scene.fails, scene.top))
+    ink, x = Ink(), 0.0
+    base = tall - views[0].y.size
+    for one, view, head in zip(inks, views, heads, strict=True):
+        ink.add(one, x, base)
+        ink.texts.append(Text(head, (x, tall + 3.0), SMALL))
+        x += view.x.size + APART
+    ink.add(text, x, tall)
+    _scale_bar(ink, views[0].scale, base - 8.0)
+    ink.texts.append(Text(typeface.drawable(stage_words.title(facts)), (0.0, tall + 9.0), LARGE))
+    return _Block(ink, tall + 9.0 + LARGE * ASCENT)
+
+
+def _scale_bar(ink: Ink, scale: float, y: float) -> None:
+    """A bar of a round length with its size and the scale."""
+    size = max((s for s in (5, 10, 20, 50, 100, 200, 500, 1000, 2000) if s * scale <= 40.0), default=5)
+    long = size * scale
+    ink.lines.append(("SIZES", ((0.0, y), (long, y)), False))
+    for x in (0.0, long):
+        ink.lines.append(("SIZES", ((x, y - 1.2), (x, y + 1.2)), False))
+    ink.texts.append(Text(f"{size} mm, {stage_words.scale(scale)}", (long + 3.0, y - SMALL / 2), SMALL))
+
+
+def _column(rows: Sequence[tuple[str, str]]) -> tuple[Ink, float]:
+    """Rows of text, from y = 0 downward, and how deep they run."""
+    ink, y = Ink(), 0.0
+    for head, text in rows:
+        plain = head.isdigit() or not head
+        said = head if plain else f"{head}:"
+        indent = INDENT if plain else typeface.width(said, SMALL) + 1.5
+        if said:
+            ink.texts.append(Text(said, (0.0, y - SMALL * ASCENT), SMALL))
+        for n, line in enumerate(_wrapped(text, indent)):
+            ink.texts.append(Text(line, (indent if n == 0 else INDENT, y - SMALL * ASCENT), SMALL))
+            y -= ROW
+        y -= 1.2
+    return ink, -y
+
+
+def _wrapped(text: str, indent: float) -> list[str]:
+    """Lines that fit the column; a word longer than a line is cut."""
+    lines, line, room = [], "", BESIDE - indent
+    for word in typeface.drawable(text).split():
+        while _run(word) > BESIDE - INDENT:
+            cut = next(k for k in range(len(word) - 1, 0, -1) if _run(word[:k]) <= BESIDE - INDENT)
+            if line:
+                lines.append(line)
+            lines.append(word[:cut])
+            line, word, room = "", word[cut:], BESIDE - INDENT
+        longer = f"{line} {word}" if line else word
+        if _run(longer) > room and line:
+            lines.append(line)
+            line, room = word, BESIDE - INDENT
+        else:
+            line = longer
+    return [*lines, line]
+
+
+@functools.lru_cache(maxsize=4096)
+def _run(text: str) -> float:
+    return typeface.width(text, SMALL)
+
+
+@functools.cache
+def _key() -> _Block:
+    """What lines and letters mean, in rows."""
+    ink, x, y, step = Ink(), 0.0, 0.0, 7.0
+    for kind, text in stage_words.KEY:
+        wide = 14.0 + _run(text) + 8.0
+        if x + wide > BLOCK:
+            x, y = 0.0, y - step
+        _sample(ink, kind, x, y + SMALL / 2)
+        ink.texts.append(Text(text, (x + 14.0, y), SMALL))
+        x += wide
+    whole = Ink()
+    whole.add(ink, 0.0, 2.0 - y)
+    return _Block(whole, 2.0 - y + SMALL * ASCENT + 2.0)
+
+
+def _sample(ink: Ink, kind: str, x: float, y: float) -> None:
+    pens = {"metal": "METAL", "lifted": "LIFTED", "moved": "MOVED"}
+    if kind in pens:
+        ink.lines.append((pens[kind], ((x, y), (x + 12.0, y)), False))  # type: ignore[arg-type]
+    elif kind == "brake":
+        ink.lines.append(("BRAKE", ((x, y - 2), (x + 12, y - 2), (x + 12, y + 2), (x, y + 2)), True))
+        for k in range(5):
+            ink.lines.append(("HATCHING", ((x + 2 * k, y - 2), (x + 2 * k + 4, y + 2)), False))
+    elif kind == "break":
+        points = ((x, y), (x + 5, y), (x + 5.6, y + 1.2), (x + 6.4, y - 1.2), (x + 7, y), (x + 12, y))
+        ink.lines.append(("SIZES", points, False))
+    elif kind == "hinge":
+        ink.circles.append(("SIZES", (x + 6, y), 1.3))
+        ink.lines.append(("SIZES", ((x + 4, y), (x + 8, y)), False))
+        ink.lines.append(("SIZES", ((x + 6, y - 2), (x + 6, y + 2)), False))
+    elif kind == "line":
+        ink.texts.append(Text(stage_words.LINE, (x, y - SMALL / 2), SMALL))
+        ink.lines.append(("SIZES", ((x + 7.0, y), (x + 12.0, y)), False))
+        ink.head((x + 12.0, y), (1.0, 0.0))
+    else:
+        text = stage_words.letter("A", kind)
+        ink.texts.append(Text(text, (x + 6.0 - _run(text) / 2, y - SMALL / 2), SMALL))
+        if kind == "now":
+            ink.lines.append(
+                ("SIZES", ((x + 3.6, y - 2.2), (x + 8.4, y - 2.2), (x + 8.4, y + 2.2), (x + 3.6, y + 2.2)), True)
+            )
+
+
+def _document(ink: Ink, wide: float, tall: float) -> Any:
+    doc = document.empty_document("R2010", SMALL, False, (document.LABELS,))
+    widths = line_widths(SMALL)
+    step = widths[1]
+    dots = [24 * step, -3 * step, step, -3 * step, step, -3 * step]
+    doc.linetypes.add(LONG_DASHED, [35 * step, *dots], description="narrow long-dashed double-dotted ____ . . ____")
+    for name, (linetype, heavy, colour, shade) in PENS.items():
+        layer = doc.layers.add(name, color=colour, linetype=linetype)
+        layer.dxf.lineweight = THIN if name == "HATCHING" else round(100 * widths[0 if heavy else 1])
+        if shade is not None:
+            layer.rgb = shade
+    space = doc.modelspace()
+    for pen, points, closed in ink.lines:
+        if len(points) == 2:
+            space.add_line(points[0], points[1], dxfattribs={"layer": pen})
+        else:
+            space.add_lwpolyline(points, close=closed, dxfattribs={"layer": pen, "flags": 128 | closed})
+    for pen, centre, radius in ink.circles:
+        space.add_circle(centre, radius, dxfattribs={"layer": pen})
+    for a, b, c in ink.solids:
+        space.add_solid([a, b, c, c], dxfattribs={"layer": "SIZES"})
+    for text in ink.texts:
+        attributes = {"layer": "LETTERS", "style": document.LETTERING, "insert": text.at}
+        said = text.text.replace("^", "^ ").replace("°", "%%d")
+        space.add_text(said, height=text.height, dxfattribs=attributes)
+    document.set_view(doc, [(0.0, 0.0), (wide, tall)], 1.0)
+    return doc

@@ -1,0 +1,396 @@
+"""The smallest change that helps where there is no order: one constraint at a time is relaxed, and planned in full.
+
+dial       a constraint with a size (a face, a lift, a leg): first the far end of what is sensible; only where that
+           helps, the least change by halving on a grid: each value named has an order, the one before it has none
+wish       a constraint without a size: another set-up, an open end, a part in two pieces
+
+Smallness is an own measure, see ``BASE``: what it asks of the shop, and how large the change is against what there is.
+Never two constraints at once; the work is limited by a number of plans, so that the answer does not hang on a clock.
+
+Millimetres, degrees.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from flatgen.brake.held import face_left, least_hold, least_swing
+from flatgen.brake.machine import SetUp
+from flatgen.order import costs as own
+from flatgen.order.altered import piece_of, with_leg
+from flatgen.order.best import Answer, Question, answer
+from flatgen.order.chain import chain_of
+
+Kind = Literal[
+    "order", "hold", "set-up", "leg", "nose radius", "nose angle", "leaf face", "bar depth", "bar height", "lift",
+    "throat", "fingers", "open end", "join", "split",
+]  # fmt: skip
+Names = Callable[[int], str] | Sequence[str] | None
+
+BASE: dict[Kind, float] = {
+    "order": 0.0,
+    "hold": 0.5,
+    "set-up": 1.0,
+    "leg": 3.0,
+    "nose radius": 4.0,
+    "nose angle": 5.0,
+    "leaf face": 5.0,
+    "bar depth": 6.0,
+    "bar height": 6.0,
+    "lift": 7.0,
+    "throat": 8.0,
+    "fingers": 9.0,
+    "open end": 9.0,
+    "join": 15.0,
+    "split": 16.0,
+}
+"""Smallness before the size of the change, own choice: a wish of the user, what the shop has, the part's dimension, a
+bar or leaf to be made, the machine itself, another part."""
+BY_SIZE = 10.0
+"""A dial turned by all of its value counts this much more."""
+SMALL = 10.0
+"""Values below this are measured against it [mm], [deg]."""
+STEP, FINE_STEP, TURN_STEP = 0.5, 0.25, 1.0
+"""Grids of lengths, of nose radii [mm] and of angles [deg]."""
+LEAST_BAR = 10.0
+"""No clamp bar is thinner [mm]: own choice."""
+LEAST_ANGLE = 20.0
+"""No bar's nose is sharper [deg]: own choice."""
+PLANS, EASY = 240, 6
+"""Plans for parts of up to ``EASY`` bends; with every bend more by a third fewer."""
+LEAST_PLANS = 24
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change that helps: ``text`` in words; ``amount`` [mm], [deg]: the value to be reached, 0 where there is none;
+    ``size``: smallness; ``leg``: place in the chain of the leg that is changed, -1 for none; ``setup``: its set-up;
+    ``questions`` and ``answers``: what was planned in full, two where the part is in two."""
+
+    kind: Kind
+    text: str
+    amount: float
+    size: float
+    leg: int
+    setup: str
+    questions: tuple[Question, ...]
+    answers: tuple[Answer, ...]
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """One constraint, its ``values`` from the least change to the most; ``probes``: places of those tried first."""
+
+    kind: Kind
+    now: float
+    values: tuple[float, ...]
+    probes: tuple[int, ...]
+    ask: Callable[[float], tuple[Question, ...]]
+    say: Callable[[float], str]
+    leg: int = -1
+    setup: str = ""
+
+    def size(self, value: float) -> float:
+        """Smallness of the change to a value."""
+        return BASE[self.kind] + BY_SIZE * abs(value - self.now) / max(abs(self.now), SMALL)
+
+
+class _Plans:
+    """Plans in full, as many as are allowed."""
+
+    def __init__(self, left: int) -> None:
+        self.left = left
+
+    def made(self, questions: tuple[Question, ...]) -> tuple[Answer, ...] | None:
+        """Answers where all have an order; None where one has none, or no plan is left."""
+        found = []
+        for question in questions:
+            if self.left <= 0:
+                return None
+            self.left -= 1
+            found.append(answer(question))
+            if not found[-1].best.possible:
+                return None
+        return tuple(found)
+
+
+def changes(question: Question, limit: int | None = None, names: Names = None) -> tuple[Change, ...]:
+    """Single changes with which there is an order, the smallest first.
+
+    Parameters
+    ----------
+    question : Question
+        What has no order, [mm]
+    limit : int | None
+        Plans that may be made, None for a number that falls with the number of bends, [-]
+    names : Callable | Sequence[str] | None
+        Names of legs by their number in the part; "leg 1" and so on where it is left out, [-]
+
+    Returns
+    -------
+    tuple[Change, ...]
+        Each planned in full; empty where the question has an order, or nothing was found
+
+    Raises
+    ------
+    ValueError
+        If no plan may be made.
+    """
+    if limit is not None and limit < 1:
+        raise ValueError(f"a limit of {limit} plans")
+    plans = _Plans(plans_for(question.chain.bends) if limit is None else limit)
+    if plans.made((question,)) is not None:
+        return ()
+    helped = []
+    for trial in _trials(question, _naming(names)):
+        bad = -1
+        for place in trial.probes:
+            done = plans.made(trial.ask(trial.values[place]))
+            if done is not None:
+                helped.append((trial, bad, place, done))
+                break
+    helped.sort(key=lambda h: h[0].size(h[0].values[0]))
+    found = [_least(plans, *h) for h in helped]
+    return tuple(sorted(found, key=lambda c: (c.size, c.text)))
+
+
+def plans_for(bends: int) -> int:
+    """How many plans are worth the wait.
+
+    Parameters
+    ----------
+    bends : int
+        Of the part, [-]
+
+    Returns
+    -------
+    int
+        A plan of many bends takes longer, [-]
+
+    Examples
+    --------
+    >>> plans_for(4), plans_for(8), plans_for(16)
+    (240, 106, 24)
+    """
+    return max(LEAST_PLANS, int(PLANS * (2 / 3) ** max(bends - EASY, 0)))
+
+
+def _least(plans: _Plans, trial: _Trial, bad: int, good: int, done: tuple[Answer, ...]) -> Change:
+    """The least of a trial's values that has an order while the one before it has none."""
+    while good - bad > 1 and plans.left > 0:
+        middle = (good + bad) // 2
+        tried = plans.made(trial.ask(trial.values[middle]))
+        if tried is None:
+            bad = middle
+        else:
+            good, done = middle, tried
+    value = trial.values[good]
+    asked = tuple(a.question for a in done)
+    return Change(trial.kind, trial.say(value), value, trial.size(value), trial.leg, trial.setup, asked, done)
+
+
+def _naming(names: Names) -> Callable[[int], str]:
+    if names is None:
+        return lambda leg: f"leg {leg + 1}"
+    if callable(names):
+        return names
+    given = names
+    return lambda leg: given[leg]
+
+
+def _trials(question: Question, name: Callable[[int], str]) -> Iterator[_Trial]:
+    yield from _wishes(question)
+    for place in range(len(question.setups)):
+        yield from _of_set_up(question, place)
+    if question.shop.brake.throat is not None:
+        yield _throat(question, question.shop.brake.throat)
+    for leg in range(len(question.chain.flats)):
+        yield from _of_leg(question, leg, name)
+    yield from _in_two(question, name)
+
+
+def _wish(kind: Kind, text: str, *questions: Question, leg: int = -1, setup: str = "") -> _Trial:
+    return _Trial(kind, 0.0, (0.0,), (0,), lambda _: questions, lambda _: text, leg, setup)
+
+
+def _wishes(question: Question) -> Iterator[_Trial]:
+    shop, chain = question.shop, question.chain
+    if question.order is not None:
+        yield _wish("order", "another order of the bends", replace(question, order=None))
+    for n, crease in enumerate(chain.creases):
+        if crease.hold is not None:
+            free = [replace(c, hold=None) if k == n else c for k, c in enumerate(chain.creases)]
+            text = f"bend {crease.label} held by its other leg than the one asked for"
+            yield _wish("hold", text, replace(question, chain=chain_of(free, chain.thickness)))
+    for setup in shop.setups:
+        if setup not in question.setups:
+            more = replace(question, setups=(*question.setups, setup))
+            yield _wish("set-up", f"set-up {setup.name} as well", more, setup=setup.name)
+    if any(shop.brake.open_ends):
+        return
+    longest = max(c.extent for c in chain.creases)
+    if shop.brake.length >= 2 * longest and not all(s.fingers for s in question.setups):
+        width = (longest,)
+        fingered = tuple(s if s.fingers else replace(s, fingers=width) for s in question.setups)
+        text = f"clamp fingers along the part's {longest:g} mm alone, for it to slide off them endwise"
+        yield _wish("fingers", text, replace(question, setups=fingered))
+    opened = replace(shop, brake=replace(shop.brake, open_ends=(False, True)))
+    yield _wish(
+        "open end", "an open end of the brake, for the part to slide out endwise", replace(question, shop=opened)
+    )
+
+
+def _of_set_up(question: Question, place: int) -> Iterator[_Trial]:
+    """Bar and leaf of one set-up."""
+    setup = question.setups[place]
+    where = f" in set-up {setup.name}" if len(question.setups) > 1 else ""
+    for dial in _dials(question, setup):
+        values = _grid(dial.now, dial.far, dial.step)
+        if not values:
+            continue
+
+        def ask(value: float, change: Callable[[float], SetUp] = dial.change) -> tuple[Question, ...]:
+            setups = tuple(change(value) if k == place else s for k, s in enumerate(question.setups))
+            return (replace(question, setups=setups),)
+
+        def say(value: float, dial: _Dial = dial) -> str:
+            unit = "degrees" if dial.kind == "nose angle" else "mm"
+            return dial.words.format(f"{value:g} {unit}", f"{dial.now:g} {unit}") + where
+
+        probes = _probes(len(values), 3 if dial.kind == "lift" else 1)
+        yield _Trial(dial.kind, dial.now, values, probes, ask, say, setup=setup.name)
+
+
+@dataclass(frozen=True)
+class _Dial:
+    kind: Kind
+    now: float
+    far: float
+    step: float
+    change: Callable[[float], SetUp]
+    words: str
+
+
+def _dials(question: Question, setup: SetUp) -> Iterator[_Dial]:
+    """What can be turned on a set-up, and how far: no larger radius than the bends have, no leaf too narrow to bear."""
+    clamp, leaf, shop, chain = setup.clamp, setup.leaf, question.shop, question.chain
+    bends = [own.formed(c, chain.thickness, setup, shop, question.strength) for c in chain.creases]
+    left = min(face_left(b.angle, b.radius, chain.thickness, setup, shop.brake) for b in bends)
+
+    def nose(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, nose_radius=value))
+
+    def slope(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, nose_angle=value))
+
+    def depth(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, depth=value, clamping_depth=min(value, clamp.clamping_depth)))
+
+    def height(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, height=value))
+
+    def lift(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, lift=value))
+
+    radius, angle, thin = clamp.nose_radius, clamp.nose_angle, max(LEAST_BAR, 2 * clamp.nose_radius)
+    for far in (min(FINE_STEP, radius), max(radius, *(b.radius for b in bends))):
+        yield _Dial("nose radius", radius, far, FINE_STEP, nose, "a nose radius of {} (it is {})")
+    blunt = min(90.0, 180.0 - max(b.top for b in bends))
+    for far in (min(LEAST_ANGLE, angle), max(blunt, angle)):
+        yield _Dial("nose angle", angle, far, TURN_STEP, slope, "a nose angle of {} (it is {})")
+    narrow = min(leaf.face - left + least_swing(shop.brake, chain.thickness), leaf.face)
+    yield _Dial("leaf face", leaf.face, narrow, STEP, lambda v: _narrower(setup, v),
+                "a leaf face of {} or narrower (it is {})")  # fmt: skip
+    yield _Dial("bar depth", clamp.depth, min(thin, clamp.depth), STEP, depth,
+                "a clamp bar {} deep or less (it is {})")  # fmt: skip
+    yield _Dial("bar height", clamp.height, min(thin, clamp.height), STEP, height,
+                "a clamp bar {} high or less (it is {})")  # fmt: skip
+    far = clamp.lift + clamp.height + sum(chain.flats)
+    yield _Dial("lift", clamp.lift, far, STEP, lift, "a clamp bar that lifts by {} (it lifts by {})")
+
+
+def _narrower(setup: SetUp, face: float) -> SetUp:
+    """With the leaf cut down to a face, and what belongs to it."""
+    kept = tuple((min(x, face), y) for x, y in setup.leaf.shape)
+    shape = kept if any(x < face for x, _ in kept) else ()
+    return replace(setup, leaf=replace(setup.leaf, face=face, shape=shape))
+
+
+def _throat(question: Question, now: float) -> _Trial:
+    """A deeper throat: no more than the whole blank asks for."""
+    chain, brake = question.chain, question.shop.brake
+    longest = sum(chain.flats) + sum(chain.allowances) + max(s.clamp.nose_radius + s.offset for s in question.setups)
+    values = _grid(now, max(longest, now) + STEP, STEP)
+
+    def ask(value: float) -> tuple[Question, ...]:
+        return (replace(question, shop=replace(question.shop, brake=replace(brake, throat=value))),)
+
+    return _Trial("throat", now, values, _probes(len(values), 1), ask,
+                  lambda v: f"a throat of {v:g} mm or deeper (it is {now:g} mm)")  # fmt: skip
+
+
+def _of_leg(question: Question, leg: int, name: Callable[[int], str]) -> Iterator[_Trial]:
+    """One leg shorter, down to what can be held and swung; or longer, so far that any bar goes in beside it."""
+    chain, brake = question.chain, question.shop.brake
+    now, who = chain.flats[leg], name(chain.legs[leg])
+    least = max(least_hold(brake, chain.thickness), least_swing(brake, chain.thickness))
+    room = max(max(s.clamp.depth, s.clamp.height + s.clamp.lift, s.leaf.face) for s in question.setups)
+
+    def ask(value: float) -> tuple[Question, ...]:
+        return (replace(question, chain=with_leg(chain, leg, value)),)
+
+    for far, word in ((min(least, now), "shorter"), (now + room + STEP, "longer")):
+        values = _grid(now, far, STEP)
+        if values:
+
+            def say(v: float, word: str = word) -> str:
+                by = abs(v - now)
+                return f"{who} {word} by {by:g} mm: {v:g} mm flat between its tangent lines or edge (it is {now:g} mm)"
+
+            yield _Trial("leg", now, values, _probes(len(values), 2), ask, say, leg)
+
+
+def _in_two(question: Question, name: Callable[[int], str]) -> Iterator[_Trial]:
+    """The part in two pieces, joined after bending: at an outer leg's bend, or in the middle of an inner leg."""
+    chain = question.chain
+    last = chain.bends - 1
+    for bend, leg, kept in ((0, 0, range(1, last + 1)), (last, last + 1, range(last))):
+        if len(kept):
+            who, label = name(chain.legs[leg]), chain.creases[bend].label
+            text = f"{who} made as a piece of its own and joined on instead of bend {label}"
+            yield _wish("join", text, _piece(question, kept, chain.flats), leg=leg)
+    for leg in range(1, chain.bends):
+        flats = [f / 2 if n == leg else f for n, f in enumerate(chain.flats)]
+        pieces = (_piece(question, range(leg), flats), _piece(question, range(leg, last + 1), flats))
+        text = f"the part in two, split along the middle of {name(chain.legs[leg])} and joined after bending"
+        yield _wish("split", text, *pieces, leg=leg)
+
+
+def _piece(question: Question, kept: range, flats: Sequence[float]) -> Question:
+    order = None if question.order is None else tuple(b - kept[0] for b in question.order if b in kept)
+    return replace(question, chain=piece_of(question.chain, kept, flats), order=order)
+
+
+def _grid(now: float, far: float, step: float) -> tuple[float, ...]:
+    """Multiples of a step from beside the present value to the far one.
+
+    >>> _grid(40.2, 38.4, 0.5), _grid(1.0, 2.0, 0.5), _grid(3.0, 3.0, 0.5)
+    ((40.0, 39.5, 39.0, 38.5), (1.5, 2.0), ())
+    """
+    if far < now:
+        start, end = math.ceil(now / step - 1e-9) - 1, math.ceil(far / step - 1e-9)
+        return tuple(k * step for k in range(start, end - 1, -1))
+    start, end = math.floor(now / step + 1e-9) + 1, math.floor(far / step + 1e-9)
+    return tuple(k * step for k in range(start, end + 1))
+
+
+def _probes(count: int, wanted: int) -> tuple[int, ...]:
+    """The last place, then that half as far, and so on.
+
+    >>> _probes(9, 3), _probes(1, 3)
+    ((8, 3, 1), (0,))
+    """
+    return tuple(dict.fromkeys(max((count >> k) - 1, 0) for k in range(wanted)))

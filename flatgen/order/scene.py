@@ -1,0 +1,408 @@
+"""One stage as a picture in numbers: bed, clamp bar, leaf and metal as closed outlines in the brake's section.
+
+Origin at the bed's front edge, x toward the worker, y up, as everywhere in this package. Nothing here draws.
+
+before   the stage as it is laid in: the bend flat, the leaf at rest
+after    the bend finished, springback gone; the leaf may stand at full swing or be back
+ghost    the outer face of the swung side at a leaf angle on the way
+nearest  the two nearest points of the stage, and how part and leaf stand when they are nearest
+
+Curves are drawn as chords that stray from them by no more than ``STRAY``.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+
+from flatgen.brake.machine import Leaf
+from flatgen.brake.schedule import Face, Which
+from flatgen.order.bodies import bar_outline
+from flatgen.order.chain import Chain
+from flatgen.order.motion import Swing
+from flatgen.order.stages import Situation, other
+
+Point = tuple[float, float]
+Points = tuple[Point, ...]
+State = Literal["made", "now", "later"]
+Sets = Literal["before", "after"]
+STRAY = 0.02
+"""Chords stray from their curves by no more than this [mm]."""
+GHOSTS = 5
+"""Leaf angles at which the swung side is shown on its way, besides the ends: own choice."""
+AT_REST = 0.5
+"""A leaf at less than this is at rest [deg]."""
+
+
+class Checked(Protocol):
+    """A clearance with its place, as a look at a stage finds it."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def side(self) -> str: ...
+    @property
+    def gap(self) -> float: ...
+    @property
+    def angle(self) -> float: ...
+    @property
+    def points(self) -> tuple[Point, Point] | None: ...
+
+
+class Passed(Protocol):
+    """A way in or out; ``how`` is empty where there is none."""
+
+    @property
+    def how(self) -> str: ...
+    @property
+    def raised(self) -> float: ...
+    @property
+    def leg(self) -> int: ...
+
+
+class Looked(Protocol):
+    """What a look at a stage finds."""
+
+    @property
+    def checks(self) -> tuple[Checked, ...]: ...
+    @property
+    def into(self) -> Passed: ...
+    @property
+    def out(self) -> Passed: ...
+
+
+@dataclass(frozen=True)
+class StageFacts:
+    """What is said beside a picture.
+
+    ``number`` of ``total`` from 1; ``label``, ``angle`` [deg] and ``way`` of the bend; names of the ``held`` and the
+    ``swung`` leg; ``face_up`` in the brake; ``toward``: what end of the sheet lies toward the worker, in words;
+    ``move``: what the hand does next, in words; ``setup`` by name and ``setting`` [mm] of its nose, None where not
+    known; ``leaf``: leaf angle in words; ``into``, ``out``: ways in words; ``raised`` [mm], 0 where it need not be;
+    ``clearance`` [mm], None where nothing comes near, and ``between`` what; ``points`` [mm] in the brake, for a place
+    other than that of the scene; ``close``: less than ``safe`` [mm]; ``refused``: why, empty where it is not.
+    """
+
+    number: int
+    total: int
+    label: str
+    angle: float
+    way: str
+    held: str
+    swung: str
+    face_up: Face
+    toward: str
+    move: str
+    setup: str
+    setting: float | None
+    leaf: str
+    into: str
+    out: str
+    raised: float = 0.0
+    clearance: float | None = None
+    between: str = ""
+    points: tuple[Point, Point] | None = None
+    close: bool = False
+    safe: float = 0.0
+    refused: str = ""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A bend's place on the mid fibre, ``away`` from the inside of its curve (unit), and how far it is."""
+
+    label: str
+    at: Point
+    away: Point
+    state: State
+
+
+@dataclass(frozen=True)
+class Metal:
+    """The part at one moment: ``outline``; its bends; the middle of the ``held`` and of the ``swung`` leg; the middle
+    of every leg by its number; whether the held side is ``flat`` to its edge."""
+
+    outline: Points
+    marks: tuple[Mark, ...]
+    held: Point
+    swung: Point
+    middles: tuple[tuple[int, Point], ...]
+    flat: bool
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """Two nearest ``points``, ``gap`` [mm] between them, ``name`` of the body, leaf ``angle`` [deg]; ``part`` and
+    ``leaf`` as they stand then, None where they stand as in the picture that it ``belongs`` to."""
+
+    points: tuple[Point, Point]
+    gap: float
+    name: str
+    angle: float
+    belongs: Sets
+    part: Points | None = None
+    leaf: tuple[Points, ...] = ()
+
+
+@dataclass(frozen=True)
+class Scene:
+    """All outlines of a stage [mm]; ``top`` [deg]: largest leaf angle, or that at which it ``fails``: ``after`` and
+    ``leaf_up`` then show the moment at which something touches; ``line``: where the sight line lies under the
+    nose; ``stuck``: where a part that finds no way in or out is held up."""
+
+    thickness: float
+    bed: Points
+    bar: Points
+    lifted: Points
+    leaf: tuple[Points, ...]
+    leaf_up: tuple[Points, ...]
+    back: float | None
+    hinge: Point
+    line: Point
+    top: float
+    before: Metal
+    after: Metal
+    ghosts: tuple[Points, ...]
+    nearest: Nearest | None = None
+    stuck: tuple[Sets, Point] | None = None
+    into: str = ""
+    out: str = ""
+    fails: bool = False
+
+
+def scene_of(situation: Situation, bend: int, held: Which, made: int, look: Looked | None = None) -> Scene:
+    """The picture of one stage in numbers.
+
+    Parameters
+    ----------
+    situation : Situation
+        Part and brake, [mm]
+    bend : int
+        The bend that is made, [-]
+    held : str
+        Its side under the clamp bar, [-]
+    made : int
+        Bends made before it, bit k for bend k, [-]
+    look : Looked | None
+        Clearances and ways of this stage, where they are known, [mm]
+
+    Returns
+    -------
+    Scene
+        Closed outlines in the brake, [mm]
+    """
+    chain, swing, clamp = situation.chain, situation.swing(bend, held), situation.setup.clamp
+    t, brake, leaf = chain.thickness, situation.shop.brake, situation.setup.leaf
+    bar = _bar(situation)
+    sides = _Side.of(chain, bend, held, made), _Side.of(chain, bend, other(held), made)
+    near = None if look is None else _nearest(situation, swing, sides, look)
+    fails = near is not None and near.gap <= 0 and near.belongs == "after"
+    top = math.radians(near.angle) if near is not None and fails else float(swing.top)
+    before = _metal(chain, bend, swing, sides, 0.0)
+    on_leaf = near is not None and fails and near.part is not None
+    after = _metal(chain, bend, swing, sides, top if on_leaf else float(swing.angle), on_leaf=on_leaf)
+    angles = [float(swing.top) * k / (GHOSTS + 1) for k in range(1, GHOSTS + 2)]
+    if not fails and float(swing.top - swing.angle) < math.radians(AT_REST):
+        angles.pop()
+    return Scene(
+        thickness=t,
+        bed=((-brake.bed_depth, -brake.bed_height), (0.0, -brake.bed_height), (0.0, 0.0), (-brake.bed_depth, 0.0)),
+        bar=bar,
+        lifted=tuple((x, y + clamp.lift) for x, y in bar),
+        leaf=_leaf(leaf, brake.hinge, 0.0),
+        leaf_up=_leaf(leaf, brake.hinge, top),
+        back=None if brake.throat is None else -situation.setting - brake.throat,
+        hinge=brake.hinge,
+        line=(-situation.setting, t),
+        top=math.degrees(top),
+        before=before,
+        after=after,
+        ghosts=tuple(_swept(swing, sides[1], a)[0] for a in angles if not fails or a < top - 0.01),
+        nearest=near,
+        stuck=None if look is None else _stuck(look, before, after),
+        into="" if look is None else look.into.how,
+        out="" if look is None else look.out.how,
+        fails=fails,
+    )
+
+
+@dataclass(frozen=True)
+class _Side:
+    """One side of the bend in its own frame: along its leg, toward the inside of the bend; both faces outward from the
+    bend, the outer one first; marks without a state of now; the middle of each of its legs."""
+
+    outer: Points
+    inner: Points
+    marks: tuple[Mark, ...]
+    middles: tuple[tuple[int, Point], ...]
+
+    @classmethod
+    def of(cls, chain: Chain, bend: int, which: Which, made: int) -> _Side:
+        half = chain.thickness / 2
+        x, y, turn = 0.0, half, 0.0
+        spine: list[tuple[float, float, float]] = [(x, y, turn)]
+        marks: list[Mark] = []
+        middles: list[tuple[int, Point]] = []
+        for step, near in enumerate((None, *chain.outward(bend, which))):
+            if near is not None:
+                sign = chain.ups[near] * chain.ups[bend]
+                angle = math.radians(chain.angles[near]) if made >> near & 1 else 0.0
+                bow = _bow((x, y, turn), chain.radii[near] + half, sign * angle, chain.allowances[near], half)
+                mid = bow[len(bow) // 2] if angle else _ahead((x, y, turn), chain.allowances[near] / 2)
+                away = (sign * math.sin(mid[2]), -sign * math.cos(mid[2]))
+                label = chain.creases[near].label
+                marks.append(Mark(label, mid[:2], away, "made" if angle else "later"))
+                spine += bow
+                x, y, turn = bow[-1]
+            leg = chain.leg_beyond(bend, which, step)
+            end = _ahead((x, y, turn), chain.flats[leg])
+            middles.append((chain.legs[leg], ((x + end[0]) / 2, (y + end[1]) / 2)))
+            spine.append(end)
+            x, y, turn = end
+        faces = [[(x + s * math.sin(a), y - s * math.cos(a)) for x, y, a in spine] for s in (half, -half)]
+        return cls(tuple(faces[0]), tuple(faces[1]), tuple(marks), tuple(middles))
+
+
+def _ahead(spot: tuple[float, float, float], length: float) -> tuple[float, float, float]:
+    x, y, turn = spot
+    return x + length * math.cos(turn), y + length * math.sin(turn), turn
+
+
+def _bow(
+    spot: tuple[float, float, float], radius: float, sweep: float, flat: float, half: float
+) -> list[tuple[float, float, float]]:
+    """Places on the mid fibre along a bend, made or flat."""
+    if not sweep:
+        return [_ahead(spot, flat)]
+    x, y, turn = spot
+    sign = math.copysign(1.0, sweep)
+    cx, cy = x - radius * sign * math.sin(turn), y + radius * sign * math.cos(turn)
+    found = []
+    count = _chords(radius + half, abs(sweep))
+    for k in range(1, count + 1):
+        a = turn + sweep * k / count
+        found.append((cx + radius * sign * math.sin(a), cy - radius * sign * math.cos(a), a))
+    return found
+
+
+def _chords(radius: float, sweep: float) -> int:
+    """An even number of chords, so that the middle is one of the places."""
+    one = 2 * math.acos(1 - min(STRAY / max(radius, STRAY), 1.0))
+    return 2 * max(1, math.ceil(sweep / one / 2))
+
+
+def _placed(points: Points, x: float, y: float, turn: float) -> Points:
+    c, s = math.cos(turn), math.sin(turn)
+    return tuple((x + c * p - s * q, y + s * p + c * q) for p, q in points)
+
+
+def _metal(
+    chain: Chain, bend: int, swing: Swing, sides: tuple[_Side, _Side], angle: float, *, on_leaf: bool = False
+) -> Metal:
+    """The whole part: flat at the bend where ``angle`` is 0 [rad], else finished, or on its way on the leaf."""
+    held, swung = sides
+    t, x0, r = chain.thickness, swing.tangent, chain.radii[bend]
+    place: Point = (x0 + chain.allowances[bend], 0.0)
+    curve: tuple[Points, Points] = ((), ())
+    mid, away = (x0 + chain.allowances[bend] / 2, t / 2), (math.sin(angle / 2), -math.cos(angle / 2))
+    if angle:
+        x, y = swing.place(np.array(angle)) if on_leaf else swing.finished()
+        place = float(x), float(y)
+        rho = _rho(swing, place, angle) if on_leaf else r + t
+        curve = _arc(x0, rho, t, angle)
+        mid = (x0 + (rho - t / 2) * math.sin(angle / 2), rho - (rho - t / 2) * math.cos(angle / 2))
+    still = [tuple((x0 - p, q) for p, q in face) for face in (held.outer, held.inner)]
+    moved = [_placed(face, *place, angle) for face in (swung.outer, swung.inner)]
+    outline = (*reversed(still[0]), *curve[0], *moved[0], *reversed(moved[1]), *reversed(curve[1]), *still[1])
+    marks = [Mark(m.label, (x0 - m.at[0], m.at[1]), (-m.away[0], m.away[1]), m.state) for m in held.marks]
+    for m in swung.marks:
+        marks.append(Mark(m.label, _placed((m.at,), *place, angle)[0], _placed((m.away,), 0.0, 0.0, angle)[0], m.state))
+    marks.append(Mark(chain.creases[bend].label, mid, away, "now"))
+    middles = [(n, (x0 - p, q)) for n, (p, q) in held.middles]
+    ends = [(n, _placed((p,), *place, angle)[0]) for n, p in swung.middles]
+    flat = all(m.state == "later" for m in held.marks)
+    return Metal(outline, tuple(marks), middles[0][1], ends[0][1], (*middles, *ends), flat)
+
+
+def _arc(x: float, rho: float, t: float, angle: float) -> tuple[Points, Points]:
+    """Both faces of a curve that begins at (x, 0) and turns upward, outer face first."""
+    count = _chords(rho, angle)
+    turns = [angle * k / count for k in range(count + 1)]
+    outer = tuple((x + rho * math.sin(a), rho - rho * math.cos(a)) for a in turns)
+    inner = tuple((x + (rho - t) * math.sin(a), rho - (rho - t) * math.cos(a)) for a in turns)
+    return outer, inner
+
+
+def _rho(swing: Swing, place: Point, theta: float) -> float:
+    """Outer radius of the curve at a leaf angle, when the swung tangent line is at a place."""
+    out = place[1] / math.sin(theta)
+    setback = place[0] - swing.tangent - out * math.cos(theta)
+    return max(setback / math.tan(theta / 2), swing.thickness)
+
+
+def _swept(swing: Swing, side: _Side, theta: float) -> tuple[Points, Points]:
+    """Both faces of curve and swung side at a leaf angle, from the held tangent line outward."""
+    x, y = (float(v) for v in swing.place(np.array(theta)))
+    outer, inner = _arc(swing.tangent, _rho(swing, (x, y), theta), swing.thickness, theta)
+    return outer + _placed(side.outer, x, y, theta), inner + _placed(side.inner, x, y, theta)
+
+
+def _bar(situation: Situation) -> Points:
+    """The clamped bar with its nose round."""
+    clamp, setting, t = situation.setup.clamp, situation.setting, situation.chain.thickness
+    corners, (cx, cy) = bar_outline(clamp, setting, t)
+    first, last = math.radians(90 - clamp.nose_angle), -math.pi / 2
+    count = _chords(max(clamp.nose_radius, STRAY), first - last)
+    turns = [first + (last - first) * k / count for k in range(1, count)]
+    nose = [(cx + clamp.nose_radius * math.cos(a), cy + clamp.nose_radius * math.sin(a)) for a in turns]
+    return (*((float(x), float(y)) for x, y in corners), *nose)
+
+
+def _leaf(leaf: Leaf, hinge: Point, theta: float) -> tuple[Points, ...]:
+    """The leaf at an angle: face and depth, and the user's outline joined to it."""
+    foot = -hinge[1] - leaf.drop
+    return tuple(_placed(tuple((p, q + foot) for p, q in shape), *hinge, theta) for shape in _outlines(leaf))
+
+
+@functools.lru_cache(maxsize=32)
+def _outlines(leaf: Leaf) -> tuple[Points, ...]:
+    box = ((0.0, -leaf.depth), (leaf.face, -leaf.depth), (leaf.face, 0.0), (0.0, 0.0))
+    if not leaf.shape:
+        return (box,)
+    import shapely
+
+    whole = shapely.union_all([shapely.Polygon(box), shapely.Polygon(leaf.shape)])
+    parts = [g for g in getattr(whole, "geoms", [whole]) if g.geom_type == "Polygon"]
+    return tuple(tuple((float(x), float(y)) for x, y in g.exterior.coords[:-1]) for g in parts)
+
+
+def _nearest(situation: Situation, swing: Swing, sides: tuple[_Side, _Side], look: Looked) -> Nearest | None:
+    """The nearest of all checks that have a place."""
+    check = next((c for c in look.checks if c.points is not None), None)
+    if check is None or check.points is None:
+        return None
+    theta = math.radians(check.angle)
+    moves = check.angle >= AT_REST
+    goes_back = check.name == "leaf going back"
+    belongs: Sets = "after" if moves or goes_back else "before"
+    part = None
+    if moves and check.side == "swung" and not goes_back and theta <= float(swing.top) + 1e-9:
+        outer, inner = _swept(swing, sides[1], theta)
+        part = (*outer, *reversed(inner))
+    at_leaf = moves and check.name.startswith("leaf")
+    leaf = _leaf(situation.setup.leaf, situation.shop.brake.hinge, theta) if at_leaf else ()
+    return Nearest(check.points, check.gap, check.name, check.angle, belongs, part, leaf)
+
+
+def _stuck(look: Looked, before: Metal, after: Metal) -> tuple[Sets, Point] | None:
+    """Where a part that finds no way is held up."""
+    pairs: tuple[tuple[Passed, Sets, Metal], ...] = ((look.into, "before", before), (look.out, "after", after))
+    for passage, which, metal in pairs:
+        place = dict(metal.middles).get(passage.leg)
+        if not passage.how and place is not None:
+            return which, place
+    return None
