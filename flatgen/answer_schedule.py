@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from pathlib import PurePath
+from typing import Any
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from flatgen.brake.schedule import Range, Schedule, Stage
+from flatgen.order.why import Try, wording
 from flatgen.part import Part
 from flatgen.units import in_mm_and_inch
 
@@ -50,7 +52,80 @@ def stages(console: Console, part: Part, made: Schedule) -> None:
         for s in made.stages
     ]
     console.print(_table(heads, rows))
-    say(console, f"  order {made.order_from}, not checked against the brake; each line is for the side held here alone")
+    say(console, f"  order {order_said(made)}; each line is for the side held here alone")
+    if any(s.handling is not None for s in made.stages):
+        console.print(_handled(made))
+
+
+def order_said(made: Schedule) -> str:
+    """Whose order it is, and what it was checked for."""
+    if made.state == "best":
+        return f"{made.order_from} on set-up{'s' if len(made.setups) > 1 else ''} {', '.join(made.setups)}"
+    if made.state == "checked":
+        return f"{made.order_from}, checked against the brake"
+    if made.state == "refused":
+        return f"{made.order_from}: CANNOT BE BENT SO on this brake"
+    return f"{made.order_from}, not checked against the brake: {made.unchecked}"
+
+
+def _handled(made: Schedule) -> Table:
+    """How each stage is laid in, and the room that it has."""
+    heads = ["  bend", "what the hand does", "in", "out", "raise", "clearance"]
+    several = len({(s.setup.name if s.setup else "", s.setting) for s in made.stages}) > 1
+    rows = []
+    for s in made.stages:
+        done = s.handling
+        if done is None:
+            continue
+        move = done.move
+        if several and s.setup is not None and s.setting is not None:
+            move += f" ({s.setup.name}, nose at {s.setting:.2f} mm)"
+        raised = max(done.raised_in, done.raised_out)
+        room = f"{done.clearance:.1f} mm, {done.nearest}" + (" - LITTLE ROOM" if done.close else "")
+        if done.refused:
+            room = f"CONTACT: {done.refused}"
+        ways = [WAY[done.into], WAY[done.out]]
+        rows.append((f"  {s.number}. {s.crease.label}", move, *ways, f"{raised:.0f} mm" if raised else "-", room))
+    return _table(heads, rows)
+
+
+WAY = {"straight": "front", "drawn": "front, drawn", "endwise": "endwise", "": "no way"}
+
+
+def reasons(console: Console, part: Part, label: str, tries: Sequence[Try]) -> None:
+    """Print what keeps a bend from coming earlier."""
+    if not label:
+        return
+    say(console, f"  why bend {label} does not come earlier:")
+    for line in wording(tries, lambda n: leg(part, n)):
+        say(console, f"    {line}")
+    if not tries:
+        say(console, "    it is the first")
+
+
+def why_record(part: Part, label: str, tries: Sequence[Try]) -> dict[str, Any]:
+    """The same for other programs."""
+    return {
+        "bend": label,
+        "tries": [
+            {
+                "after": list(t.after),
+                "held": {"number": t.leg + 1, "name": part.leg_name(t.leg)},
+                "set_up": t.setup,
+                "setting": t.setting,
+                "reason": t.reason,
+                "dearer": t.dearer,
+                "clearance": t.look.gap,
+            }
+            for t in tries
+        ],
+    }
+
+
+def written(console: Console, files: Sequence[PurePath]) -> None:
+    """Print where the pictures are."""
+    if files:
+        say(console, f"  wrote   {len(files)} pictures into {files[0].parent}, all stages on {files[-1].name}")
 
 
 def details(console: Console, part: Part, made: Schedule) -> None:

@@ -27,7 +27,8 @@ from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
 from flatgen.metal.metals import Metal, load_metals
-from flatgen.order.plan import make_schedule, setups_of
+from flatgen.order.helped import helped
+from flatgen.order.plan import make_plan, setups_of
 from flatgen.order.wishes import held_of, order_of
 from flatgen.part import Part
 from flatgen.profile.counterparts import OpeningHome
@@ -278,7 +279,8 @@ def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options) -> AnyMad
         return drawn
     creases = creases_of_flat(drawn.part, drawn.flat)
     held, order = held_of(options.hold, drawn.part), order_of(options.order)
-    schedule = make_schedule(drawn.part, creases, shop, options.set_up, held, order)
+    made = make_plan(drawn.part, creases, shop, options.set_up, held, order)
+    schedule = helped(drawn.part, made.schedule, made.decision)
     findings = tuple(dict.fromkeys((*drawn.findings, *schedule.findings)))
     return replace(drawn, schedule=schedule, findings=findings)
 

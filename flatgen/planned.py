@@ -16,7 +16,9 @@ from flatgen.brake.schedule import Schedule
 from flatgen.errors import Finding, InputRefused
 from flatgen.job import no_shop, no_solid
 from flatgen.metal.metals import Metal
-from flatgen.order.plan import make_schedule
+from flatgen.order.decide import Decision
+from flatgen.order.helped import helped
+from flatgen.order.plan import make_plan
 from flatgen.order.wishes import held_of, order_of
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
@@ -30,6 +32,7 @@ class Planned:
 
     profile: Profile
     schedule: Schedule
+    decision: Decision
     findings: tuple[Finding, ...]
 
     @property
@@ -98,5 +101,6 @@ def plan(
     held = held_of(hold, profile)
     if re_formed:
         profile, shop = as_formed(path, profile, metals, shop, set_up, held, asked)
-    made = make_schedule(profile, creases_of_profile(profile, develop(profile)), shop, set_up, held, asked)
-    return Planned(profile, made, tuple(dict.fromkeys((*profile.findings, *made.findings))))
+    made = make_plan(profile, creases_of_profile(profile, develop(profile)), shop, set_up, held, asked)
+    schedule = helped(profile, made.schedule, made.decision)
+    return Planned(profile, schedule, made.decision, tuple(dict.fromkeys((*profile.findings, *schedule.findings))))

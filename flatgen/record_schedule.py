@@ -36,7 +36,14 @@ def schedule(part: Part, made: Schedule | None) -> dict[str, Any] | None:
         "setting": made.setting,
         "setting_from": made.setting_from,
         "order_from": made.order_from,
-        "order_checked": False,
+        "order_checked": made.state in ("best", "checked"),
+        "order": {
+            "state": made.state,
+            "from": made.order_from,
+            "unchecked": made.unchecked or None,
+            "set_ups": list(made.setups),
+            "changes": list(made.changes),
+        },
         "estimates": ESTIMATES,
         "stages": [_stage(part, s) for s in made.stages],
     }
@@ -59,6 +66,9 @@ def _stage(part: Part, stage: Stage) -> dict[str, Any]:
         "radius_formed": _range(stage.radius),
         "needed": stage.needed,
         "least": stage.least,
+        "set_up": None if stage.setup is None else stage.setup.name,
+        "setting": stage.setting,
+        "handling": None if stage.handling is None else asdict(stage.handling),
         "load": None if stage.load is None else asdict(stage.load),
     }
 

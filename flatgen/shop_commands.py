@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from flatgen.options import AsJson, Hold, Order, Profiles, SetUpName, ShopFile, Tables
+from flatgen.options import AsJson, Folder, Hold, Order, Profiles, SetUpName, ShopFile, Tables
 from flatgen.terminal import Row, each, new_console, own_tables, print_json
 
 
@@ -21,21 +21,35 @@ def plan(
     as_formed: Annotated[
         bool, typer.Option("--as-formed", help="with the inside radii that the brake gives, not those asked for")
     ] = False,
+    why: Annotated[
+        str, typer.Option("--why", metavar="LABEL", help="what keeps this bend from coming earlier, with pictures")
+    ] = "",
+    out: Folder = Path("out"),
+    drawn: Annotated[bool, typer.Option("--pictures/--no-pictures", help="a picture of each stage, as SVG")] = True,
+    png: Annotated[bool, typer.Option("--png", help="the pictures as PNG too")] = False,
     metals: Tables = None,
     as_json: AsJson = False,
 ) -> None:
-    """The bend schedule of parts on your brake: sight lines, held sides, leaf angles, loads; write nothing."""
-    from flatgen import planned, record
+    """The best order of bending on your brake: sight lines, held sides, leaf angles, loads, a picture of each stage."""
+    from flatgen import answer_schedule, planned, record, staged
     from flatgen.job import metals_beside
+    from flatgen.order import why as asked
 
     def one(path: Path) -> Iterator[Row]:
         table, own = metals_beside(path, tuple(metals or ()))
         done = planned.plan(path, table, shop, set_up, hold, order, re_formed=as_formed)
+        part, made = done.profile, done.schedule
+        tries = asked.why(done.decision, why, lambda n: part.leg_name(n) or part.leg_text(n)) if why else ()
+        files: list[Path] = []
+        if drawn:
+            shown = staged.pictures(part, made, done.decision)
+            files += staged.write_pictures(part, shown, out / part.name, "stage", png=png)
+            shown = staged.tried(part, tries, made.shop.safe_clearance)
+            files += staged.write_pictures(part, shown, out / part.name, f"why-{why}", png=png)
 
         def show(console: Any) -> None:
-            from flatgen import answer, answer_schedule
+            from flatgen import answer
 
-            part, made = done.profile, done.schedule
             answer.heading(console, part)
             own_tables(console, own)
             if made.stages:
@@ -43,10 +57,15 @@ def plan(
                 answer_schedule.details(console, part, made)
             else:
                 answer_schedule.say(console, "  no bend: nothing to plan")
+            answer_schedule.reasons(console, part, why, tries)
             answer.findings(console, done.findings)
             answer_schedule.cautions(console)
+            answer_schedule.written(console, files)
 
-        yield done.exit_status, record.planned(done.profile, done.schedule, done.findings), show
+        told = record.planned(part, made, done.findings) | {"files": [f.as_posix() for f in files]}
+        if why:
+            told["why"] = answer_schedule.why_record(part, why, tries)
+        yield done.exit_status, told, show
 
     each(profiles, one, as_json)
 

@@ -66,12 +66,22 @@ def notes_of_bench(
         f"{_setting(schedule, inches)}.",
         f"{metal}, thickness {in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)}; "
         f"part fingerprint {part.fingerprint}.",
-        f"Order of bending: {schedule.order_from}, not checked against the brake.",
+        f"Order of bending: {_order(schedule)}.",
     ]
     for stage in schedule.stages:
         lines += [_stage(part, stage, inches), *_beyond(part, stage, stage.crease.label in off, inches)]
     lines += [HELD, *([FAR] if any(s.sight.face == "far" for s in schedule.stages) else []), ESTIMATES]
     return Notes(title, tuple(lines), (*cautions(part, flat, findings, "sight lines"), KICK), leg_texts(part, flat))
+
+
+def _order(schedule: Schedule) -> str:
+    if schedule.state == "best":
+        return f"{schedule.order_from} on this brake"
+    if schedule.state == "checked":
+        return f"{schedule.order_from}, checked against this brake"
+    if schedule.state == "refused":
+        return f"{schedule.order_from}; it CANNOT be bent so on this brake"
+    return f"{schedule.order_from}, not checked against the brake"
 
 
 def _of(title: str) -> str:
@@ -87,12 +97,13 @@ def _setting(schedule: Schedule, inches: bool) -> str:
 
 def _stage(part: Part, stage: Stage, inches: bool) -> str:
     crease, sight = stage.crease, stage.sight
+    move = f"{stage.handling.move}; " if stage.handling is not None else ""
     held, swung = (part.leg_name(s.leg) or part.leg_text(s.leg) for s in _sides(stage))
     radius = "" if stage.radius is None else f"; radius formed {stage.radius.text(2, ' mm')}"
     leaf = "springback not checked" if stage.leaf_angle is None else f"leaf to {stage.leaf_angle.text(1, '°')}"
     return (
-        f"{stage.number}  bend {crease.label} {crease.way} {crease.angle:g}°: hold {held}, swing {swung}; mark the "
-        f"{sight.face} face {both_lengths(sight.from_held_edge, inches=inches)} from the edge of the held side "
+        f"{stage.number}  bend {crease.label} {crease.way} {crease.angle:g}°: {move}hold {held}, swing {swung}; "
+        f"mark the {sight.face} face {both_lengths(sight.from_held_edge, inches=inches)} from the edge of the held side "
         f"({both_lengths(sight.from_datum, inches=inches)} from the {crease.datum}); {leaf}{radius}."
     )
 

@@ -28,6 +28,10 @@ RING = 2.6
 HATCH = {"bar": (1.0, 2.2), "bed": (1.0, 4.4), "leaf": (-1.0, 3.4)}
 """Slope and distance [mm] of hatching."""
 ZIGZAG = 1.1
+SIDEWAYS = 110.0
+"""A leaf that swings farther needs room behind the bed's edge for the arrow of its swing [deg]."""
+WORTH = 60.0
+"""Clearances up to this are shown [mm]."""
 NEAR_NOSE = 45.0
 """Of a held side that is flat to its edge no more than this is shown once more after the bend [mm]."""
 
@@ -72,7 +76,8 @@ def shown(scene: Scene, metal: Metal) -> tuple[Points, Points]:
     else:
         points += [p for ghost in scene.ghosts for p in ghost] if _small(scene) else []
         points += [p for s in scene.leaf_up for p in s if math.dist(p, scene.hinge) < 15.0]
-    if scene.nearest is not None and (metal is scene.before) == (scene.nearest.belongs == "before"):
+    near = scene.nearest
+    if near is not None and near.gap <= WORTH and (metal is scene.before) == (near.belongs == "before"):
         points += scene.nearest.points
     seen = metal.outline
     if metal is not scene.before and metal.flat:
@@ -116,14 +121,13 @@ class Panel:
         for mark in self.metal.marks:
             if mark.state == "later" and self.before:
                 self._tick(mark)
-        if not self.before:
-            arc = self._arc()
+        arc = None if self.before else self._arc()
         spots = self._nearest_place()
         self.ground = Ground(self._segments(), (0.0, 0.0, self.window.x.size, self.window.y.size))
-        self._letters(spots)
         if self.before:
-            self._letter(words.LINE, self.scene.line, 45.0, arrow=True)
-        elif arc is not None:
+            self._letter(words.LINE, self.scene.line, 60.0, arrow=True)
+        self._letters(spots)
+        if arc is not None:
             self._letter(words.swing(scene.top), arc, math.degrees(math.atan2(arc[1], arc[0])), paper=True)
         self._way()
         boxes = self._names(bodies)
@@ -185,10 +189,10 @@ class Panel:
         """The arrow of the swing; a place on it for its angle, from the window's corner."""
         scene, window = self.scene, self.window
         hx, hy = scene.hinge
-        right, high = window.x.kept[-1][1] - hx, window.y.kept[-1][1] - hy
-        left = hx - window.x.kept[0][0]
+        (first, last), high = window.x.stretch(hx), window.y.stretch(hy)[1] - hy
         face = max(p[0] for s in scene.leaf for p in s) - hx
-        radius = 0.86 * min(right, high, face + 6.0 / window.scale, left if scene.top > 120 else right)
+        room = [last - hx, high, face + 6.0 / window.scale, *([hx - first] if scene.top > SIDEWAYS else [])]
+        radius = 0.86 * min(room)
         turns = np.radians(np.linspace(1.0, scene.top - 1.0, 40))
         arc = tuple((hx + radius * math.cos(a), hy + radius * math.sin(a)) for a in turns)
         self._outlines("SIZES", (arc,), closed=False)
@@ -205,7 +209,7 @@ class Panel:
         if self.facts.refused and stuck is not None and stuck[0] == which and (near is None or near.gap > 0):
             return self._ring(self.window.place(stuck[1]), words.STUCK)
         points = self.facts.points or (near.points if near is not None else None)
-        if points is None or (near is None or near.belongs != which):
+        if points is None or near is None or near.belongs != which or near.gap > WORTH:
             return None
         ends = [self.window.place(p) for p in points]
         if ends[0] is None or ends[1] is None:
@@ -266,8 +270,8 @@ class Panel:
                 a, b, c, d = box
                 self.ink.lines.append(("SIZES", ((a, b), (c, b), (c, d), (a, d)), True))
         if self.before:
-            self._letter(words.HELD, self._seen(self.metal.held), 110.0)
-            self._letter(words.SWUNG, self._seen(self.metal.swung), -70.0)
+            self._letter(words.HELD, self._seen(self.metal.held), 110.0, arrow=True)
+            self._letter(words.SWUNG, self._seen(self.metal.swung), -70.0, arrow=True)
             x, y = self._seen(self.metal.swung)
             self._letter(words.face(self.facts), (x, y + self.scene.thickness / 2), 70.0, arrow=True)
 
@@ -313,10 +317,12 @@ class Panel:
     def _way(self) -> None:
         """An arrow on the way in or out."""
         text = words.IN.get(self.scene.into, "") if self.before else words.OUT.get(self.scene.out, "")
-        if not text:
+        if not text or (self.facts.refused and not self.before):
             return
         wide, high = self.window.x.size, self.window.y.size
-        spots = np.array([(wide - a, high - b) for b in range(8, int(high) - 4, 4) for a in (16, 24, 32, 40)])
+        spots = np.array(
+            [(wide - a, high - b) for b in range(5, int(high) - 4, 4) for a in range(12, int(wide) - 10, 6)]
+        )
         along = "along" in text
         spread = f"{text}      "
         found = self.ground.inside(spread, SMALL, spots)

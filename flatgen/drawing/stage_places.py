@@ -24,6 +24,8 @@ FAR = (2.0, 3.5, 5.0, 7.0, 9.5, 12.5, 16.0, 20.0, 25.0, 31.0, 38.0)
 """How far letters stand from what they name, the nearest place first [mm]."""
 LEADER_FROM = 2.6
 """Letters nearer than this to their place need no leader [mm]."""
+AT_PLACE = 0.9
+"""So near to what it names a leader may cross other lines [mm]."""
 TURNS = 16
 
 
@@ -52,21 +54,21 @@ class Ground:
         around = sorted(range(TURNS), key=lambda k: min(k, TURNS - k))
         turns = np.array([math.radians(prefer + 360.0 / TURNS * k) for k in around])
         near = self._around(at, FAR[-1] + 2 * float(half.max()))
-        for far in FAR:
-            if far < least:
-                continue
-            push = far + np.abs(np.cos(turns)) * half[0] + np.abs(np.sin(turns)) * half[1]
-            middles = np.array(at) + np.stack([np.cos(turns), np.sin(turns)], axis=1) * push[:, None]
-            free = np.flatnonzero(self._free(middles, half, near))
-            for k in free:
-                x, y = (float(v) for v in middles[k])
-                leader = self._leader(at, (x, y), half) if far > LEADER_FROM else None
-                if leader is not None and self._covers(leader):
+        for strict in (True, False):
+            for far in FAR:
+                if far < least:
                     continue
-                self.boxes.append((x - half[0], y - half[1], x + half[0], y + half[1]))
-                if leader is not None:
-                    self.draw(leader)
-                return Text(text, (x - wide / 2, y - (tall - low) / 2), height), leader
+                push = far + np.abs(np.cos(turns)) * half[0] + np.abs(np.sin(turns)) * half[1]
+                middles = np.array(at) + np.stack([np.cos(turns), np.sin(turns)], axis=1) * push[:, None]
+                for k in np.flatnonzero(self._free(middles, half, near)):
+                    x, y = (float(v) for v in middles[k])
+                    leader = self._leader(at, (x, y), half) if far > LEADER_FROM else None
+                    if leader is not None and (self._covers(leader) or (strict and crosses(leader, near))):
+                        continue
+                    self.boxes.append((x - half[0], y - half[1], x + half[0], y + half[1]))
+                    if leader is not None:
+                        self.draw(leader)
+                    return Text(text, (x - wide / 2, y - (tall - low) / 2), height), leader
         return None
 
     def inside(self, text: str, height: float, spots: Floats) -> tuple[Text, Box] | None:
@@ -113,6 +115,35 @@ class Ground:
             meets(line, np.array([[(a + c) / 2, (b + d) / 2]]), np.array([(c - a) / 2, (d - b) / 2])).any()
             for a, b, c, d in self.boxes
         )
+
+
+def crosses(leader: tuple[Point, Point], lines: Floats) -> bool:
+    """Whether a leader crosses any line before it comes near to what it names.
+
+    Parameters
+    ----------
+    leader : tuple
+        From letters to what they name, [mm]
+    lines : numpy.ndarray
+        (n, 4), [mm]
+
+    Returns
+    -------
+    bool
+        [-]
+    """
+    if not len(lines):
+        return False
+    (ax, ay), (bx, by) = leader
+    long = math.hypot(bx - ax, by - ay)
+    part = max(long - AT_PLACE, 0.0) / max(long, 1e-9)
+    dx, dy = (bx - ax) * part, (by - ay) * part
+    one = dx * (lines[:, 1] - ay) - dy * (lines[:, 0] - ax)
+    two = dx * (lines[:, 3] - ay) - dy * (lines[:, 2] - ax)
+    ex, ey = lines[:, 2] - lines[:, 0], lines[:, 3] - lines[:, 1]
+    three = ex * (ay - lines[:, 1]) - ey * (ax - lines[:, 0])
+    four = ex * (ay + dy - lines[:, 1]) - ey * (ax + dx - lines[:, 0])
+    return bool(((one * two <= 0) & (three * four <= 0)).any())
 
 
 def meets(lines: Floats, middles: Floats, half: Floats) -> NDArray[np.bool_]:

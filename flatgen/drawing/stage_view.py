@@ -25,6 +25,8 @@ SCALES = (5.0, 3.0, 2.0, 1.5, 1.0, 1 / 1.5, 0.5, 0.4, 1 / 3, 0.25, 0.2, 1 / 7.5,
 """Paper over brake: each is said beside the picture, and a bar shows it."""
 READABLE = 1.0
 """Under this scale long stretches are cut out sooner than all is drawn smaller."""
+GAIN = 1.4
+"""Stretches are cut out where the picture grows by more than this."""
 KEPT = 9.0
 """What is left on either side of a cut-out stretch [mm]."""
 GAP = 3.0
@@ -52,6 +54,10 @@ class Axis:
     def size(self) -> float:
         """On paper."""
         return sum((b - a) * self.scale for a, b in self.kept) + GAP * (len(self.kept) - 1)
+
+    def stretch(self, value: float) -> tuple[float, float]:
+        """The kept stretch about a value of the brake [mm], or the first one."""
+        return next((k for k in self.kept if k[0] <= value <= k[1]), self.kept[0])
 
     def widened(self, size: float) -> Axis:
         """The same with more shown at both ends."""
@@ -141,7 +147,7 @@ def windows(shown: Sequence[tuple[Points, Points]], wide: float, high: float) ->
     whole = _fitting(shown, wide, high, SCALES, cut=False)
     if whole is None or whole[0].scale < READABLE:
         cut = _fitting(shown, wide, high, tuple(s for s in SCALES if s <= 1.0), cut=True)
-        if cut is not None and (whole is None or cut[0].scale > whole[0].scale):
+        if cut is not None and (whole is None or cut[0].scale > GAIN * whole[0].scale):
             whole = cut
     if whole is None:
         raise ValueError("a stage too large to draw")

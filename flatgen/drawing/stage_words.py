@@ -81,7 +81,13 @@ def beside(facts: StageFacts) -> tuple[tuple[str, str], ...]:
     side = f", {words.clean(facts.toward)} toward you" if facts.toward else ""
     raised = f", raised {number(facts.raised)} mm" if facts.raised > 0 else ""
     lay = f"lay the line under the nose, {held} under the bar, {facts.face_up} face up{side}; clamp"
-    steps = (facts.move, f"{facts.into}{raised}", lay, f"swing {swung} up to {facts.leaf}, leaf back", facts.out)
+    steps = (
+        facts.move,
+        f"{facts.into}{raised}",
+        lay,
+        f"swing {swung} up to {facts.leaf}, leaf back",
+        "" if facts.refused else facts.out,
+    )
     said = [words.clean(_capital(step)) for step in steps if step]
     rows += [(f"{n}", step) for n, step in enumerate(said, start=1)]
     if facts.clearance is not None and not facts.refused:

@@ -11,8 +11,8 @@ from flatgen.brake.springback import Strength
 from flatgen.order import costs as own
 from flatgen.order.chain import Chain
 from flatgen.order.costs import UNIT, Settings
-from flatgen.order.search import Best, Choice, Costs, best_order, lay_of
-from flatgen.order.stages import SIDES, Situation, other, tables
+from flatgen.order.search import Best, Costs, best_order
+from flatgen.order.stages import NEVER, SIDES, Situation, other, tables
 
 MOST = 16
 """Bends of a chain whose orders are all looked at."""
@@ -96,21 +96,11 @@ def _only(found: Costs, order: Sequence[int]) -> None:
         for choice, cost in found.of.items():
             if choice.bend == bend:
                 kept = cost[made]
-                cost[:] = own_never()
+                cost[:] = NEVER
                 cost[made] = kept
         made |= 1 << bend
-
-
-def own_never() -> int:
-    """Cost of what cannot be."""
-    from flatgen.order.stages import NEVER
-
-    return int(NEVER)
 
 
 def _reach(chain: Chain, bend: int) -> float:
     crease = chain.creases[bend]
     return round(min(crease.first.reach, crease.second.reach) + 0.000_137, 3)
-
-
-__all__ = ["Answer", "Choice", "Question", "answer", "lay_of"]

@@ -60,8 +60,15 @@ LEAST_BAR = 10.0
 LEAST_ANGLE = 20.0
 """No bar's nose is sharper [deg]: own choice."""
 PLANS, EASY = 240, 6
-"""Plans for parts of up to ``EASY`` bends; with every bend more by a third fewer."""
-LEAST_PLANS = 24
+"""Plans for parts of up to ``EASY`` bends; half as many with every bend more, as each takes about twice as long."""
+LEAST_PLANS = 8
+KEPT = 3
+"""One plan in so many is kept for halving."""
+FIRST: tuple[Kind, ...] = (
+    "order", "hold", "set-up", "leaf face", "open end", "fingers", "lift", "throat", "bar height", "bar depth",
+    "nose angle", "leg", "join", "split", "nose radius",
+)  # fmt: skip
+"""What is tried first, where plans are few: what helps most often, own experience."""
 
 
 @dataclass(frozen=True)
@@ -141,16 +148,18 @@ def changes(question: Question, limit: int | None = None, names: Names = None) -
     """
     if limit is not None and limit < 1:
         raise ValueError(f"a limit of {limit} plans")
-    plans = _Plans(plans_for(question.chain.bends) if limit is None else limit)
+    allowed = plans_for(question.chain.bends) if limit is None else limit
+    plans = _Plans(allowed)
     if plans.made((question,)) is not None:
         return ()
     helped = []
-    for trial in _trials(question, _naming(names)):
-        bad = -1
+    for trial in sorted(_trials(question, _naming(names)), key=lambda t: FIRST.index(t.kind)):
         for place in trial.probes:
+            if plans.left <= allowed // KEPT:
+                break
             done = plans.made(trial.ask(trial.values[place]))
             if done is not None:
-                helped.append((trial, bad, place, done))
+                helped.append((trial, place, done))
                 break
     helped.sort(key=lambda h: h[0].size(h[0].values[0]))
     found = [_least(plans, *h) for h in helped]
@@ -173,13 +182,14 @@ def plans_for(bends: int) -> int:
     Examples
     --------
     >>> plans_for(4), plans_for(8), plans_for(16)
-    (240, 106, 24)
+    (240, 60, 8)
     """
-    return max(LEAST_PLANS, int(PLANS * (2 / 3) ** max(bends - EASY, 0)))
+    return max(LEAST_PLANS, PLANS >> max(bends - EASY, 0))
 
 
-def _least(plans: _Plans, trial: _Trial, bad: int, good: int, done: tuple[Answer, ...]) -> Change:
+def _least(plans: _Plans, trial: _Trial, good: int, done: tuple[Answer, ...]) -> Change:
     """The least of a trial's values that has an order while the one before it has none."""
+    bad = -1
     while good - bad > 1 and plans.left > 0:
         middle = (good + bad) // 2
         tried = plans.made(trial.ask(trial.values[middle]))

@@ -34,12 +34,12 @@ class Choice:
 
 @dataclass(frozen=True)
 class Best:
-    """The best order and its cost in thousandths; no choices where there is no order. ``ends``: for each set of bends
-    made, whether the part can be finished from there."""
+    """The best order and its cost in thousandths; no choices where there is none. ``togo``: least cost of
+    finishing, by bends made, lay, set-up and setting."""
 
     choices: tuple[Choice, ...]
     cost: int
-    ends: np.ndarray
+    togo: Ints
 
     @property
     def possible(self) -> bool:
@@ -131,12 +131,8 @@ def best_order(costs: Costs, setups: int, settings: int, weights: Weights, prefe
         togo[layer] = _left(ahead, going, change, nose)
     start = _left_from_start(costs, togo, begin, change)
     if start is None:
-        return Best((), NEVER, _can_end(togo))
-    return Best(_walk(costs, togo, weights, prefer, begin), start, _can_end(togo))
-
-
-def _can_end(togo: Ints) -> np.ndarray:
-    return np.asarray(togo.reshape(len(togo), -1).min(axis=1) < NEVER)
+        return Best((), NEVER, togo)
+    return Best(_walk(costs, togo, weights, prefer, begin), start, togo)
 
 
 def _left(ahead: Ints, going: Ints, change: int, nose: int) -> Ints:

@@ -195,7 +195,7 @@ def _table(
 ) -> Table:
     h, b, a = sides.h, sides.b, sides.a
     held, swung = both
-    possible: tuple[Bools, Bools] = (h["rest"] > 0, np.minimum(b["rest"], a["rest"]) > 0)
+    possible = (np.asarray(h["rest"] > 0), np.asarray(np.minimum(b["rest"], a["rest"]) > 0))
     own_h = _own(held, n, possible[0])
     own_s = _own(swung, n, possible[1])
     ends = (_range(held, n), _range(swung, n))
@@ -277,7 +277,7 @@ def _cost(situation: Situation, bend: int, which: Which, gap: Floats, in_endwise
     cost += round(weights.endwise * costs.UNIT) * (in_endwise.astype(np.int64) + out_endwise)
     cost += _of_gaps(gap, situation.shop.safe_clearance, weights)
     cost += _by_first(swung, gap.shape[1])[None, :]
-    cost[np.logical_or(gap <= 0, cost >= NEVER)] = NEVER
+    cost[np.asarray(np.logical_or(gap <= 0, cost >= NEVER))] = NEVER
     return cost
 
 
