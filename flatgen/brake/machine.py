@@ -61,7 +61,8 @@ class Beam:
 class ClampBar:
     """The clamp bar: ``nose_radius`` [mm]; ``nose_angle`` [deg] between its underside and its sloping front.
 
-    ``height``, ``depth`` and ``lift`` [mm]: of the bar above the bed, from front to back, and how far it opens.
+    ``height``, ``depth`` [mm]: of the bar above its underside, and from front to back; ``lift`` [mm]: its opening, the
+    underside above the bed at the top of its travel.
     ``clamping_depth`` [mm]: from the nose back to where it presses, the lever arm of the couple that it carries.
     """
 

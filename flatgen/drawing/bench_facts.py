@@ -102,8 +102,8 @@ def _stage(part: Part, stage: Stage, inches: bool) -> str:
     radius = "" if stage.radius is None else f"; radius formed {stage.radius.text(2, ' mm')}"
     leaf = "springback not checked" if stage.leaf_angle is None else f"leaf to {stage.leaf_angle.text(1, '°')}"
     return (
-        f"{stage.number}  bend {crease.label} {crease.way} {crease.angle:g}°: {move}hold {held}, swing {swung}; "
-        f"mark the {sight.face} face {both_lengths(sight.from_held_edge, inches=inches)} from the edge of the held side "
+        f"{stage.number}  bend {crease.label} {crease.way} {crease.angle:g}°: {move}hold {held}, swing {swung}; mark "
+        f"the {sight.face} face {both_lengths(sight.from_held_edge, inches=inches)} from the edge of the held side "
         f"({both_lengths(sight.from_datum, inches=inches)} from the {crease.datum}); {leaf}{radius}."
     )
 

@@ -16,7 +16,7 @@ from flatgen.drawing import stage_words as words
 from flatgen.drawing.paper import Text
 from flatgen.drawing.stage_places import Ground, off_boxes
 from flatgen.drawing.stage_view import Point, Points, Window
-from flatgen.order.scene import Mark, Metal, Scene, StageFacts
+from flatgen.order.scene import Mark, Metal, Scene, Sets, StageFacts
 
 Pen = Literal["METAL", "BRAKE", "HATCHING", "LIFTED", "MOVED", "SIZES", "RING"]
 SMALL, LARGE = 2.5, 3.5
@@ -32,6 +32,8 @@ SIDEWAYS = 110.0
 """A leaf that swings farther needs room behind the bed's edge for the arrow of its swing [deg]."""
 WORTH = 60.0
 """Clearances up to this are shown [mm]."""
+LIFT_SHOWN = 40.0
+"""A bar that opens farther is shown lifted only where it is in the way [mm]."""
 NEAR_NOSE = 45.0
 """Of a held side that is flat to its edge no more than this is shown once more after the bend [mm]."""
 
@@ -72,13 +74,14 @@ def shown(scene: Scene, metal: Metal) -> tuple[Points, Points]:
     points = [(x - 6.0, y), (x, y + 12.0), (4.0, -8.0), *((p[0], p[1] + 2.0) for p in (scene.hinge,))]
     if metal is scene.before:
         nose = min(scene.lifted, key=lambda p: (p[1], -p[0]))
-        points.append((nose[0], nose[1] + 3.0))
+        points += [(nose[0], nose[1] + 3.0)] if nose[1] <= LIFT_SHOWN or scene.stuck is not None else []
     else:
         points += [p for ghost in scene.ghosts for p in ghost] if _small(scene) else []
         points += [p for s in scene.leaf_up for p in s if math.dist(p, scene.hinge) < 15.0]
     near = scene.nearest
-    if near is not None and near.gap <= WORTH and (metal is scene.before) == (near.belongs == "before"):
-        points += scene.nearest.points
+    own: Sets = "before" if metal is scene.before else "after"
+    if near is not None and near.gap <= WORTH and near.belongs == own:
+        points += near.points
     seen = metal.outline
     if metal is not scene.before and metal.flat:
         seen = tuple(p for p in seen if p[0] > x - NEAR_NOSE) or seen
@@ -255,25 +258,39 @@ class Panel:
         return np.concatenate(pieces) if pieces else np.zeros((0, 4))
 
     def _letters(self, nearest: tuple[Point, str] | None) -> None:
+        order = {"now": 0, "made": 1, "later": 2}
+        marks = sorted(self.metal.marks, key=lambda m: order[m.state])
+        self._mark(marks[0])
         if nearest is not None:
             self._letter(nearest[1], nearest[0], 60.0, paper=True, least=3.5)
-        order = {"now": 0, "made": 1, "later": 2}
-        for mark in sorted(self.metal.marks, key=lambda m: order[m.state]):
-            if mark.state == "later" and not self.before:
-                continue
-            half = self.scene.thickness / 2
-            at = (mark.at[0] + half * mark.away[0], mark.at[1] + half * mark.away[1])
-            turn = math.degrees(math.atan2(mark.away[1], mark.away[0]))
-            height = LARGE if mark.state == "now" else SMALL
-            box = self._letter(words.letter(mark.label, mark.state), at, turn, height=height)
-            if box is not None and mark.state == "now":
-                a, b, c, d = box
-                self.ink.lines.append(("SIZES", ((a, b), (c, b), (c, d), (a, d)), True))
+        if self.before:
+            self._face()
+        for mark in marks[1:]:
+            if mark.state == "made" or self.before:
+                self._mark(mark)
         if self.before:
             self._letter(words.HELD, self._seen(self.metal.held), 110.0, arrow=True)
             self._letter(words.SWUNG, self._seen(self.metal.swung), -70.0, arrow=True)
-            x, y = self._seen(self.metal.swung)
-            self._letter(words.face(self.facts), (x, y + self.scene.thickness / 2), 70.0, arrow=True)
+
+    def _face(self) -> None:
+        """Which face is up, told at the swung leg, or where there is no room at the held one."""
+        text, lost = words.face(self.facts), list(self.lost)
+        for middle in (self.metal.swung, self.metal.held):
+            x, y = self._seen(middle)
+            if self._letter(text, (x, y + self.scene.thickness / 2), 70.0, arrow=True) is not None:
+                self.lost = lost
+                return
+
+    def _mark(self, mark: Mark) -> None:
+        """The letter of a bend."""
+        half = self.scene.thickness / 2
+        at = (mark.at[0] + half * mark.away[0], mark.at[1] + half * mark.away[1])
+        turn = math.degrees(math.atan2(mark.away[1], mark.away[0]))
+        height = LARGE if mark.state == "now" else SMALL
+        box = self._letter(words.letter(mark.label, mark.state), at, turn, height=height)
+        if box is not None and mark.state == "now":
+            a, b, c, d = box
+            self.ink.lines.append(("SIZES", ((a, b), (c, b), (c, d), (a, d)), True))
 
     def _seen(self, at: Point) -> Point:
         """A place on straight metal along an axis, moved along it to where it is shown."""
@@ -352,7 +369,9 @@ class Panel:
                 self.ink.texts.append(found[0])
                 boxes.append(found[1])
             elif spots:
+                lost = list(self.lost)
                 self._letter(text, spots[len(spots) // 2], 0.0, paper=True)
+                self.lost = lost
         return boxes
 
     def _spots(self, outline: Points) -> list[Point]:

@@ -62,7 +62,8 @@ class Ground:
                 middles = np.array(at) + np.stack([np.cos(turns), np.sin(turns)], axis=1) * push[:, None]
                 for k in np.flatnonzero(self._free(middles, half, near)):
                     x, y = (float(v) for v in middles[k])
-                    leader = self._leader(at, (x, y), half) if far > LEADER_FROM else None
+                    gap = math.hypot(max(abs(at[0] - x) - half[0], 0.0), max(abs(at[1] - y) - half[1], 0.0))
+                    leader = self._leader(at, (x, y), half) if gap > LEADER_FROM else None
                     if leader is not None and (self._covers(leader) or (strict and crosses(leader, near))):
                         continue
                     self.boxes.append((x - half[0], y - half[1], x + half[0], y + half[1]))
@@ -89,7 +90,8 @@ class Ground:
         lines = self.lines
         x, y = lines[:, ::2], lines[:, 1::2]
         beside = (x.max(axis=1) < at[0] - far) | (x.min(axis=1) > at[0] + far)
-        return lines[~(beside | (y.max(axis=1) < at[1] - far) | (y.min(axis=1) > at[1] + far))]
+        chosen = np.flatnonzero(~(beside | (y.max(axis=1) < at[1] - far) | (y.min(axis=1) > at[1] + far)))
+        return np.asarray(lines[chosen])
 
     def _free(self, middles: Floats, half: Floats, lines: Floats) -> NDArray[np.bool_]:
         left, low, right, high = self.frame

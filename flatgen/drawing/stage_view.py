@@ -23,7 +23,7 @@ Point = tuple[float, float]
 Points = tuple[Point, ...]
 SCALES = (5.0, 3.0, 2.0, 1.5, 1.0, 1 / 1.5, 0.5, 0.4, 1 / 3, 0.25, 0.2, 1 / 7.5, 0.1, 0.05, 0.02, 0.01)
 """Paper over brake: each is said beside the picture, and a bar shows it."""
-READABLE = 1.0
+READABLE = 0.6
 """Under this scale long stretches are cut out sooner than all is drawn smaller."""
 GAIN = 1.4
 """Stretches are cut out where the picture grows by more than this."""

@@ -33,9 +33,10 @@ def dxf_bytes(doc: Any) -> bytes:
 def svg_text(doc: Any) -> str:
     """The drawing as SVG: page in millimetres with a margin, white ground, scale 1:1."""
     from ezdxf.addons.drawing import Frontend, RenderContext, layout
-    from ezdxf.addons.drawing.svg import SVGBackend
 
-    backend = SVGBackend()
+    from flatgen.drawing import svg_paths
+
+    backend = svg_paths.backend()
     Frontend(RenderContext(doc), backend, config=_configuration()).draw_layout(doc.modelspace())
     page = layout.Page(0, 0, layout.Units.mm, margins=layout.Margins.all(MARGIN))
     settings = layout.Settings(fit_page=False, scale=_mm_per_unit(doc), output_layers=False)

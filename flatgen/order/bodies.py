@@ -6,7 +6,7 @@ on the sheet when clamped.
 lifted     the bar at the top of its travel
 straight   all that the bar passes on its way straight up
 drawn      the same where the part is drawn forward as the bar lifts, so that the bar's sloping front runs along a
-           leg that leans back over it
+           leg that leans back over it; where the part must be raised first, it is raised together with the bar
 eased      the bar lifted by no more than ``EASE``: for a part that leaves endwise
 """
 
@@ -28,7 +28,9 @@ EASE = 1.0
 
 @dataclass(frozen=True)
 class Bodies:
-    """All of them; ``leaf`` in its own frame: foot of the hinge axis on its face, along the face, out of the face."""
+    """All of them; ``leaf`` in its own frame: foot of the hinge axis on its face, along the face, out of the face. The
+    other bodies of the leaf are at rest in the brake: ``under_leaf`` what it would sweep downward, ``level_leaf`` what
+    it would sweep away from the worker."""
 
     bed: Body
     under_bed: Body
@@ -40,9 +42,12 @@ class Bodies:
     lifted_drawn: Body | None
     leaf: Body
     under_leaf: Body
+    level_leaf: Body
+    leaf_low: float
+    bed_low: float
+    nose_level: float
     tangent: float
     front: float
-    top: float
     back: float | None
 
 
@@ -63,36 +68,38 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
     Returns
     -------
     Bodies
-        ``tangent``: x of the held tangent line; ``front``, ``top``: farthest x and y of the clamped bar; ``back``: x of
-        the wall behind the throat, None where there is none, [mm]
+        ``tangent``: x of the held tangent line; ``front``: farthest x of the clamped bar; ``nose_level``: y of its
+        foremost place, lifted; ``leaf_low``, ``bed_low``: y of the lowest place of leaf and bed; ``back``: x of the
+        wall behind the throat, None where there is none, [mm]
     """
     clamp, leaf = setup.clamp, setup.leaf
     outline, centre = bar_outline(clamp, setting, thickness)
     nose = clamp.nose_radius
-    up = (0.0, clamp.lift)
+    rise = max(clamp.lift - thickness, 0.0)  # it opens so far above the bed, and lay on the sheet
+    up = (0.0, rise)
     slope = math.radians(clamp.nose_angle)
-    drawn = (-clamp.lift / math.tan(slope), clamp.lift) if 1e-3 < slope < math.pi / 2 - 1e-9 else None
+    drawn = (-rise / math.tan(slope), rise) if 1e-3 < slope < math.pi / 2 - 1e-9 else None
     bed = _box(-brake.bed_depth, 0.0, -brake.bed_height, 0.0)
     face = _box(0.0, leaf.face, -leaf.depth, 0.0)
     more = (np.array(leaf.shape),) if leaf.shape else ()
-    below = _box(0.0, leaf.face, -FAR, 0.0)
-    if leaf.shape:
-        along = [p[0] for p in leaf.shape]
-        below = _box(min(0.0, *along), max(leaf.face, *along), -FAR, 0.0)
+    corners = np.concatenate((face, *more)) + np.array((brake.hinge[0], -leaf.drop))
     return Bodies(
         bed=Body((bed,)),
         under_bed=Body((_box(-brake.bed_depth, 0.0, -FAR, 0.0),)),
         bar=_moved(outline, centre, nose, (0.0, 0.0)),
         straight=_swept(outline, centre, nose, up),
         drawn=None if drawn is None else _swept(outline, centre, nose, drawn),
-        eased=_swept(outline, centre, nose, (0.0, min(EASE, clamp.lift))),
+        eased=_swept(outline, centre, nose, (0.0, min(EASE, rise))),
         lifted=_leftward(outline, centre, nose, up),
         lifted_drawn=None if drawn is None else _leftward(outline, centre, nose, drawn),
         leaf=Body((face, *more)),
-        under_leaf=Body((below,)),
+        under_leaf=Body((_box(corners[:, 0].min(), corners[:, 0].max(), -FAR, -leaf.drop),)),
+        level_leaf=Body(_to_the_left((face, *more), (brake.hinge[0], -leaf.drop))),
+        leaf_low=float(corners[:, 1].min()),
+        bed_low=-brake.bed_height,
+        nose_level=centre[1] + rise if clamp.nose_angle <= 90 else float(outline[:, 1].max()) + rise,
         tangent=-(setting + nose + setup.offset),
         front=max(float(outline[:, 0].max()), centre[0] + nose),
-        top=float(outline[:, 1].max()),
         back=None if brake.throat is None else -setting - brake.throat,
     )
 
@@ -127,6 +134,17 @@ def bar_outline(clamp: ClampBar, setting: float, thickness: float) -> tuple[Floa
 
 def _box(left: float, right: float, low: float, high: float) -> Floats:
     return np.array([(left, low), (right, low), (right, high), (left, high)])
+
+
+def _to_the_left(polygons: tuple[Floats, ...], by: tuple[float, float]) -> tuple[Floats, ...]:
+    """What polygons sweep as they move to the left for ever: from each edge on."""
+    found = []
+    for polygon in polygons:
+        placed = polygon + np.array(by)
+        for p, q in zip(placed, np.roll(placed, -1, axis=0), strict=True):
+            if p[1] != q[1]:
+                found.append(np.array([p, q, (-FAR, q[1]), (-FAR, p[1])]))
+    return tuple(found)
 
 
 def _moved(outline: Floats, centre: tuple[float, float], nose: float, by: tuple[float, float]) -> Body:

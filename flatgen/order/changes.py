@@ -1,7 +1,8 @@
 """The smallest change that helps where there is no order: one constraint at a time is relaxed, and planned in full.
 
 dial       a constraint with a size (a face, a lift, a leg): first the far end of what is sensible; only where that
-           helps, the least change by halving on a grid: each value named has an order, the one before it has none
+           helps, the least change by halving on a grid: each value named has an order, and while plans last the one
+           before it on the grid has none
 wish       a constraint without a size: another set-up, an open end, a part in two pieces
 
 Smallness is an own measure, see ``BASE``: what it asks of the shop, and how large the change is against what there is.
@@ -15,19 +16,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
-from flatgen.brake.held import face_left, least_hold, least_swing
+from flatgen.brake.held import least_hold, least_swing
 from flatgen.brake.machine import SetUp
-from flatgen.order import costs as own
 from flatgen.order.altered import piece_of, with_leg
 from flatgen.order.best import Answer, Question, answer
 from flatgen.order.chain import chain_of
+from flatgen.order.dials import STEP, Dial, Kind, dials_of
 
-Kind = Literal[
-    "order", "hold", "set-up", "leg", "nose radius", "nose angle", "leaf face", "bar depth", "bar height", "lift",
-    "throat", "fingers", "open end", "join", "split",
-]  # fmt: skip
 Names = Callable[[int], str] | Sequence[str] | None
 
 BASE: dict[Kind, float] = {
@@ -53,12 +49,6 @@ BY_SIZE = 10.0
 """A dial turned by all of its value counts this much more."""
 SMALL = 10.0
 """Values below this are measured against it [mm], [deg]."""
-STEP, FINE_STEP, TURN_STEP = 0.5, 0.25, 1.0
-"""Grids of lengths, of nose radii [mm] and of angles [deg]."""
-LEAST_BAR = 10.0
-"""No clamp bar is thinner [mm]: own choice."""
-LEAST_ANGLE = 20.0
-"""No bar's nose is sharper [deg]: own choice."""
 PLANS, EASY = 240, 6
 """Plans for parts of up to ``EASY`` bends; half as many with every bend more, as each takes about twice as long."""
 LEAST_PLANS = 8
@@ -68,7 +58,7 @@ FIRST: tuple[Kind, ...] = (
     "order", "hold", "set-up", "leaf face", "open end", "fingers", "lift", "throat", "bar height", "bar depth",
     "nose angle", "leg", "join", "split", "nose radius",
 )  # fmt: skip
-"""What is tried first, where plans are few: what helps most often, own experience."""
+"""What is tried first, where plans are few: what is likeliest to help, own guess."""
 
 
 @dataclass(frozen=True)
@@ -245,7 +235,7 @@ def _wishes(question: Question) -> Iterator[_Trial]:
     if shop.brake.length >= 2 * longest and not all(s.fingers for s in question.setups):
         width = (longest,)
         fingered = tuple(s if s.fingers else replace(s, fingers=width) for s in question.setups)
-        text = f"clamp fingers along the part's {longest:g} mm alone, for it to slide off them endwise"
+        text = f"clamp fingers along the part's {_told(longest)} mm alone, for it to slide off them endwise"
         yield _wish("fingers", text, replace(question, setups=fingered))
     opened = replace(shop, brake=replace(shop.brake, open_ends=(False, True)))
     yield _wish(
@@ -257,7 +247,7 @@ def _of_set_up(question: Question, place: int) -> Iterator[_Trial]:
     """Bar and leaf of one set-up."""
     setup = question.setups[place]
     where = f" in set-up {setup.name}" if len(question.setups) > 1 else ""
-    for dial in _dials(question, setup):
+    for dial in dials_of(question, setup):
         values = _grid(dial.now, dial.far, dial.step)
         if not values:
             continue
@@ -266,67 +256,12 @@ def _of_set_up(question: Question, place: int) -> Iterator[_Trial]:
             setups = tuple(change(value) if k == place else s for k, s in enumerate(question.setups))
             return (replace(question, setups=setups),)
 
-        def say(value: float, dial: _Dial = dial) -> str:
+        def say(value: float, dial: Dial = dial) -> str:
             unit = "degrees" if dial.kind == "nose angle" else "mm"
-            return dial.words.format(f"{value:g} {unit}", f"{dial.now:g} {unit}") + where
+            return dial.words.format(f"{_told(value)} {unit}", f"{_told(dial.now)} {unit}") + where
 
         probes = _probes(len(values), 3 if dial.kind == "lift" else 1)
         yield _Trial(dial.kind, dial.now, values, probes, ask, say, setup=setup.name)
-
-
-@dataclass(frozen=True)
-class _Dial:
-    kind: Kind
-    now: float
-    far: float
-    step: float
-    change: Callable[[float], SetUp]
-    words: str
-
-
-def _dials(question: Question, setup: SetUp) -> Iterator[_Dial]:
-    """What can be turned on a set-up, and how far: no larger radius than the bends have, no leaf too narrow to bear."""
-    clamp, leaf, shop, chain = setup.clamp, setup.leaf, question.shop, question.chain
-    bends = [own.formed(c, chain.thickness, setup, shop, question.strength) for c in chain.creases]
-    left = min(face_left(b.angle, b.radius, chain.thickness, setup, shop.brake) for b in bends)
-
-    def nose(value: float) -> SetUp:
-        return replace(setup, clamp=replace(clamp, nose_radius=value))
-
-    def slope(value: float) -> SetUp:
-        return replace(setup, clamp=replace(clamp, nose_angle=value))
-
-    def depth(value: float) -> SetUp:
-        return replace(setup, clamp=replace(clamp, depth=value, clamping_depth=min(value, clamp.clamping_depth)))
-
-    def height(value: float) -> SetUp:
-        return replace(setup, clamp=replace(clamp, height=value))
-
-    def lift(value: float) -> SetUp:
-        return replace(setup, clamp=replace(clamp, lift=value))
-
-    radius, angle, thin = clamp.nose_radius, clamp.nose_angle, max(LEAST_BAR, 2 * clamp.nose_radius)
-    for far in (min(FINE_STEP, radius), max(radius, *(b.radius for b in bends))):
-        yield _Dial("nose radius", radius, far, FINE_STEP, nose, "a nose radius of {} (it is {})")
-    blunt = min(90.0, 180.0 - max(b.top for b in bends))
-    for far in (min(LEAST_ANGLE, angle), max(blunt, angle)):
-        yield _Dial("nose angle", angle, far, TURN_STEP, slope, "a nose angle of {} (it is {})")
-    narrow = min(leaf.face - left + least_swing(shop.brake, chain.thickness), leaf.face)
-    yield _Dial("leaf face", leaf.face, narrow, STEP, lambda v: _narrower(setup, v),
-                "a leaf face of {} or narrower (it is {})")  # fmt: skip
-    yield _Dial("bar depth", clamp.depth, min(thin, clamp.depth), STEP, depth,
-                "a clamp bar {} deep or less (it is {})")  # fmt: skip
-    yield _Dial("bar height", clamp.height, min(thin, clamp.height), STEP, height,
-                "a clamp bar {} high or less (it is {})")  # fmt: skip
-    far = clamp.lift + clamp.height + sum(chain.flats)
-    yield _Dial("lift", clamp.lift, far, STEP, lift, "a clamp bar that lifts by {} (it lifts by {})")
-
-
-def _narrower(setup: SetUp, face: float) -> SetUp:
-    """With the leaf cut down to a face, and what belongs to it."""
-    kept = tuple((min(x, face), y) for x, y in setup.leaf.shape)
-    shape = kept if any(x < face for x, _ in kept) else ()
-    return replace(setup, leaf=replace(setup.leaf, face=face, shape=shape))
 
 
 def _throat(question: Question, now: float) -> _Trial:
@@ -339,7 +274,7 @@ def _throat(question: Question, now: float) -> _Trial:
         return (replace(question, shop=replace(question.shop, brake=replace(brake, throat=value))),)
 
     return _Trial("throat", now, values, _probes(len(values), 1), ask,
-                  lambda v: f"a throat of {v:g} mm or deeper (it is {now:g} mm)")  # fmt: skip
+                  lambda v: f"a throat of {_told(v)} mm or deeper (it is {_told(now)} mm)")  # fmt: skip
 
 
 def _of_leg(question: Question, leg: int, name: Callable[[int], str]) -> Iterator[_Trial]:
@@ -358,7 +293,8 @@ def _of_leg(question: Question, leg: int, name: Callable[[int], str]) -> Iterato
 
             def say(v: float, word: str = word) -> str:
                 by = abs(v - now)
-                return f"{who} {word} by {by:g} mm: {v:g} mm flat between its tangent lines or edge (it is {now:g} mm)"
+                text = f"{who} {word} by {_told(by)} mm: {_told(v)} mm flat between its tangent lines or edge"
+                return f"{text} (it is {_told(now)} mm)"
 
             yield _Trial("leg", now, values, _probes(len(values), 2), ask, say, leg)
 
@@ -382,6 +318,15 @@ def _in_two(question: Question, name: Callable[[int], str]) -> Iterator[_Trial]:
 def _piece(question: Question, kept: range, flats: Sequence[float]) -> Question:
     order = None if question.order is None else tuple(b - kept[0] for b in question.order if b in kept)
     return replace(question, chain=piece_of(question.chain, kept, flats), order=order)
+
+
+def _told(value: float) -> str:
+    """To a hundredth at most.
+
+    >>> _told(18.5), _told(40.0), _told(29.3447)
+    ('18.5', '40', '29.34')
+    """
+    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def _grid(now: float, far: float, step: float) -> tuple[float, ...]:

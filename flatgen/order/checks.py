@@ -147,11 +147,18 @@ def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], l
     way = {
         "straight": look.still(pieces, frame, body.straight, bar),
         "eased": look.still(pieces, frame, body.eased, bar),
-        "under": look.still(pieces, frame, body.under_bed, beyond & ~up & still),
     }
+    hooks = look.still(pieces, frame, body.under_bed, beyond & ~up & still)
+    way["under"], most = _hooked(hooks, body.bed_low, high)
     way["drawn"] = np.full(len(pieces), -1.0) if body.drawn is None else look.still(pieces, frame, body.drawn, bar)
     proud = max(0.0, -first.drop)
-    return Gaps(rest, way, np.maximum(proud - low, 0.0), lift - high, {"leaf": at})
+    return Gaps(rest, way, np.maximum(proud - low, 0.0), np.minimum(lift - high, most), {"leaf": at})
+
+
+def _hooked(gap: Floats, bottom: float, high: Floats) -> tuple[Floats, Floats]:
+    """Metal below a body limits how high the part may be raised; metal beside it has to clear it on the way up."""
+    below = (gap <= 0) & (high <= bottom)
+    return np.where(below, CLEAR, gap), np.where(below, bottom - high, CLEAR)
 
 
 def swung_gaps(
@@ -182,6 +189,7 @@ def swung_gaps(
     first, tops = swings[0], np.array([float(s.top) for s in swings])
     beyond = pieces.run > 0
     off_leaf = beyond & ~((pieces.run == 1) & (pieces.leaves > 0))
+    off_bar = beyond & ~((pieces.run == 1) & (pieces.leaves < 0))
     slides, on_leaf = (np.array(v) for v in zip(*(s.slides() for s in swings), strict=True))
     angles = np.array([float(s.angle) for s in swings])
 
@@ -222,7 +230,7 @@ def swung_gaps(
         pieces, in_leaf, body.leaf, off_leaf & still, tops, lambda some: on_leaf[some.group]
     )
     still = alive(rest)
-    rest["clamp bar"], at["clamp bar"] = look.moving(pieces, frame, body.bar, beyond & still, tops, speed)
+    rest["clamp bar"], at["clamp bar"] = look.moving(pieces, frame, body.bar, off_bar & still, tops, speed)
     still = alive(rest)
     rest["bed"], at["bed"] = look.moving(pieces, frame, body.bed, beyond & still, tops, speed)
     still = alive(rest)
@@ -230,7 +238,7 @@ def swung_gaps(
     back, where = look.moving(pieces, going_back, body.leaf, off_leaf & still, np.minimum(angles, tops), far_from_hinge)
     after["leaf going back"] = back
     still = alive(rest | after)
-    after["clamp bar"] = look.still(pieces, done, body.bar, beyond & still)
+    after["clamp bar"] = look.still(pieces, done, body.bar, off_bar & still)
     after["bed"] = look.still(pieces, done, body.bed, beyond & still)
     in_ = _passing(look, pieces, flat, body, beyond & still, lift, leans=np.zeros(len(swings), bool))
     leans = angles > np.pi / 2 + 1e-9
@@ -249,27 +257,30 @@ def _passing(
 ) -> Gaps:
     """The way of the swung side past the bar; ``leans``: groups whose leg leans back over a bar lifted straight."""
     n = len(pieces)
+    off_bar = chosen & ~((pieces.run == 1) & (pieces.leaves < 0))
+    off_leaf = chosen & ~((pieces.run == 1) & (pieces.leaves > 0))
     straight = np.minimum(
-        look.still(pieces, frame, body.straight, chosen), look.still(pieces, frame, body.lifted, chosen)
+        look.still(pieces, frame, body.straight, off_bar), look.still(pieces, frame, body.lifted, off_bar)
     )
     straight[(pieces.run == 0) & leans[pieces.group]] = -1.0
     drawn = np.full(n, -1.0)
     if body.drawn is not None and body.lifted_drawn is not None:
         drawn = np.minimum(
-            look.still(pieces, frame, body.drawn, chosen), look.still(pieces, frame, body.lifted_drawn, chosen)
+            look.still(pieces, frame, body.drawn, off_bar), look.still(pieces, frame, body.lifted_drawn, off_bar)
         )
+    ax, ay, bx, by = frame(pieces).T
+    low, high = np.minimum(ay, by) - pieces.reach, np.maximum(ay, by) + pieces.reach
+    hooks, most = _hooked(look.still(pieces, frame, body.under_leaf, off_leaf), body.leaf_low, high)
     way = {
         "straight": straight,
         "drawn": drawn,
-        "eased": look.still(pieces, frame, body.eased, chosen),
-        "under": look.still(pieces, frame, body.under_leaf, chosen & ~((pieces.run == 1) & (pieces.leaves > 0))),
+        "eased": look.still(pieces, frame, body.eased, off_bar),
+        "under": hooks,
+        "level": look.still(pieces, frame, body.level_leaf, off_leaf),
     }
-    ax, ay, bx, by = frame(pieces).T
-    low = np.minimum(ay, by) - pieces.reach
     in_front = np.minimum(ax, bx) - pieces.reach >= body.front
-    above = low >= body.top + lift
-    high = np.where(~chosen | in_front | above, CLEAR, lift - np.maximum(ay, by) - pieces.reach)
-    return Gaps({}, way, np.zeros(n), high)
+    passes = ~off_bar | in_front | (low >= body.nose_level)
+    return Gaps({}, way, np.zeros(n), np.minimum(np.where(passes, CLEAR, lift - high), most))
 
 
 Alive = Callable[[dict[str, Floats]], Bools]

@@ -134,13 +134,12 @@ def _run(situation: Situation, bend: int, side: Which, made: int) -> int:
 
 
 def _passage(situation: Situation, h: Gaps, s: Gaps) -> Passage:
-    low = float(np.max(h.low)) if len(h.low) else 0.0
-    room = float(min(h.high.min(), s.high.min())) - low
-    least = {n: min(float(h.way[n].min()), float(s.way[n].min())) for n in ("straight", "drawn", "eased", "under")}
+    low = float(np.max(h.low))
     raised = low > 1e-9
-    have = room / 2 if raised else room
-    if raised:
-        have = min(have, least["under"])
+    under = min(float(h.way["under"].min()), float(s.way["under"].min()))
+    room = float(min(h.high.min(), s.high.min())) - low if raised else float(h.high.min())
+    have = min(room / 2, under) if raised else min(room, float(s.way["level"].min()))
+    least = {n: min(float(h.way[n].min()), float(s.way[n].min())) for n in ("straight", "drawn", "eased")}
     how = "straight" if least["straight"] >= least["drawn"] else "drawn"
     front = min(have, least[how])
     if front > 0:

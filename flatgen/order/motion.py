@@ -30,7 +30,8 @@ class Swing:
 
     ``tangent`` [mm]: x of the held tangent line; ``allowance`` [mm] of the finished bend, ``neutral`` K t [mm];
     ``flat`` [mm] of the leg beside it; ``least`` [mm]: nose radius; ``top``: largest angle of the leaf, ``angle``:
-    finished bend angle [rad]; ``radius`` [mm] finished. Amounts may be arrays, one for each piece that moves.
+    bend angle after release, ``whole``: of the finished bend, more where the rest is bent by hand [rad]; ``radius``
+    [mm] finished. Amounts may be arrays, one for each piece that moves.
     """
 
     hinge: Point
@@ -44,6 +45,7 @@ class Swing:
     top: Amount
     angle: Amount
     radius: Amount
+    whole: Amount
 
     def place(self, theta: Floats) -> tuple[Floats, Floats]:
         """Where the swung tangent line lies at leaf angles, on the outer face.
@@ -67,19 +69,19 @@ class Swing:
         out = self.allowance - used + setback
         return self.tangent + setback + out * np.cos(turn), out * np.sin(turn)
 
-    def finished(self) -> tuple[Floats, Floats]:
-        """Where the swung tangent line lies after release [mm]: tangent line and length of the curve are kept."""
-        rho = np.asarray(self.radius) + self.thickness
-        return self.tangent + rho * np.sin(self.angle), rho * (1 - np.cos(self.angle))
+    def finished(self, *, whole: bool = False) -> tuple[Floats, Floats]:
+        """Where the swung tangent line lies after release, or when it is whole [mm]: the held tangent line is kept."""
+        rho, angle = np.asarray(self.radius) + self.thickness, self.whole if whole else self.angle
+        return self.tangent + rho * np.sin(angle), rho * (1 - np.cos(angle))
 
     def on_leaf(self, theta: Floats) -> tuple[Floats, Floats]:
         """Where the swung tangent line lies in the leaf's frame: along its face from the hinge's foot, and off it."""
         x, y = self.place(theta)
         return to_leaf(self.hinge, self.drop, x, y, theta)
 
-    def slides(self) -> tuple[float, float]:
+    def slides(self, last: float | None = None) -> tuple[float, float]:
         """How fast the swung tangent line moves at most, as the brake and as the leaf sees it [mm/rad]."""
-        theta = np.linspace(0.0, self.top, GRID)
+        theta = np.linspace(0.0, self.top if last is None else last, GRID)
         x, y = self.place(theta)
         u, v = to_leaf(self.hinge, self.drop, x, y, theta)
         return _fastest(x, y, theta), _fastest(u, v, theta)

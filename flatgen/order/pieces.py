@@ -162,13 +162,19 @@ def finer(pieces: Pieces, half: float) -> tuple[Pieces, Ints]:
     """
     n = np.arange(len(pieces))
     legs = n[pieces.kind == LEG]
-    bows, bow_of = _chords(pieces, n[pieces.kind == CURVE], half)
+    first = n[(pieces.kind == CURVE) & (pieces.run == 1)]  # both faces: a round end would reach back over its leg
+    inner, inner_of = _chords(pieces, first, 0.0, -half)
+    outer, outer_of = _chords(pieces, first, 0.0, half)
+    bows, bow_of = _chords(pieces, n[(pieces.kind == CURVE) & (pieces.run != 1)], half, 0.0)
     edges, edge_of = _edges(pieces, n[pieces.kind == EDGE], half)
-    return joined([pieces.take(legs), bows, edges]), np.concatenate([legs, bow_of, edge_of])
+    owners = np.concatenate([legs, inner_of, outer_of, bow_of, edge_of])
+    return joined([pieces.take(legs), inner, outer, bows, edges]), owners
 
 
-def _chords(pieces: Pieces, chosen: Ints, half: float) -> tuple[Pieces, Ints]:
+def _chords(pieces: Pieces, chosen: Ints, half: float, aside: float) -> tuple[Pieces, Ints]:
+    """Chords of curves ``aside`` of the mid fibre, outward; ``half`` what they carry on either side."""
     cx, cy, rho, start, sweep = pieces.curve[chosen].T
+    rho = rho + aside
     one = 2 * np.arccos(1 - np.minimum(SAGITTA / np.maximum(rho, SAGITTA), 1.0))
     counts = np.ceil(np.abs(sweep) / one - 1e-9).astype(np.int64).clip(1)
     owner = np.repeat(chosen, counts)

@@ -15,7 +15,7 @@ from __future__ import annotations
 import functools
 import math
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Literal
 
 import numpy as np
 
@@ -24,9 +24,9 @@ from flatgen.brake.schedule import Face, Which
 from flatgen.order.bodies import bar_outline
 from flatgen.order.chain import Chain
 from flatgen.order.motion import Swing
+from flatgen.order.seen import Looked, Passed, Point
 from flatgen.order.stages import Situation, other
 
-Point = tuple[float, float]
 Points = tuple[Point, ...]
 State = Literal["made", "now", "later"]
 Sets = Literal["before", "after"]
@@ -36,43 +36,6 @@ GHOSTS = 5
 """Leaf angles at which the swung side is shown on its way, besides the ends: own choice."""
 AT_REST = 0.5
 """A leaf at less than this is at rest [deg]."""
-
-
-class Checked(Protocol):
-    """A clearance with its place, as a look at a stage finds it."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def side(self) -> str: ...
-    @property
-    def gap(self) -> float: ...
-    @property
-    def angle(self) -> float: ...
-    @property
-    def points(self) -> tuple[Point, Point] | None: ...
-
-
-class Passed(Protocol):
-    """A way in or out; ``how`` is empty where there is none."""
-
-    @property
-    def how(self) -> str: ...
-    @property
-    def raised(self) -> float: ...
-    @property
-    def leg(self) -> int: ...
-
-
-class Looked(Protocol):
-    """What a look at a stage finds."""
-
-    @property
-    def checks(self) -> tuple[Checked, ...]: ...
-    @property
-    def into(self) -> Passed: ...
-    @property
-    def out(self) -> Passed: ...
 
 
 @dataclass(frozen=True)
@@ -199,7 +162,7 @@ def scene_of(situation: Situation, bend: int, held: Which, made: int, look: Look
     t, brake, leaf = chain.thickness, situation.shop.brake, situation.setup.leaf
     bar = _bar(situation)
     sides = _Side.of(chain, bend, held, made), _Side.of(chain, bend, other(held), made)
-    near = None if look is None else _nearest(situation, swing, sides, look)
+    near = None if look is None else _nearest(situation, bend, swing, sides, look)
     fails = near is not None and near.gap <= 0 and near.belongs == "after"
     top = math.radians(near.angle) if near is not None and fails else float(swing.top)
     before = _metal(chain, bend, swing, sides, 0.0)
@@ -380,7 +343,7 @@ def _outlines(leaf: Leaf) -> tuple[Points, ...]:
     return tuple(tuple((float(x), float(y)) for x, y in g.exterior.coords[:-1]) for g in parts)
 
 
-def _nearest(situation: Situation, swing: Swing, sides: tuple[_Side, _Side], look: Looked) -> Nearest | None:
+def _nearest(situation: Situation, bend: int, swing: Swing, sides: tuple[_Side, _Side], look: Looked) -> Nearest | None:
     """The nearest of all checks that have a place."""
     check = next((c for c in look.checks if c.points is not None), None)
     if check is None or check.points is None:
@@ -392,10 +355,26 @@ def _nearest(situation: Situation, swing: Swing, sides: tuple[_Side, _Side], loo
     part = None
     if moves and check.side == "swung" and not goes_back and theta <= float(swing.top) + 1e-9:
         outer, inner = _swept(swing, sides[1], theta)
-        part = (*outer, *reversed(inner))
+        swept = (*outer, *reversed(inner))
+        done = _metal(situation.chain, bend, swing, sides, float(swing.angle)).outline
+        part = swept if _off(swept, check.points[0]) < _off(done, check.points[0]) else None
     at_leaf = moves and check.name.startswith("leaf")
     leaf = _leaf(situation.setup.leaf, situation.shop.brake.hinge, theta) if at_leaf else ()
     return Nearest(check.points, check.gap, check.name, check.angle, belongs, part, leaf)
+
+
+def _off(outline: Points, place: Point) -> float:
+    """How far a place is from what a closed outline holds: 0 inside."""
+    one = np.array(outline)
+    two = np.roll(one, -1, axis=0)
+    way = two - one
+    level = (one[:, 1] <= place[1]) != (two[:, 1] <= place[1])
+    cut = one[level, 0] + (place[1] - one[level, 1]) * way[level, 0] / way[level, 1]
+    if np.count_nonzero(cut > place[0]) % 2:
+        return 0.0
+    to = np.array(place) - one
+    along = np.clip((to * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-300), 0.0, 1.0)
+    return float(np.hypot(*(to - along[:, None] * way).T).min())
 
 
 def _stuck(look: Looked, before: Metal, after: Metal) -> tuple[Sets, Point] | None:

@@ -138,9 +138,13 @@ def best_order(costs: Costs, setups: int, settings: int, weights: Weights, prefe
 def _left(ahead: Ints, going: Ints, change: int, nose: int) -> Ints:
     """Least cost from each lay, set-up and setting, given that of going on in each."""
     by_lay = np.min(ahead[:, None, :, :, :] + going[None, :, :, None, None], axis=2)
-    one = by_lay.min(axis=3, keepdims=True)
-    all_ = one.min(axis=2, keepdims=True)
-    return np.asarray(np.minimum(np.minimum(np.minimum(by_lay, one + nose), all_ + change), NEVER))
+    found = np.minimum(by_lay, by_lay.min(axis=3, keepdims=True) + nose)
+    for setup in range(by_lay.shape[2]):
+        others = np.delete(by_lay, setup, axis=2)
+        if others.shape[2]:
+            elsewhere = others.min(axis=(2, 3))[:, :, None] + change
+            np.minimum(found[:, :, setup], elsewhere, out=found[:, :, setup])
+    return np.asarray(np.minimum(found, NEVER))
 
 
 def _first(costs: Costs, togo: Ints, c: Choice, begin: int, change: int) -> int:

@@ -17,7 +17,7 @@ from flatgen.brake.springback import Strength
 from flatgen.order import costs
 from flatgen.order.bodies import bodies
 from flatgen.order.chain import Chain
-from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
+from flatgen.order.checks import CLEAR, Gaps, Looker, held_gaps, swung_gaps
 from flatgen.order.costs import Formed
 from flatgen.order.gaps import Bools
 from flatgen.order.motion import Swing
@@ -66,6 +66,7 @@ class Situation:
             top=math.radians(found.top),
             angle=min(turn, math.radians(found.top)),
             radius=crease.inside_radius,
+            whole=turn,
         )
 
 
@@ -227,8 +228,10 @@ def front(h: dict[str, Floats], s: dict[str, Floats]) -> Floats:
     """
     low = h["low"][:, None]
     raised = low > 1e-9
-    room = np.minimum(h["high"][:, None], s["high"][None, :]) - low
-    room = np.where(raised, room / 2, room)
+    room = np.where(
+        raised, (np.minimum(h["high"][:, None], s["high"][None, :]) - low) / 2, h["high"][:, None] + 0.0 * low
+    )
+    room = np.minimum(room, np.where(raised, CLEAR, s["level"][None, :]))
     hooks = np.minimum(h["under"][:, None], s["under"][None, :])
     room = np.where(raised, np.minimum(room, hooks), room)
     best = np.maximum(
@@ -255,7 +258,7 @@ def _own(side: _Side, n: int, possible: Bools) -> Bools:
     start, end = _range(side, n)
     found = np.zeros(end - start, bool)
     for k in range(len(tree.legs)):
-        some = possible.reshape(-1, 1 << k).any(axis=0)
+        some: Bools = np.logical_or.reduce(possible.reshape(-1, 1 << k), axis=0)
         found[tree.legs[k] : tree.legs[k] + (1 << k)] = some
         if k:
             found[tree.curves[k] : tree.curves[k] + (1 << (k - 1))] = some[1 << (k - 1) :]

@@ -14,6 +14,9 @@ from flatgen.order.gaps import Bools, between, least_over
 from flatgen.order.motion import Swing, turned
 from flatgen.order.pieces import LEG, Floats, Ints, Pieces, Tree, finer
 
+NEARLY = 178.0
+"""A bend that is folded flat is looked at up to here [deg]."""
+
 
 def pair_gaps(
     held: Pieces, swung: Pieces, swing: Swing, half: float, cap: float, wanted: tuple[Bools, Bools]
@@ -75,29 +78,34 @@ def _measured(still: Floats, reach: Floats, moving: Pieces, swing: Swing, cap: f
     n = len(still)
     both = reach + moving.reach
     ax, ay, bx, by = moving.axis.T
-    speed = np.maximum(np.hypot(ax, ay), np.hypot(bx, by)) + swing.slides()[0]
+    speed = np.maximum(np.hypot(ax, ay), np.hypot(bx, by)) + swing.slides(_last(swing))[0]
 
     def sample(which: Ints, theta: Floats) -> Floats:
         return np.asarray(between(still[which], turned(moving.axis[which], theta, *swing.place(theta))) - both[which])
 
-    found, at = least_over(sample, np.full(n, float(swing.top)), speed, cap)
-    x, y = swing.finished()
-    end = np.full(n, float(swing.angle))
+    found, at = least_over(sample, np.full(n, _last(swing)), speed, cap)
+    x, y = swing.finished(whole=True)
+    end = np.full(n, float(swing.whole))
     done = between(still, turned(moving.axis, end, np.full(n, x), np.full(n, y))) - both
     return np.minimum(found, done), np.where(done < found, end, at)
+
+
+def _last(swing: Swing) -> float:
+    """How far the swung side turns: with the leaf, and by hand from there; nearly flat where it is folded over."""
+    return min(max(float(swing.top), float(swing.whole)), math.radians(NEARLY))
 
 
 def _candidates(
     held: Pieces, swung: Pieces, still: Floats, swing: Swing, cap: float, wanted: tuple[Bools, Bools]
 ) -> tuple[Ints, Ints]:
     """Pairs that rings about the held tangent line, and the angles that they sweep, do not part."""
-    x, y = swing.place(np.linspace(0.0, float(swing.top), 90))
-    done = swing.finished()
+    x, y = swing.place(np.linspace(0.0, _last(swing), 90))
+    done = swing.finished(whole=True)
     shift = float(max(np.max(np.hypot(x - swing.tangent, y)), np.hypot(done[0] - swing.tangent, done[1]))) * 1.01
     margin = cap + shift
     near_h, far_h, from_h, to_h = _ring(still - [swing.tangent, 0, swing.tangent, 0], held.reach)
     near_s, far_s, from_s, to_s = _ring(swung.axis, swung.reach)
-    to_s = to_s + max(float(swing.top), float(swing.angle))
+    to_s = to_s + max(_last(swing), float(swing.whole))
     slack = np.arcsin(np.minimum(margin / np.maximum(near_s - margin, 1e-9), 1.0))
     from_s, to_s = from_s - slack - 0.01, to_s + slack + 0.01
     rows = np.flatnonzero(wanted[0])
