@@ -22,6 +22,8 @@ from flatgen.order.gaps import Body, hull
 from flatgen.order.pieces import Floats
 
 FAR = 1e5
+SHARES = (1.0, 0.5, 0.25)
+"""How far the bar is lifted straight, in shares of its travel: less than all of it helps a part that closes over it."""
 EASE = 1.0
 """A bar that is eased by this lets a part slide along it [mm]: own choice."""
 
@@ -35,10 +37,11 @@ class Bodies:
     bed: Body
     under_bed: Body
     bar: Body
-    straight: Body
+    straight: tuple[Body, ...]
     drawn: Body | None
     eased: Body
-    lifted: Body
+    lifted: tuple[Body, ...]
+    short: tuple[float, ...]
     lifted_drawn: Body | None
     leaf: Body
     under_leaf: Body
@@ -68,6 +71,7 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
     Returns
     -------
     Bodies
+        ``straight`` and ``lifted`` for each share of the lift, ``short`` by how much each is less than all of it;
         ``tangent``: x of the held tangent line; ``front``: farthest x of the clamped bar; ``nose_level``: y of its
         foremost place, lifted; ``leaf_low``, ``bed_low``: y of the lowest place of leaf and bed; ``back``: x of the
         wall behind the throat, None where there is none, [mm]
@@ -76,7 +80,6 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
     outline, centre = bar_outline(clamp, setting, thickness)
     nose = clamp.nose_radius
     rise = max(clamp.lift - thickness, 0.0)  # it opens so far above the bed, and lay on the sheet
-    up = (0.0, rise)
     slope = math.radians(clamp.nose_angle)
     drawn = (-rise / math.tan(slope), rise) if 1e-3 < slope < math.pi / 2 - 1e-9 else None
     bed = _box(-brake.bed_depth, 0.0, -brake.bed_height, 0.0)
@@ -85,15 +88,16 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
     corners = np.concatenate((face, *more)) + np.array((brake.hinge[0], -leaf.drop))
     return Bodies(
         bed=Body((bed,)),
-        under_bed=Body((_box(-brake.bed_depth, 0.0, -FAR, 0.0),)),
+        under_bed=Body((_box(-brake.bed_depth, 0.0, -brake.bed_height - rise, 0.0),)),
         bar=_moved(outline, centre, nose, (0.0, 0.0)),
-        straight=_swept(outline, centre, nose, up),
+        straight=tuple(_swept(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
         drawn=None if drawn is None else _swept(outline, centre, nose, drawn),
         eased=_swept(outline, centre, nose, (0.0, min(EASE, rise))),
-        lifted=_leftward(outline, centre, nose, up),
+        lifted=tuple(_leftward(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
+        short=tuple(rise * (1 - s) for s in SHARES),
         lifted_drawn=None if drawn is None else _leftward(outline, centre, nose, drawn),
         leaf=Body((face, *more)),
-        under_leaf=Body((_box(corners[:, 0].min(), corners[:, 0].max(), -FAR, -leaf.drop),)),
+        under_leaf=Body((_box(corners[:, 0].min(), corners[:, 0].max(), corners[:, 1].min() - rise, -leaf.drop),)),
         level_leaf=Body(_to_the_left((face, *more), (brake.hinge[0], -leaf.drop))),
         leaf_low=float(corners[:, 1].min()),
         bed_low=-brake.bed_height,

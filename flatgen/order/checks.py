@@ -145,7 +145,7 @@ def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], l
     rest["leaf"], at = look.moving(pieces, in_leaf, body.leaf, beyond & still, tops, speed)
     bar = beyond & ~down & still
     way = {
-        "straight": look.still(pieces, frame, body.straight, bar),
+        "straight": look.still(pieces, frame, body.straight[0], bar),
         "eased": look.still(pieces, frame, body.eased, bar),
     }
     hooks = look.still(pieces, frame, body.under_bed, beyond & ~up & still)
@@ -259,10 +259,12 @@ def _passing(
     n = len(pieces)
     off_bar = chosen & ~((pieces.run == 1) & (pieces.leaves < 0))
     off_leaf = chosen & ~((pieces.run == 1) & (pieces.leaves > 0))
-    straight = np.minimum(
-        look.still(pieces, frame, body.straight, off_bar), look.still(pieces, frame, body.lifted, off_bar)
-    )
-    straight[(pieces.run == 0) & leans[pieces.group]] = -1.0
+    straight = {}
+    for k, (passed, lifted) in enumerate(zip(body.straight, body.lifted, strict=True)):
+        gap = look.still(pieces, frame, lifted, off_bar)
+        gap = np.minimum(gap, look.still(pieces, frame, passed, off_bar & (gap > 0)))
+        gap[(pieces.run == 0) & leans[pieces.group]] = -1.0
+        straight[f"straight {k}"] = gap
     drawn = np.full(n, -1.0)
     if body.drawn is not None and body.lifted_drawn is not None:
         drawn = np.minimum(
@@ -272,15 +274,17 @@ def _passing(
     low, high = np.minimum(ay, by) - pieces.reach, np.maximum(ay, by) + pieces.reach
     hooks, most = _hooked(look.still(pieces, frame, body.under_leaf, off_leaf), body.leaf_low, high)
     way = {
-        "straight": straight,
         "drawn": drawn,
         "eased": look.still(pieces, frame, body.eased, off_bar),
         "under": hooks,
         "level": look.still(pieces, frame, body.level_leaf, off_leaf),
     }
+    way |= straight
     in_front = np.minimum(ax, bx) - pieces.reach >= body.front
-    passes = ~off_bar | in_front | (low >= body.nose_level)
-    return Gaps({}, way, np.zeros(n), np.minimum(np.where(passes, CLEAR, lift - high), most))
+    for k, less in enumerate(body.short):
+        passes = ~off_bar | in_front | (low >= body.nose_level - less)
+        way[f"high {k}"] = np.minimum(np.where(passes, CLEAR, lift - less - high), most)
+    return Gaps({}, way, np.zeros(n), way["high 0"])
 
 
 Alive = Callable[[dict[str, Floats]], Bools]

@@ -15,7 +15,7 @@ from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
 from flatgen.order.gaps import Body
 from flatgen.order.motion import Swing, turned
 from flatgen.order.pieces import Floats, Pieces, finer, grow
-from flatgen.order.stages import Situation, other
+from flatgen.order.stages import Situation, other, ways
 from flatgen.order.together import pair_gaps
 
 Spot = tuple[tuple[float, float], tuple[float, float]]
@@ -24,6 +24,10 @@ WIDE_CAP = 1e4
 """Clearances are told up to this [mm]."""
 TOLD = 1000.0
 """Nothing within this is no clearance worth a number [mm]."""
+
+
+FIRST_TOLD = ("leaf", "leaf going back", "clamp bar", "throat", "bed", "leg")
+"""Of several contacts the one that is told: how deep metal would lie in metal says nothing."""
 
 
 @dataclass(frozen=True)
@@ -105,7 +109,7 @@ def look_at(situation: Situation, bend: int, held: Which, made: int) -> Look:
     checks = spots.checks("held", held, bend, lies) + spots.checks("swung", other(held), bend, before)
     checks += spots.checks("swung", other(held), bend, after)
     checks += spots.pairs(bend, held, look)
-    into, out = _passage(situation, lies, before), _passage(situation, lies, after)
+    into, out = (_passage(situation, lies, w, body.short) for w in (before, after))
     into, out = (_named(p, situation, bend, held, sides, (lies, w)) for p, w in ((into, before), (out, after)))
     ordered = tuple(sorted(checks, key=lambda c: c.gap))
     least = min([into.gap, out.gap, *(c.gap for c in ordered)])
@@ -133,20 +137,25 @@ def _run(situation: Situation, bend: int, side: Which, made: int) -> int:
     return next((k for k, near in enumerate(outward) if made >> near & 1), len(outward))
 
 
-def _passage(situation: Situation, h: Gaps, s: Gaps) -> Passage:
-    low = float(np.max(h.low))
-    raised = low > 1e-9
-    under = min(float(h.way["under"].min()), float(s.way["under"].min()))
-    room = float(min(h.high.min(), s.high.min())) - low if raised else float(h.high.min())
-    have = min(room / 2, under) if raised else min(room, float(s.way["level"].min()))
-    least = {n: min(float(h.way[n].min()), float(s.way[n].min())) for n in ("straight", "drawn", "eased")}
-    how = "straight" if least["straight"] >= least["drawn"] else "drawn"
-    front = min(have, least[how])
+def _passage(situation: Situation, h: Gaps, s: Gaps, short: tuple[float, ...]) -> Passage:
+    held, swung = _least(h), _least(s)
+    how, less, room = max(ways(held, swung, short), key=lambda way: float(way[2][0, 0]))
+    front, low, high = float(room[0, 0]), float(held["low"][0]), float(held["high"][0]) - less
+    if low > 1e-9:
+        high = min(high, float(swung[f"high {short.index(less)}"][0]))
+    most = high - low
     if front > 0:
-        return Passage(how, front, low + room / 2 if raised else 0.0, front, room)
-    if situation.endwise and least["eased"] > 0:
-        return Passage("endwise", least["eased"], 0.0, front, room)
-    return Passage("", front if not situation.endwise else max(front, least["eased"]), 0.0, front, room)
+        return Passage(how, front, low + most / 2 if low > 1e-9 else 0.0, front, most)
+    eased = float(min(held["eased"][0], swung["eased"][0]))
+    if situation.endwise and eased > 0:
+        return Passage("endwise", eased, 0.0, front, most)
+    return Passage("", front if not situation.endwise else max(front, eased), 0.0, front, most)
+
+
+def _least(gaps: Gaps) -> dict[str, Floats]:
+    """Of all pieces of a side, by name."""
+    found = {name: np.array([values.min()]) for name, values in gaps.way.items()}
+    return found | {"low": np.array([gaps.low.max()]), "high": np.array([gaps.high.min()])}
 
 
 def _named(
@@ -157,7 +166,8 @@ def _named(
         return passage
     worst, leg = math.inf, -1
     for side, pieces, found in zip((held, other(held)), sides, gaps, strict=True):
-        values = np.minimum(found.high - (passage.raised or 0.0), np.maximum(found.way["straight"], found.way["drawn"]))
+        passing = [v for n, v in found.way.items() if n.startswith("straight") or n == "drawn"]
+        values = np.minimum(found.high, np.maximum.reduce(passing))
         place = int(np.argmin(values))
         if values[place] < worst:
             worst = float(values[place])
@@ -313,9 +323,9 @@ def reason(look: Look, name: Naming) -> str:
     """
     if not look.refused:
         return ""
-    for check in look.checks:
-        if check.gap <= 0:
-            return said(check, name)
+    touching = [c for c in look.checks if c.gap <= 0]
+    if touching:
+        return said(min(touching, key=lambda c: FIRST_TOLD.index(c.name)), name)
     if not look.bears:
         return "the leaf's face does not reach the swung leg: it bears on nothing"
     for passage, way in ((look.into, "in"), (look.out, "out")):

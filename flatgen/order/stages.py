@@ -17,7 +17,7 @@ from flatgen.brake.springback import Strength
 from flatgen.order import costs
 from flatgen.order.bodies import bodies
 from flatgen.order.chain import Chain
-from flatgen.order.checks import CLEAR, Gaps, Looker, held_gaps, swung_gaps
+from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
 from flatgen.order.costs import Formed
 from flatgen.order.gaps import Bools
 from flatgen.order.motion import Swing
@@ -117,7 +117,7 @@ def tables(situation: Situation, wanted: list[tuple[int, Which]]) -> dict[tuple[
     found = {}
     for n, (bend, which) in enumerate(wanted):
         sides = _sides(held, swung, n, lies, before, after)
-        found[bend, which] = _table(situation, bend, which, n, sides, (held, swung), swings[n], look)
+        found[bend, which] = _table(situation, bend, which, n, sides, (held, swung), swings[n], look, body.short)
     return found
 
 
@@ -193,6 +193,7 @@ def _table(
     both: tuple[_Side, _Side],
     swing: Swing,
     look: Looker,
+    short: tuple[float, ...],
 ) -> Table:
     h, b, a = sides.h, sides.b, sides.a
     held, swung = both
@@ -204,7 +205,7 @@ def _table(
     one, two, gap, _ = pair_gaps(*pieces, swing, look.half, look.cap, (own_h, own_s))
     apart = spread((held.trees[n], swung.trees[n]), (one, two, gap), (0, 0), (len(h["rest"]), len(b["rest"])))
     gap = np.minimum(np.minimum(h["rest"][:, None], np.minimum(b["rest"], a["rest"])[None, :]), apart)
-    in_front, out_front = front(h, b), front(h, a)
+    in_front, out_front = front(h, b, short), front(h, a, short)
     in_end, out_end = endwise(h, b, situation.endwise), endwise(h, a, situation.endwise)
     in_endwise, out_endwise = in_front <= 0, out_front <= 0
     gap = np.minimum(gap, np.where(in_endwise, in_end, in_front))
@@ -213,32 +214,40 @@ def _table(
     return Table(bend, which, gap, cost, in_endwise, out_endwise)
 
 
-def front(h: dict[str, Floats], s: dict[str, Floats]) -> Floats:
-    """Room on the way to or from the front: bar lifted straight or with the part drawn forward, part raised as need be.
+def ways(h: dict[str, Floats], s: dict[str, Floats], short: tuple[float, ...]) -> list[tuple[str, float, Floats]]:
+    """Room on each way to or from the front: bar lifted straight, by all of its travel or less, or the part drawn
+    forward as it lifts; the part raised as need be.
 
     Parameters
     ----------
     h, s : dict[str, numpy.ndarray]
         Least values of the held and of the swung side, by name, [mm]
+    short : tuple[float, ...]
+        By how much less than all the bar is lifted straight, [mm]
 
     Returns
     -------
-    numpy.ndarray
-        (sets held, sets swung), [mm]
+    list[tuple[str, float, numpy.ndarray]]
+        "straight" or "drawn", how much less than all the bar is lifted [mm], room (sets held, sets swung) [mm]
     """
     low = h["low"][:, None]
     raised = low > 1e-9
-    room = np.where(
-        raised, (np.minimum(h["high"][:, None], s["high"][None, :]) - low) / 2, h["high"][:, None] + 0.0 * low
-    )
-    room = np.minimum(room, np.where(raised, CLEAR, s["level"][None, :]))
     hooks = np.minimum(h["under"][:, None], s["under"][None, :])
-    room = np.where(raised, np.minimum(room, hooks), room)
-    best = np.maximum(
-        np.minimum(h["straight"][:, None], s["straight"][None, :]),
-        np.minimum(h["drawn"][:, None], s["drawn"][None, :]),
-    )
-    return np.asarray(np.minimum(room, best))
+    found = []
+    for name, less, held, swung, high in (
+        *(("straight", less, h["straight"], s[f"straight {k}"], s[f"high {k}"]) for k, less in enumerate(short)),
+        ("drawn", 0.0, h["drawn"], s["drawn"], s["high 0"]),
+    ):
+        most = np.minimum(h["high"][:, None] - less, high[None, :]) - low
+        level = np.minimum(h["high"][:, None] - less, s["level"][None, :])
+        room = np.where(raised, np.minimum(most / 2, hooks), level)
+        found.append((name, less, np.minimum(room, np.minimum(held[:, None], swung[None, :]))))
+    return found
+
+
+def front(h: dict[str, Floats], s: dict[str, Floats], short: tuple[float, ...]) -> Floats:
+    """The most room of all ways to or from the front (sets held, sets swung) [mm]."""
+    return np.asarray(np.maximum.reduce([room for _, _, room in ways(h, s, short)]))
 
 
 def endwise(h: dict[str, Floats], s: dict[str, Floats], open_: bool) -> Floats:

@@ -298,13 +298,15 @@ def rise(m: Metal) -> float:
 def front(m: Metal, swung: list[Piece], *, leans: bool) -> float:
     """Room on the way to the front: the better of a bar lifted straight and of a part drawn forward as it lifts."""
     cot = 1 / math.tan(math.radians(m.stage.setup.clamp.nose_angle))
-    ways = [_way(m, swung, cot)] + ([] if leans else [_way(m, swung, 0.0)])
+    ways = [_way(m, swung, cot, 1.0)]
+    if not leans:
+        ways += [_way(m, swung, 0.0, share) for share in (1.0, 0.5, 0.25)]
     return max(ways)
 
 
-def _way(m: Metal, swung: list[Piece], cot: float) -> float:
-    """One way: bar up, the part drawn ``cot`` times as far forward, raised before that together with the bar."""
-    up = rise(m)
+def _way(m: Metal, swung: list[Piece], cot: float, share: float) -> float:
+    """One way: bar up by a share of its travel, the part drawn ``cot`` times as far forward, raised before that."""
+    up = rise(m) * share
     lifted = [*beyond(m.held, -1), *beyond(swung, -1)]
     room = _off(swept(lifted, (up * cot, -up)), [m.bar])
     if cot:
@@ -313,8 +315,10 @@ def _way(m: Metal, swung: list[Piece], cot: float) -> float:
         begin = (up * cot, 0.0)
         under = swept(m.held + beyond(swung, -1), (FAR, 0.0), begin)
         return min(room, _level(m, swung, begin, FAR), _off(under, [m.bar], (0.0, up)))
-    if _need(m) >= m.stage.setup.clamp.lift:
+    if _need(m) >= up:
         return -1.0
+    if cot:  # whatever the part is raised by, the way is only taken where all of the travel would be free as well
+        room = min(room, _off(swept(beyond(swung, -1), (FAR, 0.0), (up * cot, 0.0)), [m.bar], (0.0, up)))
 
     def gone(height: float) -> float:
         """Room of the rest of the way at a height: bodies are lowered in place of the part that is raised."""
@@ -322,7 +326,7 @@ def _way(m: Metal, swung: list[Piece], cot: float) -> float:
         over = swept(m.held + beyond(swung, 1), (FAR, 0.0))
         under = swept(m.held + beyond(swung, -1), (FAR, 0.0), begin)
         low = _off(over, [m.bed, *m.leaf], (0.0, -height))
-        return min(low, _off(under, [m.bar], (0.0, up - height)), _risen(m, swung, height, bar=not cot))
+        return min(low, _off(under, [m.bar], (0.0, up - height)), _risen(m, swung, height, None if cot else up))
 
     _, best = _highest(gone, _need(m), up)
     return min(room, best)
@@ -354,14 +358,16 @@ def _level(m: Metal, swung: list[Piece], begin: tuple[float, float], by: float) 
     return min(bed, leaf)
 
 
-def _risen(m: Metal, swung: list[Piece], height: float, *, bar: bool) -> float:
-    """Raised to a height, under a lifted ``bar`` or together with it."""
+def _risen(m: Metal, swung: list[Piece], height: float, up: float | None) -> float:
+    """Raised to a height, under the bar lifted by ``up``, or together with it."""
     rising = (0.0, height)
     found = min(
         _off(swept(beyond(m.held, 1), rising), [m.bed]),
         _off(swept(beyond(swung, 1), rising), [m.bed, *m.leaf]),
     )
-    return min(found, _off(swept(m.held + beyond(swung, -1), rising), [m.bar], (0.0, rise(m)))) if bar else found
+    if up is None:
+        return found
+    return min(found, _off(swept(m.held + beyond(swung, -1), rising), [m.bar], (0.0, up)))
 
 
 def endwise(m: Metal, swung: list[Piece]) -> float:

@@ -264,8 +264,6 @@ HARD = {
     "hook under the leaf": usual(
         [15, 140, 52, 12, 8.6], [90, 30, 90, 90], "dudd", 1, 0b1101, low_leaf(), hinge=8.0, setting=-5.0
     ),
-    # a lip 5 mm behind the bed, a finished leg that leans back over the bar: drawn forward 25 mm the lip meets the bed
-    "lip behind the bed": usual([15, 122.5, 30], [90, 120], "du", 1, 0b01, low_leaf()),
     # a leaf whose lower flange has an upstand: the lip stands in the pocket and does not slide out level
     "pocket in the leaf": usual([60, 43, 12], [30, 90], "ud", 0, 0b10, low_leaf(30.0, shape=POCKET)),
     # the leaf ends at 100, the last 30 degrees are done by hand: then the legs meet
@@ -274,8 +272,8 @@ HARD = {
 ROOMY = {
     # a lip that begins above the clamped bar, but not above the lifted one, and leans back beside its sloping front
     "lip above the bar": usual([60, 64, 41], [90, 45], "uu", 0, 0b10, low_leaf()),
-    # lip 24.4 mm high, bar lifts 25 from the sheet's upper face, which is 1 above the bed: 1.6 mm are left, by hand
-    "lip as high as the bar lifts": usual([21.9, 62, 40], [90, 60], "uu", 1, 0b01, low_leaf()),
+    # a lip 5 mm behind the bed, a leg that leans back over the bar: raised with the bar first, then drawn forward
+    "lip behind the bed": usual([15, 122.5, 30], [90, 120], "du", 1, 0b01, low_leaf()),
 }
 
 
