@@ -32,8 +32,8 @@ def made(folder: Path) -> dict:  # type: ignore[type-arg]
 def test_another_held_side_moves_its_line_and_never_the_blank(rail: Path, tmp_path: Path) -> None:
     """BA - 2 (Rn + e) apart: BA of the record, nose 1.5, e 0."""
     one, two = tmp_path / "one", tmp_path / "two"
-    draw(rail, one, Options(LIGHT))
-    draw(rail, two, Options(LIGHT, hold="B=left side", order="B,A,C,D"))
+    draw(rail, one, Options(LIGHT, hold="B=web,D=right lip", order="A,B,C,D"))
+    draw(rail, two, Options(LIGHT, hold="B=left side,D=right lip", order="B,A,C,D"))
     before, after = made(one), made(two)
     assert before["outline"] == after["outline"]
     assert before["blank"] == after["blank"]

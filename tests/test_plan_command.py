@@ -41,7 +41,7 @@ depth = "60 mm"
 lift = "25 mm"
 clamping_depth = "30 mm"
 [leaf]
-face = "60 mm"
+face = "40 mm"
 drop = "0 mm"
 depth = "60 mm"
 swing = 135
@@ -79,12 +79,52 @@ def test_plan_needs_a_shop(run: Run, here: Path) -> None:
     assert "flatgen start --shop" in ran.stderr
 
 
-def test_plan_prints_and_writes_nothing(run: Run, bench: Path) -> None:
-    ran = run("plan", "part.toml")
+def test_plan_prints_and_draws_its_stages(run: Run, bench: Path) -> None:
+    ran = run("plan", "part.toml", "--no-pictures")
     assert ran.exit_code == 0, ran.stderr
     for text in ("Brake of the tests", "set-up plain", "far face", "near face", "web", "estimate", "Hands clear"):
         assert text in ran.stdout
     assert not (bench / "out").exists()
+    ran = run("plan", "part.toml", "--json")
+    files = json.loads(ran.stdout)["files"]
+    assert [f.rpartition("/")[2] for f in files] == ["stage-01-A.svg", "stage-02-B.svg", "all-stages.svg"]
+    assert all((bench / f).read_text("utf-8").startswith("<?xml") for f in files)
+
+
+def test_plan_says_how_each_stage_is_handled(run: Run, bench: Path) -> None:
+    """A Z of one down and one up bend: the sheet is turned over once (common practice, no source)."""
+    answer = json.loads(run("plan", "part.toml", "--no-pictures", "--json").stdout)["schedule"]
+    assert answer["order"]["state"] == "best"
+    assert answer["order_checked"] is True
+    first, second = (s["handling"] for s in answer["stages"])
+    assert first["move"] == "lay the sheet in, far face up"
+    assert second["move"].startswith("turn it over")
+    assert first["clearance"] > 0
+    assert second["refused"] == ""
+
+
+def test_why_a_bend_does_not_come_earlier(run: Run, bench: Path) -> None:
+    wide = SHOP.replace('face = "40 mm"', 'face = "60 mm"')
+    (bench / "wide.toml").write_text(wide, encoding="utf-8")
+    ran = run("plan", "part.toml", "--shop", "wide.toml", "--why", "B")
+    assert ran.exit_code == 1
+    for text in ("why bend B does not come earlier", "lip would lie in the bed", "FG144", "a leaf face of", "no order"):
+        assert text in ran.stdout
+    names = {p.name for p in (bench / "out" / "part" / "stages").iterdir()}
+    assert "why-B-01-B.svg" in names
+    ran = run("plan", "part.toml", "--why", "Z")
+    assert ran.exit_code == 2
+    assert "[FG033]" in ran.stderr
+
+
+def test_an_order_of_the_users_is_checked(run: Run, bench: Path) -> None:
+    wide = SHOP.replace('face = "40 mm"', 'face = "60 mm"')
+    (bench / "wide.toml").write_text(wide, encoding="utf-8")
+    ran = run("plan", "part.toml", "--shop", "wide.toml", "--order", "A,B", "--no-pictures")
+    assert ran.exit_code == 1
+    assert "this order of bending cannot be" in ran.stdout
+    good = json.loads(run("plan", "part.toml", "--order", "B,A", "--no-pictures", "--json").stdout)["schedule"]
+    assert good["order"]["state"] == "checked"
 
 
 def test_held_side_and_order(run: Run, bench: Path) -> None:

@@ -49,7 +49,7 @@ BY_SIZE = 10.0
 """A dial turned by all of its value counts this much more."""
 SMALL = 10.0
 """Values below this are measured against it [mm], [deg]."""
-PLANS, EASY = 240, 6
+PLANS, EASY = 100, 6
 """Plans for parts of up to ``EASY`` bends; half as many with every bend more, as each takes about twice as long."""
 LEAST_PLANS = 8
 KEPT = 3
@@ -172,7 +172,7 @@ def plans_for(bends: int) -> int:
     Examples
     --------
     >>> plans_for(4), plans_for(8), plans_for(16)
-    (240, 60, 8)
+    (100, 25, 8)
     """
     return max(LEAST_PLANS, PLANS >> max(bends - EASY, 0))
 

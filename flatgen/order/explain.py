@@ -328,7 +328,7 @@ def reason(look: Look, name: Naming) -> str:
         return said(min(touching, key=lambda c: FIRST_TOLD.index(c.name)), name)
     if not look.bears:
         return "the leaf's face does not reach the swung leg: it bears on nothing"
-    for passage, way in ((look.into, "in"), (look.out, "out")):
+    for passage, way in ((look.out, "out"), (look.into, "in")):
         if not passage.how:
             return _trapped(passage, way, name)
     return "it has no room"

@@ -25,7 +25,7 @@ def read(folder: Path, text: str) -> Shop:
 def test_the_demo_and_the_file_to_begin_from_can_be_read(tmp_path: Path) -> None:
     demo, start = read(tmp_path, DEMO), read(tmp_path, START)
     assert [s.name for s in demo.setups] == ["plain", "stiffened", "large nose"]
-    assert (demo.setups[2].clamp.nose_radius, demo.setups[1].leaf.face) == (3.0, 90.0)
+    assert (demo.setups[2].clamp.nose_radius, demo.setups[1].leaf.face) == (3.0, 60.0)
     assert demo.setups[1].leaf.beam is not None
     assert demo.setups[1].leaf.beam.section.ix > demo.setups[0].leaf.beam.section.ix  # type: ignore[union-attr]
     assert start.safe_clearance == 2.0
@@ -50,25 +50,25 @@ def test_numbers_in_the_commented_lines_of_the_file_to_begin_from_can_be_read(tm
     [
         ("length = 1300\n", "", "FG004", "length"),
         ("nose_radius = 1.5\n", "", "FG004", "nose_radius"),
-        ("face = 60\n", "face = 0\n", "FG032", "face"),
-        ("swing = 135", "swing = 0", "FG032", "swing"),
-        ("swing = 135", "swing = 200", "FG032", "swing"),
+        ("face = 26\n", "face = 0\n", "FG032", "face"),
+        ("swing = 140", "swing = 0", "FG032", "swing"),
+        ("swing = 140", "swing = 200", "FG032", "swing"),
         ("span = 1340", "span = 0", "FG032", "span"),
         ("length = 900", "length = -900", "FG032", "length"),
-        ('effort = "350 N"', 'effort = "35 kg"', "FG010", "kgf"),
+        ('effort = "400 N"', 'effort = "35 kg"', "FG010", "kgf"),
         ('weight = "40 kg"', 'weight = "400 N"', "FG010", "mass"),
-        ("clamping_depth = 50", "clamping_depth = 500", "FG032", "120 mm deep"),
+        ("clamping_depth = 30", "clamping_depth = 500", "FG032", "50 mm deep"),
         ("hinge = { forward = 0, up = 0 }", "hinge = { forward = 900, up = 0 }", "FG032", "hinge"),
         ('throat = "open"', 'throat = "none"', "FG010", "throat"),
         ('name = "stiffened"', 'name = "plain"', "FG032", "plain"),
         ('name = "plain"', 'name = "plain"\nsetting = -1', "FG032", "bed"),
         ('name = "plain"', 'name = "plain"\nfingers = [700, 700]', "FG032", "1400"),
-        ("lift = 40", "lift = 40\nlifft = 3", "FG003", "lifft"),
+        ("lift = 60", "lift = 60\nlifft = 3", "FG003", "lifft"),
         ("units = \"mm\"\n", "", "FG010", "unit"),
-        ("depth = 120", 'depth = "120 kg"', "FG010", "depth"),
-        ("lift = 40", "lift = nan", "FG012", "lift"),
-        ("lift = 40", "lift = true", "FG005", "lift"),
-        ("thickness = 8\nspan", "thickness = 80\nspan", "FG032", "walls"),
+        ("depth = 50", 'depth = "120 kg"', "FG010", "depth"),
+        ("lift = 60", "lift = nan", "FG012", "lift"),
+        ("lift = 60", "lift = true", "FG005", "lift"),
+        ("thickness = 10\nspan", "thickness = 80\nspan", "FG032", "walls"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused_with_place_and_remedy(
@@ -84,7 +84,7 @@ def test_what_cannot_be_is_refused_with_place_and_remedy(
 
 
 def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
-    text = DEMO.replace("length = 1300\n", "").replace("lift = 40", "lift = -4").replace("drop = 0", "drop = 5000", 1)
+    text = DEMO.replace("length = 1300\n", "").replace("lift = 60", "lift = -4").replace("drop = 0", "drop = 5000", 1)
     with pytest.raises(InputRefused) as refused:
         read(tmp_path, text)
     assert len(refused.value.faults) >= 3
@@ -93,7 +93,7 @@ def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
 def test_the_fingerprint_follows_numbers_and_not_comments(tmp_path: Path) -> None:
     first = read(tmp_path, DEMO)
     assert read(tmp_path, DEMO + "\n# a note\n").fingerprint == first.fingerprint
-    assert read(tmp_path, DEMO.replace("lift = 40", "lift = 41")).fingerprint != first.fingerprint
+    assert read(tmp_path, DEMO.replace("lift = 60", "lift = 41")).fingerprint != first.fingerprint
 
 
 def test_a_shop_is_found_beside_or_above(tmp_path: Path) -> None:
