@@ -9,7 +9,6 @@ import random
 import tempfile
 from dataclasses import astuple, replace
 from functools import cache
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -66,7 +65,7 @@ def _require_blank(part: Profile, schedule: Schedule) -> None:
 
 
 @given(SEEDS, st.randoms(use_true_random=False))
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_held_side_moves_the_line_by_allowance_less_twice_nose_and_offset(seed: int, rng: random.Random) -> None:
     """The other leg held: sight and other change places, all else of the blank stays."""
     part, usual = _part(seed), shop()
@@ -88,7 +87,7 @@ def test_held_side_moves_the_line_by_allowance_less_twice_nose_and_offset(seed: 
 
 
 @given(SEEDS, st.randoms(use_true_random=False))
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_order_moves_nothing_while_the_held_sides_are_kept(seed: int, rng: random.Random) -> None:
     """Any order: the stages come in it, numbered from 1, with the same lines for the same held sides."""
     part, usual = _part(seed), shop()
@@ -105,7 +104,7 @@ def test_order_moves_nothing_while_the_held_sides_are_kept(seed: int, rng: rando
 
 
 @given(SEEDS)
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_set_up_and_stiffener_move_lines_by_the_nose_alone(seed: int) -> None:
     """Another nose moves each line by the difference of the radii, a stiffer leaf by nothing; the blank stays."""
     part, usual = _part(seed), shop()
@@ -132,7 +131,7 @@ def _with_setting(usual: Shop, setting: float) -> Shop:
 
 
 @given(SEEDS, st.floats(0.05, 10.0))
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_nose_setting_changes_the_radius_formed_and_says_so(seed: int, further: float) -> None:
     """The nose farther back: no line moves, each circular radius grows; far enough from the asked one it is FG132.
 
@@ -162,7 +161,7 @@ def test_nose_setting_changes_the_radius_formed_and_says_so(seed: int, further: 
 
 
 @given(SEEDS, st.floats(0.05, 3.0))
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_a_setting_under_the_least_is_said_to_crush(seed: int, nearer: float) -> None:
     """A caution FG131 for each bend whose least setting lies above the one in force, and for no other."""
     part, usual = _part(seed), shop()
@@ -179,7 +178,7 @@ def test_a_setting_under_the_least_is_said_to_crush(seed: int, nearer: float) ->
 
 
 @given(SEEDS, st.randoms(use_true_random=False))
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_a_reference_leg_is_held_or_said_to_be_swung(seed: int, rng: random.Random) -> None:
     """It is swung only with FG139, one for each such bend; the order decides which side is held."""
     part = _part(seed)
@@ -201,7 +200,7 @@ def test_a_reference_leg_is_held_or_said_to_be_swung(seed: int, rng: random.Rand
 
 
 @given(SEEDS, st.randoms(use_true_random=False))
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_hold_of_the_definition_forces_the_side_and_an_option_goes_before_it(seed: int, rng: random.Random) -> None:
     """Whatever else speaks against it, a reference leg too."""
     part = _part(seed)
@@ -217,7 +216,7 @@ def test_hold_of_the_definition_forces_the_side_and_an_option_goes_before_it(see
 
 
 @given(SEEDS)
-@settings(max_examples=10)
+@settings(max_examples=5)
 def test_the_face_is_that_of_the_way(seed: int) -> None:
     """Up bends are lined on the near face, down bends on the far one, whichever side is held."""
     part = _part(seed)

@@ -139,7 +139,7 @@ def alone(situation: Situation, bend: int, held: Which, made: int) -> tuple[floa
     before, after = swung_gaps(look, goes, body, [swing], lift, every(goes))
     pairs = pair_gaps(lies_, goes, swing, look.half, look.cap, (np.ones(len(lies_), bool), np.ones(len(goes), bool)))[2]
     gaps = [float(v.min()) for g in (lies, before, after) for v in g.rest.values()] + [float(v) for v in pairs]
-    ways = [passing(lies, s, situation.endwise) for s in (before, after)]
+    ways = [passing(lies, s, situation) for s in (before, after)]
     return min(*gaps, *(w[0] for w in ways)), ways[0][1], ways[1][1]
 
 
@@ -147,17 +147,34 @@ def every(pieces: Pieces) -> Callable[[dict[str, np.ndarray]], np.ndarray]:
     return lambda _: np.ones(len(pieces), bool)
 
 
-def passing(lies: Gaps, goes: Gaps, endwise: bool) -> tuple[float, bool]:
-    """Room from the front, else along the bar [mm]; and whether it is along the bar."""
-    least = {n: min(float(lies.way[n].min()), float(goes.way[n].min())) for n in lies.way}
+def passing(lies: Gaps, goes: Gaps, situation: Situation) -> tuple[float, bool]:
+    """Room from the front, else along the bar [mm]; and whether it is along the bar.
+
+    The bar is lifted by all, half or a quarter of its way from the sheet up, or the part is drawn forward.
+    """
+    rise = max(situation.setup.clamp.lift - situation.chain.thickness, 0.0)
     raised = max(float(lies.low.max()), 0.0)
-    over = min(float(lies.high.min()), float(goes.high.min())) - raised
-    front = min(max(least["straight"], least["drawn"]), over)
-    if raised > 1e-9:  # raised to the middle of its room, and nothing hooks under bed or leaf
-        front = min(max(least["straight"], least["drawn"]), over / 2, least["under"])
-    if front > 0:
-        return front, False
-    return (least["eased"] if endwise else -1.0), True
+    best = -np.inf
+    for place, (share, held, name) in enumerate(
+        [
+            (1.0, "straight", "straight 0"),
+            (0.5, "straight", "straight 1"),
+            (0.25, "straight", "straight 2"),
+            (1.0, "drawn", "drawn"),
+        ]
+    ):
+        less = rise * (1 - share)
+        over = float(lies.high.min()) - less
+        if raised > 1e-9:  # raised to the middle of its room, and nothing hooks under bed or leaf
+            over = min(over, float(goes.way[f"high {place % 3}"].min()))
+            over = min((over - raised) / 2, *(float(g.way["under"].min()) for g in (lies, goes)))
+        else:
+            over = min(over, float(goes.way["level"].min()))
+        best = max(best, min(over, float(lies.way[held].min()), float(goes.way[name].min())))
+    if best > 0:
+        return best, False
+    eased = min(float(lies.way["eased"].min()), float(goes.way["eased"].min()))
+    return (eased if situation.endwise else -1.0), True
 
 
 def flat_beside(chain: Chain, bend: int, side: Which, made: int) -> float:
@@ -362,7 +379,10 @@ def test_a_backward_search(seed: int) -> None:
     found = answer(question)
     cost, able = backward(found.costs, question.shop.weights)
     assert found.best.cost == cost
-    told = {frozenset(b for b in range(bends) if made >> b & 1) for made in np.flatnonzero(found.best.ends)}
+    told = {
+        frozenset(b for b in range(bends) if made >> b & 1)
+        for made in np.flatnonzero(found.best.togo.reshape(1 << bends, -1).min(axis=1) < NEVER)
+    }
     assert told == able
 
 
