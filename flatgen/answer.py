@@ -51,7 +51,7 @@ def part(
     _row(console, "area", size + (f", {weight:.3f} kg" if weight is not None else ""))
     if shown.bends:
         console.print(_bends(shown, lines))
-    if shown.order:
+    if shown.order and schedule is None:
         _row(console, "order", f"{', '.join(shown.order)} (yours; not checked against a brake)")
     if openings:
         console.print(_openings(openings))

@@ -282,7 +282,15 @@ def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options) -> AnyMad
     made = make_plan(drawn.part, creases, shop, options.set_up, held, order)
     schedule = helped(drawn.part, made.schedule, made.decision)
     findings = tuple(dict.fromkeys((*drawn.findings, *schedule.findings)))
-    return replace(drawn, schedule=schedule, findings=findings)
+    return replace(drawn, flat=_numbered(drawn.flat, schedule), schedule=schedule, findings=findings)
+
+
+def _numbered(flat: FlatPattern, schedule: Schedule) -> FlatPattern:
+    """A flat whose bends carry their order, where it was checked against a brake."""
+    if not schedule.checked:
+        return flat
+    order = {stage.crease.label: stage.number for stage in schedule.stages}
+    return replace(flat, bends=tuple(replace(b, order=order[b.label]) for b in flat.bends))
 
 
 def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:
@@ -370,7 +378,9 @@ def _notes(drawn: Made, options: Options, inches: bool) -> Notes:
     if drawn.schedule is not None:
         told = tuple(f for f in told if f.severity == "caution" or f not in drawn.schedule.findings)
         bench = f"{drawn.part.name}.{KINDS['bench']}" if "bench" in options.kinds else ""
-    return notes_of(drawn.part, drawn.flat, told, drawn.watched.rows, inches=inches, bench=bench)
+    return notes_of(
+        drawn.part, drawn.flat, told, drawn.watched.rows, inches=inches, bench=bench, schedule=drawn.schedule
+    )
 
 
 def kinds_of(text: str) -> tuple[str, ...]:

@@ -32,10 +32,14 @@ def drawn(
     ``to_tangent``, ``to_edge`` and ``to_opening`` are the metal left, null where there is nothing to measure to.
     """
     legs = [_leg(profile, flat, n, panel) for n, panel in enumerate(legs_of(flat))]
-    bends = [_spec(profile, s) | _place(b) for s, b in zip(profile.bends, flat.bends, strict=True)]
+    bends = [
+        _spec(profile, s) | _number(profile, s, planned) | _place(b)
+        for s, b in zip(profile.bends, flat.bends, strict=True)
+    ]
     return {
         **_head(profile),
         **_body(profile, flat, legs, bends, watched, findings),
+        "order_checked": planned is not None and planned.checked,
         "schedule": schedule(profile, planned),
         "files": list(files),
     }
@@ -56,7 +60,10 @@ def received(
     says which solid of which file this is, how often the file places it, and what was asked; ``near_face`` the leg
     whose near face looks along ``direction`` in the coordinates of the file.
     """
-    bends = [_spec(part, s) | _place(b) | _joins(b) for s, b in zip(part.bends, flat.bends, strict=True)]
+    bends = [
+        _spec(part, s) | _number(part, s, planned) | _place(b) | _joins(b)
+        for s, b in zip(part.bends, flat.bends, strict=True)
+    ]
     source = part.source
     return {
         **_head(part),
@@ -73,6 +80,7 @@ def received(
         "near_face": {"leg": flat.root + 1, "direction": list(near_way(flat))},
         **_body(part, flat, [_panel(p) for p in flat.panels], bends, watched, findings),
         "forms": [_loop(form) for form in flat.forms],
+        "order_checked": planned is not None and planned.checked,
         "schedule": schedule(part, planned),
         "files": list(files),
     }
@@ -100,8 +108,8 @@ def planned(profile: Profile, made: Schedule, findings: tuple[Finding, ...]) -> 
     """The answer of a part whose bends were planned on a brake, without its solid."""
     return {
         **_head(profile),
-        "bends": [_spec(profile, s) for s in profile.bends],
-        "order_checked": False,
+        "bends": [_spec(profile, s) | _number(profile, s, made) for s in profile.bends],
+        "order_checked": made.checked,
         "schedule": schedule(profile, made),
         "findings": [finding(f) for f in findings],
         "files": [],
@@ -173,6 +181,13 @@ def _body(
         "openings": _openings(part, watched),
         "findings": [finding(f) for f in findings],
     }
+
+
+def _number(part: Part, spec: BendSpec, made: Schedule | None) -> dict[str, int | None]:
+    """Place of a bend in the order: as planned where that was checked, else the user's own."""
+    if made is None or not made.checked:
+        return {"order": part.order_of(spec.label)}
+    return {"order": next((s.number for s in made.stages if s.crease.label == spec.label), None)}
 
 
 def _spec(part: Part, spec: BendSpec) -> dict[str, Any]:

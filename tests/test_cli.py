@@ -47,7 +47,11 @@ TOLD = {
 """What slanting cuts and keyholes are told, on the demos that have them."""
 BRAKE = ("FG130", "FG132", "FG133", "FG138", "FG139", "FG141", "FG142", "FG146")
 """What the demo brake may note of them; its cautions are seen in the exit status."""
-CAUTIONED = {"cable-tray": {"FG136"}, "pier-channel": {"FG136"}, "purlin": {"FG135", "FG136", "FG144"}}
+CAUTIONED = {
+    "cable-tray": {"FG136"},
+    "pier-channel": {"FG136", "FG137"},
+    "purlin": {"FG135", "FG136", "FG137", "FG144"},
+}
 """Long parts with lips of a few millimetres, and thick ones, which ask more of the demo brake than it has; and a hat
 whose crown is narrower than its clamp bar: it says so."""
 

@@ -195,3 +195,8 @@ class Schedule:
     unchecked: str = ""
     setups: tuple[str, ...] = ()
     changes: tuple[str, ...] = ()
+
+    @property
+    def checked(self) -> bool:
+        """Whether every stage of the order was found possible on the brake."""
+        return self.state in ("best", "checked")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from flatgen.brake.schedule import Schedule
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.words import both_lengths, length
 from flatgen.errors import CODES, Finding
@@ -45,6 +46,7 @@ def notes_of(
     *,
     inches: bool = False,
     bench: str | None = None,
+    schedule: Schedule | None = None,
 ) -> Notes:
     """The text beside the blank of a part's flat.
 
@@ -60,6 +62,8 @@ def notes_of(
         Sizes in inches before those in millimetres.
     bench
         File that has the sight lines, empty where it is not written; None where no brake is known.
+    schedule
+        The bends in their order on a brake, None where no brake is known.
     """
     note = f" ({part.thickness_note})" if part.thickness_note else ""
     thickness = in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)
@@ -70,13 +74,23 @@ def notes_of(
         lines += [*_places(flat, inches), READING + _where(bench)]
     if openings:
         lines.append(f"Openings: {_kinds(part, openings, inches)}.")
-    if part.order:
-        lines.append(ORDER + ", ".join(part.order) + ".")
+    lines += _order(part, schedule)
     if part.source:
         lines += [f"From {part.source.text}.", f"{near_face(flat).capitalize()}."]
     lines += [f"Note: {text}." for text in _told(findings, "note")]
     title = f"{part.name}: {part.title}" if part.title else part.name
     return Notes(title, tuple(lines), cautions(part, flat, findings), leg_texts(part, flat))
+
+
+def _order(part: Part, schedule: Schedule | None) -> list[str]:
+    """The order of bending, and what it was checked for; that there is none stands with the cautions."""
+    if schedule is not None and schedule.checked:
+        labels = ", ".join(s.crease.label for s in schedule.stages)
+        whose = "as given, checked against" if schedule.state == "checked" else "the best of all orders on"
+        return [f"Order of bending, {whose} {schedule.shop.brake.name}, set-up {', '.join(schedule.setups)}: {labels}."]
+    if part.order and (schedule is None or schedule.state == "unchecked"):
+        return [ORDER + ", ".join(part.order) + "."]
+    return []
 
 
 def leg_texts(part: Part, flat: FlatPattern) -> tuple[str, ...]:
