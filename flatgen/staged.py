@@ -17,11 +17,17 @@ if TYPE_CHECKING:
     from flatgen.drawing.stages import StagePicture
 
 FOLDER = "stages"
-WAYS = {
-    "straight": "from the front, bar lifted",
-    "drawn": "from the front, drawn forward as the bar lifts",
-    "endwise": "endwise along the bar",
-    "": "no way",
+INTO = {
+    "straight": "slide it in from the front, bar lifted",
+    "drawn": "slide it in from the front as the bar comes down",
+    "endwise": "slide it in endwise, along the bar",
+    "": "no way in",
+}
+OUT = {
+    "straight": "bar up, take it out to the front",
+    "drawn": "draw it forward as the bar goes up, and out",
+    "endwise": "ease the bar, slide it out endwise, along the bar",
+    "": "no way out",
 }
 
 
@@ -78,8 +84,8 @@ def facts(part: Part, stage: Stage, total: int, safe: float) -> StageFacts:
         setup=stage.setup.name if stage.setup else "",
         setting=stage.setting,
         leaf=leaf,
-        into=WAYS[done.into],
-        out=WAYS[done.out],
+        into=INTO[done.into],
+        out=OUT[done.out],
         raised=max(done.raised_in, done.raised_out),
         clearance=done.clearance,
         between=done.nearest,
@@ -116,8 +122,8 @@ def tried(part: Part, tries: Sequence[Try], safe: float) -> tuple[StagePicture, 
             setup=t.setup,
             setting=t.setting,
             leaf=f"{crease.angle:g}°",
-            into=WAYS[t.look.into.how],
-            out=WAYS[t.look.out.how],
+            into=INTO[t.look.into.how],
+            out=OUT[t.look.out.how],
             clearance=t.look.gap,
             between=said_of(t.look, name),
             close=True,
@@ -156,18 +162,39 @@ def write_pictures(
     from flatgen.drawing.stages import sheet_document, stage_document, svg_bytes
     from flatgen.drawing.write import png_bytes
 
-    made: dict[str, bytes] = {}
+    stem, made = in_a_name(stem), dict[str, bytes]()
     kinds: dict[str, Callable[..., bytes]] = {"svg": svg_bytes} | ({"png": png_bytes} if png else {})
     for picture in shown:
         document = stage_document(picture)
         for end, write in kinds.items():
-            made[f"{stem}-{picture.facts.number:02d}-{picture.facts.label}.{end}"] = write(document)
+            made[f"{stem}-{picture.facts.number:02d}-{in_a_name(picture.facts.label)}.{end}"] = write(document)
     title = f"{part.name}: {part.title}" if part.title else part.name
     sheet = sheet_document(list(shown), title)
     for end, write in kinds.items():
         made[f"{'all' if stem == 'stage' else stem}-stages.{end}"] = write(sheet)
     write_all(folder / FOLDER, made)
     return tuple(folder / FOLDER / n for n in made)
+
+
+def in_a_name(label: str) -> str:
+    """A label as part of a file's name: letters, digits and hyphens stay, whatever else becomes a hyphen.
+
+    Parameters
+    ----------
+    label : str
+        Any, [-]
+
+    Returns
+    -------
+    str
+        Such as ``a-b`` for ``a/b``
+
+    Examples
+    --------
+    >>> in_a_name("../x"), in_a_name("drip")
+    ('---x', 'drip')
+    """
+    return "".join(c if c.isalnum() or c == "-" else "-" for c in label)
 
 
 def _name(part: Part, leg: int) -> str:

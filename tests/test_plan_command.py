@@ -205,3 +205,31 @@ def test_start_writes_a_shop_file_once(run: Run, here: Path) -> None:
     assert "flatgen plan" in ran.stdout
     assert run("start", "--shop").exit_code == 2
     assert run("plan", "part.toml").exit_code in (0, 1)
+
+
+@pytest.mark.parametrize("label", ["a/b", "../x", "a:b*?", "<&%"])
+def test_labels_of_any_kind_make_sound_file_names(run: Run, bench: Path, label: str) -> None:
+    """What a label may hold and a file's name may not becomes a hyphen; nothing is written elsewhere."""
+    text = PART.replace("{ bend = 90, way", f'{{ bend = 90, label = "{label}", way', 1)
+    (bench / "part.toml").write_text(text, encoding="utf-8")
+    ran = run("plan", "part.toml", "--why", label)
+    assert ran.exit_code == 0, ran.stderr
+    names = {p.name for p in (bench / "out" / "part" / "stages").iterdir()}
+    assert len(names) == 3
+    assert all(set(n) <= set("abcdefghijklmnopqrstuvwxyzAB0123456789-.") for n in names)
+    assert {p.name for p in bench.iterdir()} == {"part.toml", "shop.toml", "out"}
+
+
+def test_a_wide_panel_lies_still_while_its_lips_are_swung(run: Run, bench: Path) -> None:
+    """Nobody holds a lip of 12 mm and swings a panel of 600: it is turned instead (common practice, no source)."""
+    text = PART.replace("30 mm", "12 mm").replace("60 mm", "600 mm").replace("40 mm", "12 mm").replace("down", "up")
+    (bench / "part.toml").write_text(text, encoding="utf-8")
+    stages = json.loads(run("plan", "part.toml", "--no-pictures", "--json").stdout)["schedule"]["stages"]
+    assert [s["sight"]["held"]["name"] for s in stages] == ["web", "web"]
+    assert "round flat" in stages[1]["handling"]["move"]
+
+
+def test_no_set_up_is_named(run: Run, bench: Path) -> None:
+    ran = run("plan", "part.toml", "--set-up", ",")
+    assert ran.exit_code == 2
+    assert "[FG033]" in ran.stderr

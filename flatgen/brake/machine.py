@@ -169,7 +169,8 @@ class Weights:
 
     ``set_up_change``, ``nose_change``: of bar or leaf, of the nose setting alone. ``flip``: the sheet is turned over;
     ``turn``: end for end. ``bent_edge``: the held side is no longer flat to its edge, to measure from.
-    ``reference_swung``: a leg whose dimension matters is not held. ``handle_force``: of all the comfortable effort.
+    ``reference_swung``: a leg whose dimension matters is not held. ``swung_blank``:
+    all of the blank swung and none lying still on the bed. ``handle_force``: of all the comfortable effort.
     ``small_clearance``: at contact, in proportion up to the safe clearance. ``endwise``: in or out along the bar.
     ``wide_radius``: a radius that may come out much larger. ``broken_rule``: each rule of the shop that is broken.
     """
@@ -180,6 +181,7 @@ class Weights:
     turn: float = 2.0
     bent_edge: float = 1.0
     reference_swung: float = 8.0
+    swung_blank: float = 5.0
     handle_force: float = 2.0
     small_clearance: float = 10.0
     endwise: float = 5.0

@@ -136,7 +136,8 @@ def _weights(top: Table) -> Weights:
         return Weights()
     table = top.below("order", shapes.OrderShape)
     given = {}
-    for key, value in table.values.items():
+    for key in shapes.OrderShape.model_fields:
+        value = table.values.get(key)
         if value is None:
             continue
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= LARGEST_WEIGHT:

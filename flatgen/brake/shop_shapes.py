@@ -147,6 +147,7 @@ class OrderShape(_Shape):
     turn: Quantity = None
     bent_edge: Quantity = None
     reference_swung: Quantity = None
+    swung_blank: Quantity = None
     handle_force: Quantity = None
     small_clearance: Quantity = None
     endwise: Quantity = None

@@ -14,6 +14,7 @@ from flatgen.order.costs import UNIT, Settings
 from flatgen.order.search import Best, Costs, best_order
 from flatgen.order.stages import NEVER, SIDES, Situation, other, tables
 
+TINY = 1e-9
 MOST = 16
 """Bends of a chain whose orders are all looked at."""
 
@@ -66,7 +67,7 @@ def answer(question: Question) -> Answer:
             situations[number, place] = situation
             wanted = [(b, h) for b in range(chain.bends) if place in use.use[b] for h in sides_of(chain, b)]
             for (bend, held), table in tables(situation, wanted).items():
-                found.add(table, number, place, reference_cost(question, bend, held))
+                found.add(table, number, place, side_cost(question, bend, held))
     if question.order is not None:
         _only(found, question.order)
     prefer = sorted(range(chain.bends), key=lambda b: (_reach(chain, b), b))
@@ -82,11 +83,15 @@ def sides_of(chain: Chain, bend: int) -> Sequence[Which]:
     return forced or sorted(SIDES, key=lambda s: (-round(crease.side(s).reach, 3), s))
 
 
-def reference_cost(question: Question, bend: int, held: Which) -> int:
-    """Cost of swinging a leg whose dimension matters while its neighbour is held, in thousandths."""
-    crease = question.chain.creases[bend]
+def side_cost(question: Question, bend: int, held: Which) -> int:
+    """Cost of the side that is held, whatever is bent: a leg whose dimension matters is swung, much of the blank is.
+
+    In thousandths.
+    """
+    weights, crease = question.shop.weights, question.chain.creases[bend]
+    share = crease.side(other(held)).reach / max(crease.first.reach + crease.second.reach, TINY)
     missed = crease.side(other(held)).leg in question.reference and crease.side(held).leg not in question.reference
-    return round(question.shop.weights.reference_swung * UNIT) if missed else 0
+    return round((weights.reference_swung * missed + weights.swung_blank * share) * UNIT)
 
 
 def _only(found: Costs, order: Sequence[int]) -> None:

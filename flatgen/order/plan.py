@@ -57,7 +57,9 @@ def setups_of(shop: Shop, names: str) -> tuple[SetUp, ...]:
         return shop.setups
     single = names.strip().casefold() in known or "," not in names
     found = [setup_named(shop, n) for n in ([names] if single else [n for n in names.split(",") if n.strip()])]
-    return tuple(dict.fromkeys(found)) or shop.setups[:1]
+    if names.strip() and not found:
+        raise InputRefused(Fault("FG033", shop.path, "no set-up is named", "leave --set-up out for the first one"))
+    return tuple(dict.fromkeys(found))
 
 
 def make_schedule(

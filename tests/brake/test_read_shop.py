@@ -148,3 +148,29 @@ def test_mutated_files_are_read_or_refused(tmp_path: Path, part: int) -> None:
         else:
             assert shop.setups
     assert 20 < refused < 100
+
+
+@pytest.mark.parametrize(
+    ("line", "code", "place"),
+    [
+        ("flip = -1", "FG005", "order.flip"),
+        ('flip = "4"', "FG005", "order.flip"),
+        ("turn = true", "FG005", "order.turn"),
+        ("turn = nan", "FG005", "order.turn"),
+        ("turn = 10001", "FG005", "order.turn"),
+        ("flipp = 4", "FG003", "order.flipp"),
+    ],
+)
+def test_weights_that_cannot_be_are_refused_once(tmp_path: Path, line: str, code: str, place: str) -> None:
+    with pytest.raises(InputRefused) as refused:
+        read(tmp_path, f"{DEMO}\n[order]\n{line}\n")
+    (fault,) = refused.value.faults
+    assert fault.code == code
+    assert place in fault.where
+
+
+def test_weights_are_read_and_change_the_fingerprint(tmp_path: Path) -> None:
+    plain, other = read(tmp_path, DEMO), read(tmp_path, f"{DEMO}\n[order]\nflip = 0\nswung_blank = 7.5\n")
+    assert (other.weights.flip, other.weights.swung_blank) == (0.0, 7.5)
+    assert other.weights.turn == plain.weights.turn
+    assert other.fingerprint != plain.fingerprint

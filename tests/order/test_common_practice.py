@@ -5,11 +5,12 @@ Lengths in the section: a leg's outer face lies 2.5 mm (radius and thickness) be
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 
-from flatgen.brake.machine import SetUp
+from flatgen.brake.machine import SetUp, Shop
 from flatgen.order.best import Answer
 from flatgen.order.search import lay_of
 from order.hand_made import looks, order_of, planned, refusals, section, set_up, shop_of
@@ -20,6 +21,11 @@ BOX = section([25, 60, 60, 60, 25], "uuuu")
 """Closed but for 65 - 2 x 27.5 = 10 mm between its lips."""
 NARROW, WIDE = set_up("narrow", face=20.0, depth=40.0), set_up("wide", face=60.0, depth=40.0)
 FLAT_BAR = set_up("flat bar", height=20.0, depth=30.0)
+
+
+def handling_alone(shop: Shop) -> Shop:
+    """A shop to which it is all one how much of the blank is swung."""
+    return replace(shop, weights=replace(shop.weights, swung_blank=0.0))
 
 
 def handled(found: Answer) -> tuple[int, int]:
@@ -166,14 +172,14 @@ def test_return_flanges_of_a_channel_come_before_its_walls() -> None:
 
 def test_a_channel_is_neither_turned_over_nor_end_for_end() -> None:
     """By hand: both bends go up, and with the second leg under the bar each time the part is slid on; nothing costs."""
-    found = planned(section([40, 120, 40], "uu"), shop_of())
+    found = planned(section([40, 120, 40], "uu"), handling_alone(shop_of()))
     assert handled(found) == (0, 0)
     assert found.best.cost == 0
 
 
 def test_a_z_is_turned_over_once() -> None:
     """By hand: a bend up and a bend down want different faces up; one flip, 4 in the weights, is the least."""
-    found = planned(section([60, 40, 60], "du"), shop_of())
+    found = planned(section([60, 40, 60], "du"), handling_alone(shop_of()))
     assert handled(found) == (1, 0)
     assert found.best.cost >= 4000
 
@@ -182,7 +188,7 @@ def test_a_hat_is_turned_over_twice_and_end_for_end_once() -> None:
     """By hand: with one lip of two bent the far wall's bend finds that lip in the bed, with both walls bent the far one
     meets the leaf (60 deep, as the top is wide) as a lip is bent: so wall, lip, lip, wall, and the lips from opposite
     ends (a wall hangs down into the bed where the other lip's bend holds it)."""
-    found = planned(HAT, shop_of(NARROW))
+    found = planned(HAT, handling_alone(shop_of(NARROW)))
     assert handled(found) == (2, 1)
     assert order_of(found) in ("BADC", "CDAB")
     assert "leg 4 is caught by the leaf" in refusals(found, "A", "BC")
