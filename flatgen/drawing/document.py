@@ -241,7 +241,7 @@ class Sheet:
             self.space.add_solid([a, b, c, c], dxfattribs={"layer": LABELS})
         for text in layout.texts:
             self.space.add_text(
-                _encoded(text.text, self.version),
+                encoded(text.text, self.version),
                 height=self.number(text.height),
                 rotation=round(text.turn, PLACES) + 0.0,
                 dxfattribs={"layer": LABELS, "style": LETTERING, "insert": self.point(text.at)},
@@ -336,7 +336,7 @@ def _turned(angle: float) -> float:
     return 0.0 if turned >= 360.0 else turned
 
 
-def _encoded(text: str, version: str) -> str:
+def encoded(text: str, version: str) -> str:
     """Text as TEXT entities carry it: degree sign and caret by their codes, no plane that a version lacks."""
     text = text.replace("^", "^ ").replace("°", "%%d")
     if version in ("R12", "R2000", "R2004"):

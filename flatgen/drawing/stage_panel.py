@@ -13,16 +13,12 @@ from typing import Literal
 import numpy as np
 
 from flatgen.drawing import stage_words as words
-from flatgen.drawing.paper import Text
+from flatgen.drawing.ink import HEAD, LARGE, SMALL, Ink
 from flatgen.drawing.stage_places import Ground, off_boxes
 from flatgen.drawing.stage_view import Point, Points, Window
 from flatgen.order.scene import Mark, Metal, Scene, Sets, StageFacts
 
 Pen = Literal["METAL", "BRAKE", "HATCHING", "LIFTED", "MOVED", "SIZES", "RING"]
-SMALL, LARGE = 2.5, 3.5
-"""Heights of lettering [mm]."""
-HEAD = 2.2
-"""Length of an arrowhead [mm]."""
 RING = 2.6
 """Radius of the ring about a touching or close place [mm]."""
 HATCH = {"bar": (1.0, 2.2), "bed": (1.0, 4.4), "leaf": (-1.0, 3.4)}
@@ -36,36 +32,6 @@ LIFT_SHOWN = 40.0
 """A bar that opens farther is shown lifted only where it is in the way [mm]."""
 NEAR_NOSE = 45.0
 """Of a held side that is flat to its edge no more than this is shown once more after the bend [mm]."""
-
-
-@dataclass
-class Ink:
-    """What is drawn: polylines with their pen and whether they are closed, filled triangles, circles, lettering."""
-
-    lines: list[tuple[Pen, Points, bool]] = field(default_factory=list)
-    solids: list[Points] = field(default_factory=list)
-    circles: list[tuple[Pen, Point, float]] = field(default_factory=list)
-    texts: list[Text] = field(default_factory=list)
-
-    def add(self, other: Ink, dx: float, dy: float) -> None:
-        """Another ink, moved [mm]."""
-
-        def moved(points: Points) -> Points:
-            return tuple((x + dx, y + dy) for x, y in points)
-
-        self.lines += [(pen, moved(points), closed) for pen, points, closed in other.lines]
-        self.solids += [moved(points) for points in other.solids]
-        self.circles += [(pen, (c[0] + dx, c[1] + dy), r) for pen, c, r in other.circles]
-        self.texts += [replace(t, at=(t.at[0] + dx, t.at[1] + dy)) for t in other.texts]
-
-    def head(self, tip: Point, way: Point) -> None:
-        """A filled arrowhead that points along ``way``."""
-        long = math.hypot(*way) or 1.0
-        u, v = way[0] / long * HEAD, way[1] / long * HEAD
-        side = 0.32
-        self.solids.append(
-            (tip, (tip[0] - u - side * v, tip[1] - v + side * u), (tip[0] - u + side * v, tip[1] - v - side * u))
-        )
 
 
 def shown(scene: Scene, metal: Metal) -> tuple[Points, Points]:

@@ -20,8 +20,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from flatgen.drawing import document, stage_words, typeface
-from flatgen.drawing.paper import ASCENT, Text, line_widths
-from flatgen.drawing.stage_panel import LARGE, SMALL, Ink, Panel, shown
+from flatgen.drawing.ink import LARGE, LONG_DASHED, SMALL, Ink, Pen, ink_document
+from flatgen.drawing.paper import ASCENT, Text
+from flatgen.drawing.stage_panel import Panel, shown
 from flatgen.drawing.stage_view import windows
 from flatgen.drawing.write import svg_text
 from flatgen.order.scene import Scene, StageFacts
@@ -36,20 +37,19 @@ ROW = 4.4
 """From one line of small lettering to the next [mm]."""
 INDENT = 5.0
 BLOCK = WIDE + BESIDE + 2 * APART
-LONG_DASHED = "STAGE_LONG_DASHED"
-PENS: dict[str, tuple[str, bool, int, tuple[int, int, int] | None]] = {
-    "METAL": ("CONTINUOUS", True, 7, None),
-    "BRAKE": ("CONTINUOUS", False, 7, None),
-    "HATCHING": ("CONTINUOUS", False, 8, (150, 154, 158)),
-    "LIFTED": (document.DASHED, False, 154, (31, 101, 150)),
-    "MOVED": (LONG_DASHED, False, 94, (64, 120, 56)),
-    "SIZES": ("CONTINUOUS", False, 7, None),
-    "RING": ("CONTINUOUS", True, 32, (168, 84, 32)),
-    "LETTERS": ("CONTINUOUS", False, 7, None),
+THIN = 0.18
+"""Width of hatching [mm]."""
+PENS = {
+    "METAL": Pen(wide=True),
+    "BRAKE": Pen(),
+    "HATCHING": Pen(number=8, shade=(150, 154, 158), weight=THIN),
+    "LIFTED": Pen(document.DASHED, number=154, shade=(31, 101, 150)),
+    "MOVED": Pen(LONG_DASHED, number=94, shade=(64, 120, 56)),
+    "SIZES": Pen(),
+    "RING": Pen(wide=True, number=32, shade=(168, 84, 32)),
+    "LETTERS": Pen(),
 }
-"""Line type, wide or narrow, colour by number and by shade; colours only repeat what the lines say."""
-THIN = 18
-"""Width of hatching [mm/100]."""
+"""Layers of a picture."""
 
 
 @dataclass(frozen=True)
@@ -237,7 +237,7 @@ def _key() -> _Block:
 def _sample(ink: Ink, kind: str, x: float, y: float) -> None:
     pens = {"metal": "METAL", "lifted": "LIFTED", "moved": "MOVED"}
     if kind in pens:
-        ink.lines.append((pens[kind], ((x, y), (x + 12.0, y)), False))  # type: ignore[arg-type]
+        ink.lines.append((pens[kind], ((x, y), (x + 12.0, y)), False))
     elif kind == "brake":
         ink.lines.append(("BRAKE", ((x, y - 2), (x + 12, y - 2), (x + 12, y + 2), (x, y + 2)), True))
         for k in range(5):
@@ -263,29 +263,4 @@ def _sample(ink: Ink, kind: str, x: float, y: float) -> None:
 
 
 def _document(ink: Ink, wide: float, tall: float) -> Any:
-    doc = document.empty_document("R2010", SMALL, False, (document.LABELS,))
-    widths = line_widths(SMALL)
-    step = widths[1]
-    dots = [24 * step, -3 * step, step, -3 * step, step, -3 * step]
-    doc.linetypes.add(LONG_DASHED, [35 * step, *dots], description="narrow long-dashed double-dotted ____ . . ____")
-    for name, (linetype, heavy, colour, shade) in PENS.items():
-        layer = doc.layers.add(name, color=colour, linetype=linetype)
-        layer.dxf.lineweight = THIN if name == "HATCHING" else round(100 * widths[0 if heavy else 1])
-        if shade is not None:
-            layer.rgb = shade
-    space = doc.modelspace()
-    for pen, points, closed in ink.lines:
-        if len(points) == 2:
-            space.add_line(points[0], points[1], dxfattribs={"layer": pen})
-        else:
-            space.add_lwpolyline(points, close=closed, dxfattribs={"layer": pen, "flags": 128 | closed})
-    for pen, centre, radius in ink.circles:
-        space.add_circle(centre, radius, dxfattribs={"layer": pen})
-    for a, b, c in ink.solids:
-        space.add_solid([a, b, c, c], dxfattribs={"layer": "SIZES"})
-    for text in ink.texts:
-        attributes = {"layer": "LETTERS", "style": document.LETTERING, "insert": text.at}
-        said = text.text.replace("^", "^ ").replace("°", "%%d")
-        space.add_text(said, height=text.height, dxfattribs=attributes)
-    document.set_view(doc, [(0.0, 0.0), (wide, tall)], 1.0)
-    return doc
+    return ink_document(ink, PENS, wide, tall)
