@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from flatgen.order.bodies import Bodies
-from flatgen.order.gaps import Body, Bools, distance, least_over
+from flatgen.order.gaps import Body, Bools, boxes_apart, distance, least_over
 from flatgen.order.motion import Swing, to_leaf, turned
 from flatgen.order.pieces import LEG, Floats, Ints, Pieces, extents, finer
 
@@ -46,14 +46,22 @@ class Looker:
     cap: float
 
     def still(self, pieces: Pieces, frame: Callable[[Pieces], Floats], body: Body, chosen: Bools) -> Floats:
-        """Clearance of pieces that lie still."""
+        """Clearance of pieces that lie still; above the cap it may be less than it is, and is above the cap."""
+        return self.placed(pieces, frame(pieces), frame, body, chosen)
+
+    def placed(
+        self, pieces: Pieces, axis: Floats, frame: Callable[[Pieces], Floats], body: Body, chosen: Bools
+    ) -> Floats:
+        """The same, of pieces whose ``axis`` in the frame is known."""
         found = np.full(len(pieces), CLEAR)
         index = np.flatnonzero(chosen)
         if not len(index):
             return found
-        some = pieces.take(index)
-        found[index] = distance(frame(some), body) - some.reach
-        index = index[(found[index] < self.cap) & (some.kind != LEG)]
+        apart = boxes_apart(axis[index], body) - pieces.reach[index]
+        found[index] = apart
+        index = index[apart <= self.cap]
+        found[index] = distance(axis[index], body) - pieces.reach[index]
+        index = index[(found[index] < self.cap) & (pieces.kind[index] != LEG)]
         if not len(index):
             return found
         fine, owner = finer(pieces.take(index), self.half)
@@ -137,20 +145,23 @@ def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], l
         hx, hy = first.hinge
         return np.asarray(np.maximum(np.hypot(ax - hx, ay - hy), np.hypot(bx - hx, by - hy)))
 
+    axis = frame(pieces)
+
+    def still_of(body: Body, chosen: Bools) -> Floats:
+        return look.placed(pieces, axis, frame, body, chosen)
+
     far, low, high = extents(pieces, look.half)
     rest = {} if body.back is None else {"throat": body.tangent - far - body.back}
-    rest["bed"] = look.still(pieces, frame, body.bed, beyond & ~up & alive(rest))
-    rest["clamp bar"] = look.still(pieces, frame, body.bar, beyond & ~down & alive(rest))
+    rest["bed"] = still_of(body.bed, beyond & ~up & alive(rest))
+    rest["clamp bar"] = still_of(body.bar, beyond & ~down & alive(rest))
     still = alive(rest)
     rest["leaf"], at = look.moving(pieces, in_leaf, body.leaf, beyond & still, tops, speed)
     bar = beyond & ~down & still
-    way = {
-        "straight": look.still(pieces, frame, body.straight[0], bar),
-        "eased": look.still(pieces, frame, body.eased, bar),
-    }
-    hooks = look.still(pieces, frame, body.under_bed, beyond & ~up & still)
+    way = {"straight": still_of(body.straight[0], bar)}
+    way["eased"] = still_of(body.eased, bar & (way["straight"] < look.cap))
+    hooks = still_of(body.under_bed, beyond & ~up & still)
     way["under"], most = _hooked(hooks, body.bed_low, high)
-    way["drawn"] = np.full(len(pieces), -1.0) if body.drawn is None else look.still(pieces, frame, body.drawn, bar)
+    way["drawn"] = np.full(len(pieces), -1.0) if body.drawn is None else still_of(body.drawn, bar)
     proud = max(0.0, -first.drop)
     return Gaps(rest, way, np.maximum(proud - low, 0.0), np.minimum(lift - high, most), {"leaf": at})
 
@@ -259,25 +270,31 @@ def _passing(
     n = len(pieces)
     off_bar = chosen & ~((pieces.run == 1) & (pieces.leaves < 0))
     off_leaf = chosen & ~((pieces.run == 1) & (pieces.leaves > 0))
+    axis = frame(pieces)
+
+    def still(body: Body, chosen: Bools) -> Floats:
+        return look.placed(pieces, axis, frame, body, chosen)
+
     straight = {}
+    whole = still(body.straight[0], off_bar)
+    near = off_bar & (whole < look.cap)  # what the bar sweeps as it is lifted less is part of that
     for k, (passed, lifted) in enumerate(zip(body.straight, body.lifted, strict=True)):
-        gap = look.still(pieces, frame, lifted, off_bar)
-        gap = np.minimum(gap, look.still(pieces, frame, passed, off_bar & (gap > 0)))
+        gap = still(lifted, off_bar & ((whole > 0) if k == 0 else True))
+        gap = np.minimum(gap, whole if k == 0 else still(passed, near & (gap > 0)))
         gap[(pieces.run == 0) & leans[pieces.group]] = -1.0
         straight[f"straight {k}"] = gap
     drawn = np.full(n, -1.0)
     if body.drawn is not None and body.lifted_drawn is not None:
-        drawn = np.minimum(
-            look.still(pieces, frame, body.drawn, off_bar), look.still(pieces, frame, body.lifted_drawn, off_bar)
-        )
-    ax, ay, bx, by = frame(pieces).T
+        drawn = still(body.drawn, off_bar)
+        drawn = np.minimum(drawn, still(body.lifted_drawn, off_bar & (drawn > 0)))
+    ax, ay, bx, by = axis.T
     low, high = np.minimum(ay, by) - pieces.reach, np.maximum(ay, by) + pieces.reach
-    hooks, most = _hooked(look.still(pieces, frame, body.under_leaf, off_leaf), body.leaf_low, high)
+    hooks, most = _hooked(still(body.under_leaf, off_leaf), body.leaf_low, high)
     way = {
         "drawn": drawn,
-        "eased": look.still(pieces, frame, body.eased, off_bar),
+        "eased": still(body.eased, near),
         "under": hooks,
-        "level": look.still(pieces, frame, body.level_leaf, off_leaf),
+        "level": still(body.level_leaf, off_leaf),
     }
     way |= straight
     in_front = np.minimum(ax, bx) - pieces.reach >= body.front

@@ -62,6 +62,33 @@ def distance(axis: Floats, body: Body) -> Floats:
     return found
 
 
+def boxes_apart(axis: Floats, body: Body) -> Floats:
+    """From the box about each segment to the box about a body: never more than the distance.
+
+    Parameters
+    ----------
+    axis : numpy.ndarray
+        Segments (n, 4), [mm]
+    body : Body
+        What they are to clear, [mm]
+
+    Returns
+    -------
+    numpy.ndarray
+        (n,), 0 where the boxes meet, [mm]
+    """
+    corners = [np.stack([p.min(axis=0), p.max(axis=0)]) for p in body.polygons]
+    corners += [
+        np.array([[min(x1, x2) - r, min(y1, y2) - r], [max(x1, x2) + r, max(y1, y2) + r]])
+        for x1, y1, x2, y2, r in body.capsules
+    ]
+    low, high = np.min([c[0] for c in corners], axis=0), np.max([c[1] for c in corners], axis=0)
+    ax, ay, bx, by = axis.T
+    x = np.maximum(low[0] - np.maximum(ax, bx), np.minimum(ax, bx) - high[0])
+    y = np.maximum(low[1] - np.maximum(ay, by), np.minimum(ay, by) - high[1])
+    return np.asarray(np.hypot(np.maximum(x, 0.0), np.maximum(y, 0.0)))
+
+
 def between(one: Floats, other: Floats) -> Floats:
     """From segment to segment, pair by pair.
 
