@@ -16,6 +16,7 @@ import typer
 
 from flatgen import __version__, shop_commands
 from flatgen.errors import Fault, FlatgenError, InputRefused
+from flatgen.memory import no_search_at_the_end
 from flatgen.options import (
     Also,
     AsFormed,
@@ -59,6 +60,7 @@ app = typer.Typer(
 def main() -> None:
     """The program: whatever happens, a person sees words and not a traceback."""
     print_what_the_terminal_can()
+    no_search_at_the_end()
     try:
         app()
     except KeyboardInterrupt:

@@ -19,7 +19,8 @@ from flatgen.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.brake.read_shop import FILE, read_shop
 from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.flat import Bend, FlatPattern
-from flatgen.job import Made, Options, no_shop, uncollected, with_schedule, write
+from flatgen.job import Made, Options, no_shop, with_schedule, write
+from flatgen.memory import uncollected
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.chosen import allowance_of, rule_for
 from flatgen.metal.metals import Metal

@@ -9,7 +9,6 @@ No mathematics of its own beyond asking whether the two roads to a flat agree.
 
 from __future__ import annotations
 
-import gc
 import json
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Mapping
@@ -26,6 +25,7 @@ from flatgen.brake.schedule import Schedule
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.files import write_all
 from flatgen.flat import FlatPattern
+from flatgen.memory import uncollected
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.order.helped import helped
 from flatgen.order.plan import make_plan, setups_of
@@ -236,18 +236,6 @@ def _is_step(path: Path) -> bool:
             return stream.read(1000).removeprefix(b"\xef\xbb\xbf").lstrip().startswith(b"ISO-10303-21")
     except (OSError, ValueError):
         return False
-
-
-@contextmanager
-def uncollected() -> Iterator[None]:
-    """Without the interpreter's search for cycles: a part makes many small objects and no cycles, and ends soon."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping[str, Metal]) -> Drawn:

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from flatgen.memory import uncollected
 from flatgen.options import AsJson, Folder, Hold, Order, Profiles, SetUpName, ShopFile, Tables
 from flatgen.terminal import Row, each, new_console, own_tables, print_json
 
@@ -67,7 +68,8 @@ def plan(
             told["why"] = answer_schedule.why_record(part, why, tries)
         yield done.exit_status, told, show
 
-    each(profiles, one, as_json)
+    with uncollected():
+        each(profiles, one, as_json)
 
 
 def capacity(

@@ -6,7 +6,13 @@ coordinate is relative to the place before it, in whole units of the page, as th
 
 from __future__ import annotations
 
+import functools
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Ints = NDArray[np.int64]
 
 LETTERS = {1: ("l", 1), 2: ("q", 2), 3: ("c", 3), 4: ("m", 1)}
 """Letter and number of places of ezdxf's commands: line, curve of three and of four points, move."""
@@ -52,16 +58,21 @@ def path_text(path: Any, close: bool = False) -> str:
     if not codes:
         return ""
     # control places of a curve come before its end
-    places = path.np_vertices().tolist()
-    x, y = places[0][0], places[0][1]
-    said, k = [f"M {x:.0f} {y:.0f}"], 1
+    said, before = _pattern(tuple(codes), close)
+    places = path.np_vertices()
+    moves = np.rint(places[1:] - places[before]).astype(np.int64)
+    return said % (*np.rint(places[0]).astype(np.int64).tolist(), *moves.ravel().tolist())
+
+
+@functools.lru_cache(maxsize=4096)
+def _pattern(codes: tuple[int, ...], close: bool) -> tuple[str, Ints]:
+    """A path's text without its numbers, and the place that each of its places but the first is told from."""
+    said, before, last = ["M %d %d"], [], 0
     for code in codes:
         letter, count = LETTERS[code]
-        said.append(letter)
-        for place in places[k : k + count]:
-            said.append(f"{place[0] - x:.0f} {place[1] - y:.0f}")
-        k += count
-        x, y = places[k - 1]
+        said.append(letter + " %d %d" * count)
+        before += [last] * count
+        last += count
     if close:
         said.append("Z")
-    return " ".join(said)
+    return " ".join(said), np.array(before, dtype=np.int64)

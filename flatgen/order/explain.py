@@ -273,16 +273,19 @@ def nearest(one: Floats, reach: Floats, other_: Floats, widths: Floats) -> Spot:
     tuple
         A point of each, [mm]
     """
-    best: tuple[float, Floats, Floats, float, float] | None = None
-    for a, r in zip(one, reach, strict=True):
-        for b, w in zip(other_, widths, strict=True):
-            for p, q in _ends(a, b):
-                apart = float(np.hypot(*(p - q))) - r - w
-                if best is None or apart < best[0]:
-                    best = (apart, p, q, float(r), float(w))
-    if best is None:
+    if not len(one) or not len(other_):
         raise ValueError("nothing to measure between")
-    _, p, q, r, w = best
+    a, b = np.repeat(one, len(other_), axis=0), np.tile(other_, (len(one), 1))
+    r, w = np.repeat(reach, len(other_)), np.tile(widths, len(one))
+    froms = np.stack([a[:, :2], a[:, 2:], _feet(b[:, :2], a), _feet(b[:, 2:], a)])
+    tos = np.stack([_feet(a[:, :2], b), _feet(a[:, 2:], b), b[:, :2], b[:, 2:]])
+    apart = np.hypot(froms[..., 0] - tos[..., 0], froms[..., 1] - tos[..., 1]) - r - w
+    way, place = np.unravel_index(int(np.argmin(apart.T)), apart.T.shape)[::-1]
+    p, q = froms[way, place], tos[way, place]
+    return _on_surfaces(p, q, float(r[place]), float(w[place]))
+
+
+def _on_surfaces(p: Floats, q: Floats, r: float, w: float) -> Spot:
     way = q - p
     long = float(np.hypot(*way))
     unit = way / long if long > 1e-9 else np.zeros(2)
@@ -290,20 +293,11 @@ def nearest(one: Floats, reach: Floats, other_: Floats, widths: Floats) -> Spot:
     return (float(p[0]), float(p[1])), (float(q[0]), float(q[1]))
 
 
-def _ends(a: Floats, b: Floats) -> list[tuple[Floats, Floats]]:
-    """Ends of either segment with the nearest point of the other."""
-    found = []
-    for p in (a[:2], a[2:]):
-        found.append((p, _foot(p, b)))
-    for q in (b[:2], b[2:]):
-        found.append((_foot(q, a), q))
-    return found
-
-
-def _foot(p: Floats, s: Floats) -> Floats:
-    d = s[2:] - s[:2]
-    t = float(np.clip(np.dot(p - s[:2], d) / max(float(np.dot(d, d)), 1e-300), 0.0, 1.0))
-    return np.asarray(s[:2] + t * d)
+def _feet(points: Floats, segments: Floats) -> Floats:
+    """The nearest point of each segment to its own point."""
+    d = segments[:, 2:] - segments[:, :2]
+    along = ((points - segments[:, :2]) * d).sum(axis=1) / np.maximum((d * d).sum(axis=1), 1e-300)
+    return np.asarray(segments[:, :2] + np.clip(along, 0.0, 1.0)[:, None] * d)
 
 
 def reason(look: Look, name: Naming) -> str:
