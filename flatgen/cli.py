@@ -47,7 +47,7 @@ from flatgen.terminal import (
 )
 
 if TYPE_CHECKING:
-    from flatgen.job import Made, Options
+    from flatgen.made import Made, Options
 
 app = typer.Typer(
     add_completion=False,
@@ -267,16 +267,16 @@ app.command()(shop_commands.capacity)
 
 def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
     """What to write, from the options that all drawing commands share."""
-    from flatgen import job
+    from flatgen import made
     from flatgen.drawing.document import VERSIONS
 
-    kinds = job.kinds_of(only) if only else job.USUAL
-    kinds += job.kinds_of(also) if also else ()
+    kinds = made.kinds_of(only) if only else made.USUAL
+    kinds += made.kinds_of(also) if also else ()
     if dxf_version.upper() not in VERSIONS:
         raise InputRefused(
             Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
         )
-    return job.Options(kinds, dxf_version.upper(), inches)
+    return made.Options(kinds, dxf_version.upper(), inches)
 
 
 def _made(done: Made, own: tuple[Path, ...]) -> Row:

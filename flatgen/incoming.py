@@ -19,7 +19,8 @@ from flatgen.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.brake.read_shop import FILE, read_shop
 from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.flat import Bend, FlatPattern
-from flatgen.job import Made, Options, no_shop, with_schedule, write
+from flatgen.job import with_schedule
+from flatgen.made import Made, Options, no_shop
 from flatgen.memory import uncollected
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.chosen import allowance_of, rule_for
@@ -28,6 +29,7 @@ from flatgen.part import ReceivedPart, Source, received_part
 from flatgen.profile.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.received.request import Received, Request
 from flatgen.watched import watch_part
+from flatgen.written import write
 
 MOST_SET_ASIDE = 8
 """Solids set aside that are named in one finding."""

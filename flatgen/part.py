@@ -94,6 +94,22 @@ class Source:
         return self.file.rpartition("/")[2] + of + (f", placed {self.count} times" if self.count > 1 else "")
 
 
+@dataclass(frozen=True)
+class Particulars:
+    """What a title block says and no number follows from; empty where it is to be filled in by hand.
+
+    ``owner`` of the drawing, ``number`` of the part, ``revision``, ``date`` of issue, ``creator``; ``grain``: rolled
+    "along" the bends of the part or "across" them.
+    """
+
+    owner: str = ""
+    number: str = ""
+    revision: str = ""
+    date: str = ""
+    creator: str = ""
+    grain: str = ""
+
+
 class Part(Protocol):
     """What a definition and a received part have in common."""
 
@@ -123,6 +139,8 @@ class Part(Protocol):
     def source(self) -> Source | None: ...
     @property
     def reference_legs(self) -> tuple[int, ...]: ...
+    @property
+    def particulars(self) -> Particulars: ...
 
     def leg_name(self, leg: int) -> str | None:
         """The user's name of a leg, or None."""
@@ -160,6 +178,7 @@ class ReceivedPart:
     dimensions: Dimensions = "overall"
     order: tuple[str, ...] | None = None
     reference_legs: tuple[int, ...] = ()
+    particulars: Particulars = field(default_factory=Particulars)
 
     @property
     def metal_text(self) -> str:

@@ -14,7 +14,8 @@ from flatgen.brake.machine import Shop
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.brake.schedule import Schedule
 from flatgen.errors import Finding, InputRefused
-from flatgen.job import no_shop, no_solid
+from flatgen.job import no_solid
+from flatgen.made import no_shop
 from flatgen.metal.metals import Metal
 from flatgen.order.decide import Decision
 from flatgen.order.helped import helped

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from flatgen.brake.schedule import Schedule, Stage
 from flatgen.drawing import document, on_metal, words
@@ -29,6 +29,9 @@ from flatgen.part import Part
 
 LAYERS = (OUTLINE, OPENINGS, SIGHT_NEAR, SIGHT_FAR, LABELS)
 Pair = tuple[Point, Point]
+Marks = Literal["lines", "ticks", "none"]
+TICK = 6.0
+"""Length of a witness tick [mm]."""
 
 
 @dataclass(frozen=True)
@@ -81,6 +84,7 @@ def bench_document(
     *,
     version: str = "R2010",
     inches: bool = False,
+    marks: Marks = "lines",
 ) -> Any:
     """Draw the sight lines of a part for one brake.
 
@@ -98,6 +102,9 @@ def bench_document(
         Version of DXF, [-]
     inches : bool
         Draw in inches instead of millimetres, [-]
+    marks : str
+        ``lines``; ``ticks`` at the ends of each only, for a machine that must not score a face that is stretched;
+        ``none``: the text alone, [-]
 
     Returns
     -------
@@ -115,10 +122,36 @@ def bench_document(
     for opening in flat.openings:
         sheet.loop(opening, OPENINGS)
     for line in lines:
-        sheet.lines(list(line.stretches), SIGHT_NEAR if line.stage.sight.face == "near" else SIGHT_FAR)
+        sheet.lines(marked_as(line, marks), SIGHT_NEAR if line.stage.sight.face == "near" else SIGHT_FAR)
     sheet.lettering(layout, line_widths(height))
     document.set_view(doc, [*flat.outline.points(0.1), *layout.points()], sheet.scale)
     return doc
+
+
+def marked_as(line: SightLine, marks: Marks) -> list[Pair]:
+    """What is drawn of a sight line: its stretches on metal, or ticks at the ends of each.
+
+    Parameters
+    ----------
+    line : SightLine
+        The line, [mm]
+    marks : str
+        ``lines``, ``ticks`` or ``none``, [-]
+
+    Returns
+    -------
+    list[tuple]
+        Pairs of points; a tick is ``TICK`` long, or a third of its stretch where that is less, [mm]
+    """
+    if marks == "lines":
+        return list(line.stretches)
+    found: list[Pair] = []
+    for a, b in line.stretches if marks == "ticks" else ():
+        size = math.dist(a, b)
+        share = min(TICK, size / 3.0) / size if size > 0 else 0.0
+        step = ((b[0] - a[0]) * share, (b[1] - a[1]) * share)
+        found += [(a, (a[0] + step[0], a[1] + step[1])), ((b[0] - step[0], b[1] - step[1]), b)]
+    return found
 
 
 def _lettering(part: Part, flat: FlatPattern, lines: tuple[SightLine, ...], notes: Any, inches: bool) -> Layout:

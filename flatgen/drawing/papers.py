@@ -33,6 +33,9 @@ class Paper:
     long: float | None
 
 
+A4 = Paper("A4", *SHEETS["A4"])
+
+
 def paper_of(text: str) -> Paper:
     """Paper by its name, or a roll by its width.
 

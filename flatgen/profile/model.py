@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from flatgen.errors import Finding
 from flatgen.metal.allowance import Dimensions
 from flatgen.metal.metals import Metal
-from flatgen.part import BendSpec, leg_number
+from flatgen.part import BendSpec, Particulars, leg_number
 from flatgen.profile.cutouts import Cut, Opening
 from flatgen.watch.rules import Rules, default_rules
 
@@ -61,6 +61,7 @@ class Profile:
     openings: tuple[Opening, ...] = ()
     cuts: tuple[Cut, ...] = ()
     rules: Rules = field(default_factory=default_rules)
+    particulars: Particulars = field(default_factory=Particulars)
     fingerprint: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:

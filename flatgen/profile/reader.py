@@ -15,7 +15,7 @@ from typing import Any
 from flatgen.errors import Finding
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.metal.metals import Metal, load_metals
-from flatgen.part import BendSpec, bend_findings, short_flat
+from flatgen.part import BendSpec, Particulars, bend_findings, short_flat
 from flatgen.profile import bounds
 from flatgen.profile.bends import Head, bend_specs
 from flatgen.profile.closed_form import flat_lengths
@@ -27,7 +27,7 @@ from flatgen.profile.names import NotAName, safe_name
 from flatgen.profile.place_openings import placed_openings
 from flatgen.profile.quantities import gauge_of, length, metal_named
 from flatgen.profile.read_cutouts import read_cutouts
-from flatgen.profile.shapes import BendShape, LegShape, PartShape, shape, shown
+from flatgen.profile.shapes import BendShape, DrawingShape, LegShape, PartShape, shape, shown
 from flatgen.profile.source import Notes, read_toml
 from flatgen.profile.trace import trace
 
@@ -67,6 +67,7 @@ def read_profile(
     legs, raw_bends = _section(part, head, notes)
     bends = bend_specs(raw_bends, part, head, notes)
     order = _order(part, bends, notes)
+    particulars = _particulars(part.get("drawing"), notes)
     sound = not notes.faults
     taken = read_cutouts(part, legs, head, notes)
     if not sound or head.metal is None or head.thickness is None or head.length is None:
@@ -84,6 +85,7 @@ def read_profile(
         order=order,
         findings=(),
         title=part["title"].strip(),
+        particulars=particulars,
     )
     flats = _check_flats(profile, notes)
     openings: tuple[Opening, ...] = ()
@@ -102,6 +104,18 @@ def _check_name(path: FilePath, notes: Notes) -> None:
         safe_name(path.stem)
     except NotAName as error:
         notes.add((), "FG006", f"the name of the file names the part: {error.text}", error.remedy)
+
+
+def _particulars(raw: Any, notes: Notes) -> Particulars:
+    """What the title block of the shop sheet says."""
+    if raw is None:
+        return Particulars()
+    if not isinstance(raw, dict):
+        notes.add(("drawing",), "FG005", f"{shown(raw)} is no table", "write [drawing] and its keys below it")
+        return Particulars()
+    said = shape(DrawingShape, raw, notes, ("drawing",))
+    texts = {key: value.strip() for key, value in said.items() if isinstance(value, str)}
+    return Particulars(**{name: texts.get(name, "") for name in Particulars.__dataclass_fields__})
 
 
 def _head(part: dict[str, Any], notes: Notes, metals: Mapping[str, Metal]) -> Head:

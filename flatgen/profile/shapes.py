@@ -77,6 +77,7 @@ Mode = Annotated[Any, PlainValidator(_dimensions)]
 LegMark = Annotated[Any, PlainValidator(_leg)]
 LegMarks = Annotated[Any, PlainValidator(_legs)]
 Whole = Annotated[Any, PlainValidator(_whole)]
+Title = Annotated[Any, PlainValidator(title_text)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
@@ -98,7 +99,7 @@ class _Uses(_Shape):
 class PartShape(_Uses):
     """Top of the file."""
 
-    title: Annotated[Any, PlainValidator(title_text)] = ""
+    title: Title = ""
     metal: str
     thickness: Quantity
     length: Quantity
@@ -109,6 +110,18 @@ class PartShape(_Uses):
     opening: Any = None
     cut: Any = None
     rules: Any = None
+    drawing: Any = None
+
+
+class DrawingShape(_Shape):
+    """``[drawing]``: what the title block of the shop sheet says."""
+
+    owner: Title = ""
+    number: Title = ""
+    revision: Title = ""
+    date: Title = ""
+    creator: Title = ""
+    grain: Literal["along", "across"] | None = None
 
 
 class LegShape(_Shape):
@@ -182,6 +195,10 @@ _REMEDIES = {
     "deduction_to": "choose one of them, or leave it out for the part's own dimensions",
     "units": 'choose "mm" or "in", or leave it out and give every length its unit',
     "title": f"write up to {LONGEST_TITLE} printable characters",
+    **dict.fromkeys(
+        ("owner", "number", "revision", "date", "creator"), f"write up to {LONGEST_TITLE} printable characters"
+    ),
+    "grain": 'write "along" or "across": how the sheet was rolled, seen from the bends, or leave it out',
     "name": "write 1 to 60 printable characters",
     "k": "write it without quotes, as k = 0.42",
     "order": 'write the labels of all bends, as order = ["B", "A"]',

@@ -1,0 +1,147 @@
+"""The files of a drawn part: which are written, and the bytes of each, all from the same few documents."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from flatgen.errors import Fault, InputRefused
+from flatgen.files import write_all
+from flatgen.made import KINDS, USUAL, AnyMade, Made, Options, no_shop
+
+if TYPE_CHECKING:
+    from flatgen.drawing.notes import Notes
+
+Files = dict[str, bytes]
+"""Bytes by the end of a file's name, behind the name of the part."""
+
+
+def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:
+    """Write the chosen files of a drawn part; JSON last, as it lists them all.
+
+    Parameters
+    ----------
+    drawn : Made
+        The part, [mm]
+    folder : pathlib.Path
+        To write into, [-]
+    options : Options
+        What and how, [-]
+
+    Returns
+    -------
+    Made
+        With its files
+    """
+    options = replace(options, kinds=_kinds(drawn, options))
+    made: Files = {}
+    for kinds, contents in WRITERS:
+        wanted = {k for k in options.kinds if k in kinds}
+        if wanted:
+            made |= contents(drawn, options, wanted)
+    order = list(KINDS.values())
+    ends = sorted(made, key=lambda end: (order.index(_of_all(end)), end))
+    names = {end: f"{drawn.part.name}.{end}" for end in ends}
+    if "json" in options.kinds:
+        names["json"] = f"{drawn.part.name}.json"
+    done = replace(drawn, files=tuple(folder / n for n in names.values()))
+    if "json" in names:
+        made["json"] = (json.dumps(done.record(), ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+    write_all(folder, {name: made[end] for end, name in names.items()})
+    return done
+
+
+def _of_all(end: str) -> str:
+    """The end of the names of all pages.
+
+    >>> _of_all("sheet-2.svg"), _of_all("flat.svg")
+    ('sheet.svg', 'flat.svg')
+    """
+    head, _, tail = end.rpartition(".")
+    name, _, number = head.partition("-")
+    return f"{name}.{tail}" if number.isdigit() else end
+
+
+def _kinds(drawn: Made, options: Options) -> tuple[str, ...]:
+    """What is written: the bench drawing too where a brake is known and the usual kinds are asked for."""
+    kinds = options.kinds
+    if drawn.schedule is not None:
+        return (*kinds, "bench") if set(USUAL) <= set(kinds) and "bench" not in kinds else kinds
+    if "bench" not in kinds:
+        return kinds
+    if not drawn.flat.bends:
+        raise InputRefused(Fault("FG033", drawn.part.name, "it has no bend: there is no line for a bench drawing"))
+    raise InputRefused(no_shop(drawn.part.name))
+
+
+def _flat(drawn: Made, options: Options, wanted: set[str]) -> Files:
+    """DXF as asked for; pictures always from a drawing in mm, which is what they are scaled by."""
+    from flatgen.drawing.document import flat_document
+    from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
+
+    def document_of(version: str = "R2010", inches: bool = False) -> Any:
+        return flat_document(drawn.flat, notes_for(drawn, options, inches), version=version, inches=inches)
+
+    made: Files = {}
+    plain = options.version == "R2010" and not options.inches
+    document = document_of()
+    if "dxf" in wanted:
+        own = document if plain else document_of(options.version, options.inches)
+        made[KINDS["dxf"]] = dxf_bytes(own)
+    if "svg" in wanted:
+        made[KINDS["svg"]] = svg_text(document).encode()
+    if "png" in wanted:
+        made[KINDS["png"]] = png_bytes(document)
+    return made
+
+
+def _cut(drawn: Made, options: Options, wanted: set[str]) -> Files:
+    from flatgen.drawing.document import flat_document
+    from flatgen.drawing.write import dxf_bytes
+
+    notes = notes_for(drawn, options, options.inches)
+    cut = flat_document(drawn.flat, notes, version=options.version, inches=options.inches, cut_only=True)
+    return {KINDS["cut"]: dxf_bytes(cut)}
+
+
+def _bench(drawn: Made, options: Options, wanted: set[str]) -> Files:
+    if drawn.schedule is None:
+        return {}
+    from flatgen.drawing.bench import bench_document
+    from flatgen.drawing.write import dxf_bytes
+
+    shown = (drawn.part, drawn.flat, drawn.schedule, drawn.findings)
+    marks = options.on_paper.marks
+    return {
+        KINDS["bench"]: dxf_bytes(bench_document(*shown, version=options.version, inches=options.inches, marks=marks))
+    }
+
+
+def _formed(drawn: Made, options: Options, wanted: set[str]) -> Files:
+    return {KINDS["step"]: drawn.step()}
+
+
+def notes_for(drawn: Made, options: Options, inches: bool) -> Notes:
+    """Text of the flat: of what the brake says only the cautions, the bench drawing has it all."""
+    from flatgen.drawing.facts import notes_of
+
+    told, bench = drawn.findings, None
+    if drawn.schedule is not None:
+        told = tuple(f for f in told if f.severity == "caution" or f not in drawn.schedule.findings)
+        bench = f"{drawn.part.name}.{KINDS['bench']}" if "bench" in options.kinds else ""
+    return notes_of(
+        drawn.part, drawn.flat, told, drawn.watched.rows, inches=inches, bench=bench, schedule=drawn.schedule
+    )
+
+
+Writer = Callable[[Made, Options, set[str]], Files]
+WRITERS: tuple[tuple[frozenset[str], Writer], ...] = (
+    (frozenset({"dxf", "svg", "png"}), _flat),
+    (frozenset({"cut"}), _cut),
+    (frozenset({"bench"}), _bench),
+    (frozenset({"step"}), _formed),
+)
+"""Which kinds are made together, and by what."""
