@@ -21,14 +21,23 @@ from flatgen.options import (
     Also,
     AsFormed,
     AsJson,
+    Faces,
     Folder,
     Hold,
+    InchAs,
     Inches,
+    MarksAs,
     Only,
+    OpenIt,
     Order,
+    PaperName,
     Parts,
+    PlotterWidth,
+    PrinterScale,
     Profiles,
+    ProjectionName,
     SetUpName,
+    SheetPaper,
     ShopFile,
     Tables,
     Version,
@@ -38,6 +47,7 @@ from flatgen.terminal import (
     declined,
     each,
     new_console,
+    open_sheet,
     own_fault,
     own_tables,
     print_json,
@@ -122,6 +132,15 @@ def draw(
     also: Also = "",
     dxf_version: Version = "R2010",
     inches: Inches = False,
+    inch_as: InchAs = "decimal",
+    paper: PaperName = "A4",
+    sheet_paper: SheetPaper = "",
+    printer_scale: PrinterScale = "100,100",
+    faces: Faces = "near",
+    projection: ProjectionName = "first",
+    marks: MarksAs = "lines",
+    plotter_width: PlotterWidth = "",
+    shown: OpenIt = False,
     metals: Tables = None,
     shop: ShopFile = None,
     set_up: SetUpName = "",
@@ -132,15 +151,21 @@ def draw(
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
     from flatgen import job
+    from flatgen.paper_options import on_paper
 
+    drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
     options = _options(only, also, dxf_version, inches)
     options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order, as_formed=as_formed)
+    options = replace(options, on_paper=drawn_as)
     names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
         _claim(names, path.stem, str(path), "draw")
         table, own = job.metals_beside(path, tuple(metals or ()))
-        yield _made(job.draw(path, out / path.stem, options, table), own)
+        done = job.draw(path, out / path.stem, options, table)
+        yield _made(done, own)
+        if shown:
+            open_sheet(done.files)
 
     each(profiles, one, as_json)
 
@@ -165,6 +190,15 @@ def unfold(
     also: Also = "",
     dxf_version: Version = "R2010",
     inches: Inches = False,
+    inch_as: InchAs = "decimal",
+    paper: PaperName = "A4",
+    sheet_paper: SheetPaper = "",
+    printer_scale: PrinterScale = "100,100",
+    faces: Faces = "near",
+    projection: ProjectionName = "first",
+    marks: MarksAs = "lines",
+    plotter_width: PlotterWidth = "",
+    shown: OpenIt = False,
     metals: Tables = None,
     shop: ShopFile = None,
     set_up: SetUpName = "",
@@ -175,9 +209,11 @@ def unfold(
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
     from flatgen import incoming, job
     from flatgen.asked import Asked
+    from flatgen.paper_options import on_paper
 
+    drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
     options = _options(only, also, dxf_version, inches)
-    options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order)
+    options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order, on_paper=drawn_as)
     tables = tuple(metals or ())
     asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds)
     in_force = {folder: job.metals_beside(folder / "any", tables) for folder in {p.parent for p in parts}}
@@ -191,7 +227,10 @@ def unfold(
                 if isinstance(found, incoming.Declined):
                     raise found.error
                 _claim(names, found.name, found.received.source.where, "unfold")
-                yield _made(incoming.draw_received(found, out / found.name, options, path.parent), own)
+                done = incoming.draw_received(found, out / found.name, options, path.parent)
+                yield _made(done, own)
+                if shown:
+                    open_sheet(done.files)
             except FlatgenError as error:
                 yield declined(found.name, error)
             except Exception as error:  # a bug of ours in one solid must not lose the others
@@ -267,16 +306,17 @@ app.command()(shop_commands.capacity)
 
 def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
     """What to write, from the options that all drawing commands share."""
-    from flatgen import made
     from flatgen.drawing.document import VERSIONS
+    from flatgen.kinds import USUAL, kinds_of
+    from flatgen.made import Options
 
-    kinds = made.kinds_of(only) if only else made.USUAL
-    kinds += made.kinds_of(also) if also else ()
+    kinds = kinds_of(only) if only else USUAL
+    kinds += kinds_of(also) if also else ()
     if dxf_version.upper() not in VERSIONS:
         raise InputRefused(
             Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
         )
-    return made.Options(kinds, dxf_version.upper(), inches)
+    return Options(kinds, dxf_version.upper(), inches)
 
 
 def _made(done: Made, own: tuple[Path, ...]) -> Row:

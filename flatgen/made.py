@@ -10,30 +10,13 @@ from typing import Any, Literal, TypeVar
 from flatgen.brake.schedule import Schedule
 from flatgen.drawing.bench import Marks
 from flatgen.drawing.papers import A4, Paper
-from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.errors import Fault, Finding
 from flatgen.flat import FlatPattern
+from flatgen.kinds import USUAL
 from flatgen.order.decide import Decision
 from flatgen.part import Part
 from flatgen.watched import Watched
 
-KINDS = {
-    "dxf": "flat.dxf",
-    "cut": "cut.dxf",
-    "bench": "bench.dxf",
-    "step": "formed.step",
-    "svg": "flat.svg",
-    "png": "flat.png",
-    "layout": "layout.pdf",
-    "plotter": "layout.plt",
-    "sheet": "sheet.pdf",
-    "sheet-dxf": "sheet.dxf",
-    "sheet-svg": "sheet.svg",
-    "sheet-png": "sheet.png",
-    "json": "json",
-}
-"""What can be written, and the end of each file's name. Pictures of a sheet of several pages carry their number."""
-USUAL = ("dxf", "step", "svg", "json")
-"""What is written unless asked otherwise, and ``bench`` where a brake is known."""
 Projection = Literal["first", "third"]
 Face = Literal["near", "far"]
 AnyMade = TypeVar("AnyMade", bound="Made")
@@ -122,19 +105,3 @@ def no_shop(where: str) -> Fault:
     """That a shop file is needed and there is none."""
     remedy = "write one with flatgen start --shop and put your brake's measures in, or name it with --shop FILE"
     return Fault("FG034", where, "no shop.toml was found beside it or above", remedy)
-
-
-def kinds_of(text: str) -> tuple[str, ...]:
-    """Kinds from a list such as ``dxf,step``.
-
-    Raises
-    ------
-    InputRefused
-        FG005 where one is not known.
-    """
-    names = [n.strip().lower() for n in text.split(",") if n.strip()]
-    wrong = [n for n in names if n not in KINDS]
-    if wrong or not names:
-        said = f"unknown kind of file {wrong[0]!r}" if wrong else "no kind of file is named"
-        raise InputRefused(Fault("FG005", "--only", said, f"choose among {', '.join(KINDS)}"))
-    return tuple(dict.fromkeys(names))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -14,6 +14,7 @@ from flatgen.errors import Fault, FlatgenError
 
 Row: TypeAlias = tuple[int, dict[str, Any], Callable[[Any], None] | None]
 """Exit status of one part, its machine-readable answer, and what prints it."""
+SHOWN = (".pdf", ".svg", ".png")
 
 
 def declined(name: str, error: FlatgenError, status: int | None = None) -> Row:
@@ -103,6 +104,15 @@ def print_what_the_terminal_can() -> None:
         change = getattr(stream, "reconfigure", None)
         if change is not None:
             change(errors="backslashreplace")
+
+
+def open_sheet(files: Sequence[Path]) -> None:
+    """Show the shop sheet, or whatever a person can look at, with the system's viewer."""
+    seen = sorted((f for f in files if f.suffix in SHOWN), key=lambda f: (not f.name.endswith(".sheet.pdf"), f.name))
+    if not seen:
+        say("--open: no file was written that a viewer shows; write the sheet or a picture too")
+    elif typer.launch(str(seen[0])) != 0:
+        say(f"--open: the system has no viewer for it; open {seen[0]} yourself")
 
 
 def say(text: str) -> None:

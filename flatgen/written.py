@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.files import write_all
-from flatgen.made import KINDS, USUAL, AnyMade, Made, Options, no_shop
+from flatgen.kinds import KINDS, USUAL
+from flatgen.made import AnyMade, Made, Options, no_shop
 
 if TYPE_CHECKING:
     from flatgen.drawing.notes import Notes

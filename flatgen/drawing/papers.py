@@ -36,13 +36,15 @@ class Paper:
 A4 = Paper("A4", *SHEETS["A4"])
 
 
-def paper_of(text: str) -> Paper:
+def paper_of(text: str, option: str = "--paper") -> Paper:
     """Paper by its name, or a roll by its width.
 
     Parameters
     ----------
     text : str
         Such as ``A3``, ``Letter`` or ``roll:610 mm``; a number alone is in millimetres, [-]
+    option : str
+        What asked for it, for messages, [-]
 
     Returns
     -------
@@ -68,18 +70,18 @@ def paper_of(text: str) -> Paper:
         return Paper(name, *SHEETS[name])
     head, _, size = said.partition(":")
     if head.strip().casefold() == "roll" and size.strip():
-        return Paper(f"roll {size.strip()}", _roll(size.strip()), None)
+        return Paper(f"roll {size.strip()}", _roll(size.strip(), option), None)
     remedy = f"choose among {', '.join(SHEETS)}, or name a roll by its width, such as roll:610"
-    raise InputRefused(Fault("FG005", "--paper", f"no paper is called {said!r}", remedy))
+    raise InputRefused(Fault("FG005", option, f"no paper is called {said!r}", remedy))
 
 
-def _roll(size: str) -> float:
+def _roll(size: str, option: str) -> float:
     try:
         width = parse_length(size, default_unit="mm").value
     except NotALength as why:
         remedy = "write it as roll:610 or roll:24 in"
-        raise InputRefused(Fault("FG005", "--paper", f"width of a roll: {why.text}", remedy)) from why
+        raise InputRefused(Fault("FG005", option, f"width of a roll: {why.text}", remedy)) from why
     if not ROLL[0] <= width <= ROLL[1]:
         text = f"a roll of {width:g} mm is not between {ROLL[0]:g} and {ROLL[1]:g} mm"
-        raise InputRefused(Fault("FG005", "--paper", text, "give the width of the paper in the plotter"))
+        raise InputRefused(Fault("FG005", option, text, "give the width of the paper in the plotter"))
     return width

@@ -1,0 +1,107 @@
+"""What is asked of drawings on paper, from the options of the command line: each refused by name with its remedy."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+from flatgen.drawing.bench import Marks
+from flatgen.drawing.papers import Paper, paper_of
+from flatgen.errors import Fault, InputRefused
+from flatgen.made import Face, OnPaper, Projection
+from flatgen.units import NotALength, parse_length
+
+SCALES = (90.0, 110.0)
+"""A printer that is farther off is not corrected: something else is wrong [%]."""
+PLOTTER = (100.0, 3000.0)
+"""Least and greatest width that a plotter draws [mm]."""
+
+
+def on_paper(
+    paper: str, sheet_paper: str, printer_scale: str, faces: str, projection: str, marks: str, plotter: str, inch: str
+) -> OnPaper:
+    """How drawings are put on paper.
+
+    Parameters
+    ----------
+    paper, sheet_paper : str
+        Names of paper; the second may be empty, [-]
+    printer_scale : str
+        ``100.3,99.8``: what the printer makes of 100 across and along, [%]
+    faces, projection, marks : str
+        ``near,far``; ``first`` or ``third``; ``lines``, ``ticks`` or ``none``, [-]
+    plotter : str
+        Width that the plotter draws, empty where it is not known, [mm]
+    inch : str
+        ``decimal`` or ``64``, [-]
+
+    Returns
+    -------
+    OnPaper
+        All of it, [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG005 for what cannot be.
+    """
+    return OnPaper(
+        paper=paper_of(paper),
+        sheet_paper=_sheet(sheet_paper) if sheet_paper.strip() else None,
+        printer_scale=_scales(printer_scale),
+        faces=_faces(faces),
+        projection=_one_of("--projection", projection, get_args(Projection)),
+        marks=_one_of("--marks", marks, get_args(Marks)),
+        plotter_width=_width(plotter) if plotter.strip() else None,
+        fractions=_one_of("--inch-as", inch, ("decimal", "64")) == "64",
+    )
+
+
+def _sheet(name: str) -> Paper:
+    found = paper_of(name, "--sheet-paper")
+    if found.long is None:
+        text, remedy = "a roll is no paper for the shop sheet", "choose among A4, A3, A2, A1, A0, Letter, Tabloid"
+        raise InputRefused(Fault("FG005", "--sheet-paper", text, remedy))
+    return found
+
+
+def _one_of(option: str, said: str, known: tuple[Any, ...]) -> Any:
+    found = said.strip().casefold()
+    if found not in known:
+        raise InputRefused(Fault("FG005", option, f"{said!r} is none", f"choose among {', '.join(known)}"))
+    return found
+
+
+def _faces(said: str) -> tuple[Face, ...]:
+    named = [part.strip().casefold() for part in said.split(",") if part.strip()]
+    wrong = [n for n in named if n not in get_args(Face)]
+    if wrong or not named:
+        text = f"{wrong[0]!r} is no face of the sheet" if wrong else "no face is named"
+        raise InputRefused(Fault("FG005", "--faces", text, "write near, far, or near,far"))
+    return tuple(f for f in get_args(Face) if f in named)
+
+
+def _scales(said: str) -> tuple[float, float]:
+    """Both percentages; one number is for both."""
+    parts = [p.strip().removesuffix("%").strip() for p in said.split(",")]
+    remedy = "print the page, measure the check bars, and write what 100 came out as: --printer-scale 100.3,99.8"
+    try:
+        found = [float(p) for p in parts]
+    except ValueError:
+        raise InputRefused(Fault("FG005", "--printer-scale", f"{said!r} is no pair of numbers", remedy)) from None
+    if len(found) == 1:
+        found *= 2
+    if len(found) != 2 or not all(SCALES[0] <= f <= SCALES[1] for f in found):
+        text = f"{said!r} is not two numbers between {SCALES[0]:g} and {SCALES[1]:g}"
+        raise InputRefused(Fault("FG005", "--printer-scale", text, remedy))
+    return found[0], found[1]
+
+
+def _width(said: str) -> float:
+    try:
+        found = parse_length(said, default_unit="mm").value
+    except NotALength as why:
+        raise InputRefused(Fault("FG005", "--plotter-width", why.text, "write it as 600 or 24 in")) from why
+    if not PLOTTER[0] <= found <= PLOTTER[1]:
+        text = f"{found:g} mm is not between {PLOTTER[0]:g} and {PLOTTER[1]:g} mm"
+        raise InputRefused(Fault("FG005", "--plotter-width", text, "give the width that the plotter draws"))
+    return found
