@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from flatgen.drawing import document, stage_words, typeface
-from flatgen.drawing.ink import LARGE, LONG_DASHED, SMALL, Ink, Pen, ink_document
+from flatgen.drawing.ink import LARGE, LONG_DASHED, SMALL, Block, Ink, Pen, ink_document
 from flatgen.drawing.paper import ASCENT, Text
 from flatgen.drawing.stage_panel import Panel, shown
 from flatgen.drawing.stage_view import windows
@@ -60,14 +60,6 @@ class StagePicture:
     facts: StageFacts
 
 
-@dataclass(frozen=True)
-class _Block:
-    """A stage on paper, its lower left corner the origin [mm]."""
-
-    ink: Ink
-    height: float
-
-
 def stage_document(picture: StagePicture) -> Any:
     """One stage.
 
@@ -81,11 +73,11 @@ def stage_document(picture: StagePicture) -> Any:
     ezdxf.document.Drawing
         In [mm] on paper, with its key
     """
-    block, key = _block(picture), _key()
+    block, key = stage_block(picture), key_block()
     ink = Ink()
     ink.add(key.ink, 0.0, 0.0)
-    ink.add(block.ink, 0.0, key.height + APART)
-    return _document(ink, BLOCK, key.height + APART + block.height)
+    ink.add(block.ink, 0.0, key.tall + APART)
+    return ink_document(ink, PENS, BLOCK, key.tall + APART + block.tall)
 
 
 def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
@@ -106,17 +98,17 @@ def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
     if not pictures:
         raise ValueError("a sheet without a stage")
     columns = 1 if len(pictures) == 1 else 2 if len(pictures) <= 8 else 3
-    blocks, key, ink = [_block(p) for p in pictures], _key(), Ink()
+    blocks, key, ink = [stage_block(p) for p in pictures], key_block(), Ink()
     ink.add(key.ink, 0.0, 0.0)
     rows = [blocks[k : k + columns] for k in range(0, len(blocks), columns)]
     wide = columns * BLOCK + (columns - 1) * 2 * APART
-    y = key.height + APART
+    y = key.tall + APART
     for row in reversed(rows):
-        tall = max(b.height for b in row)
+        tall = max(b.tall for b in row)
         ink.lines.append(("SIZES", ((0.0, y), (wide, y)), False))
         for n, block in enumerate(row):
             x = n * (BLOCK + 2 * APART)
-            ink.add(block.ink, x, y + APART + tall - block.height)
+            ink.add(block.ink, x, y + APART + tall - block.tall)
             if n:
                 ink.lines.append(("SIZES", ((x - APART, y), (x - APART, y + tall + 2 * APART)), False))
         y += tall + 2 * APART
@@ -124,7 +116,7 @@ def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
         ink.lines.append(("SIZES", ((0.0, y), (wide, y)), False))
         ink.texts.append(Text(typeface.drawable(title), (0.0, y + 4.0), 5.0))
         y += 11.0
-    return _document(ink, wide, y)
+    return ink_document(ink, PENS, wide, y)
 
 
 def svg_bytes(doc: Any) -> bytes:
@@ -144,16 +136,30 @@ def svg_bytes(doc: Any) -> bytes:
 
 
 @functools.lru_cache(maxsize=64)
-def _block(picture: StagePicture) -> _Block:
-    """Both moments side by side, and the text beside them."""
+def stage_block(picture: StagePicture, wide: float = BLOCK) -> Block:
+    """Both moments of a stage side by side, and the text beside them.
+
+    Parameters
+    ----------
+    picture : StagePicture
+        What is drawn, [mm]
+    wide : float
+        All of it on paper; the text takes its share, [mm]
+
+    Returns
+    -------
+    Block
+        Its heading on top, [mm]
+    """
     scene, facts = picture.scene, picture.facts
     moments = (scene.before, scene.after)
-    views = windows([shown(scene, m) for m in moments], WIDE, HIGH)
+    beside = BESIDE * min(wide / BLOCK, 1.0)
+    views = windows([shown(scene, m) for m in moments], wide - beside - 2 * APART, HIGH)
     panels = [Panel(scene, m, v, facts) for m, v in zip(moments, views, strict=True)]
     inks = [p.draw() for p in panels]
     lost = [t for p in panels for t in p.lost]
     rows = [*stage_words.beside(facts), *([("Note", stage_words.left_out(lost))] if lost else [])]
-    text, deep = _column(rows)
+    text, deep = _column(rows, beside)
     tall = max(views[0].y.size + 10.0, deep)
     heads = (stage_words.BEFORE, stage_words.after(facts, scene.fails, scene.top))
     ink, x = Ink(), 0.0
@@ -165,7 +171,7 @@ def _block(picture: StagePicture) -> _Block:
     ink.add(text, x, tall)
     _scale_bar(ink, views[0].scale, base - 8.0)
     ink.texts.append(Text(typeface.drawable(stage_words.title(facts)), (0.0, tall + 9.0), LARGE))
-    return _Block(ink, tall + 9.0 + LARGE * ASCENT)
+    return Block(ink, wide, tall + 9.0 + LARGE * ASCENT)
 
 
 def _scale_bar(ink: Ink, scale: float, y: float) -> None:
@@ -178,7 +184,7 @@ def _scale_bar(ink: Ink, scale: float, y: float) -> None:
     ink.texts.append(Text(f"{size} mm, {stage_words.scale(scale)}", (long + 3.0, y - SMALL / 2), SMALL))
 
 
-def _column(rows: Sequence[tuple[str, str]]) -> tuple[Ink, float]:
+def _column(rows: Sequence[tuple[str, str]], wide: float) -> tuple[Ink, float]:
     """Rows of text, from y = 0 downward, and how deep they run."""
     ink, y = Ink(), 0.0
     for head, text in rows:
@@ -187,27 +193,27 @@ def _column(rows: Sequence[tuple[str, str]]) -> tuple[Ink, float]:
         indent = INDENT if plain else typeface.width(said, SMALL) + 1.5
         if said:
             ink.texts.append(Text(said, (0.0, y - SMALL * ASCENT), SMALL))
-        for n, line in enumerate(_wrapped(text, indent)):
+        for n, line in enumerate(_wrapped(text, indent, wide)):
             ink.texts.append(Text(line, (indent if n == 0 else INDENT, y - SMALL * ASCENT), SMALL))
             y -= ROW
         y -= 1.2
     return ink, -y
 
 
-def _wrapped(text: str, indent: float) -> list[str]:
+def _wrapped(text: str, indent: float, wide: float) -> list[str]:
     """Lines that fit the column; a word longer than a line is cut."""
-    lines, line, room = [], "", BESIDE - indent
+    lines, line, room = [], "", wide - indent
     for word in typeface.drawable(text).split():
-        while _run(word) > BESIDE - INDENT:
-            cut = next(k for k in range(len(word) - 1, 0, -1) if _run(word[:k]) <= BESIDE - INDENT)
+        while _run(word) > wide - INDENT:
+            cut = next(k for k in range(len(word) - 1, 0, -1) if _run(word[:k]) <= wide - INDENT)
             if line:
                 lines.append(line)
             lines.append(word[:cut])
-            line, word, room = "", word[cut:], BESIDE - INDENT
+            line, word, room = "", word[cut:], wide - INDENT
         longer = f"{line} {word}" if line else word
         if _run(longer) > room and line:
             lines.append(line)
-            line, room = word, BESIDE - INDENT
+            line, room = word, wide - INDENT
         else:
             line = longer
     return [*lines, line]
@@ -218,20 +224,31 @@ def _run(text: str) -> float:
     return typeface.width(text, SMALL)
 
 
-@functools.cache
-def _key() -> _Block:
-    """What lines and letters mean, in rows."""
+@functools.lru_cache(maxsize=8)
+def key_block(wide: float = BLOCK) -> Block:
+    """What lines and letters mean, in rows.
+
+    Parameters
+    ----------
+    wide : float
+        Room for a row, [mm]
+
+    Returns
+    -------
+    Block
+        [mm]
+    """
     ink, x, y, step = Ink(), 0.0, 0.0, 7.0
     for kind, text in stage_words.KEY:
-        wide = 14.0 + _run(text) + 8.0
-        if x + wide > BLOCK:
+        own = 14.0 + _run(text) + 8.0
+        if x + own > wide:
             x, y = 0.0, y - step
         _sample(ink, kind, x, y + SMALL / 2)
         ink.texts.append(Text(text, (x + 14.0, y), SMALL))
-        x += wide
+        x += own
     whole = Ink()
     whole.add(ink, 0.0, 2.0 - y)
-    return _Block(whole, 2.0 - y + SMALL * ASCENT + 2.0)
+    return Block(whole, wide, 2.0 - y + SMALL * ASCENT + 2.0)
 
 
 def _sample(ink: Ink, kind: str, x: float, y: float) -> None:
@@ -260,7 +277,3 @@ def _sample(ink: Ink, kind: str, x: float, y: float) -> None:
             ink.lines.append(
                 ("SIZES", ((x + 3.6, y - 2.2), (x + 8.4, y - 2.2), (x + 8.4, y + 2.2), (x + 3.6, y + 2.2)), True)
             )
-
-
-def _document(ink: Ink, wide: float, tall: float) -> Any:
-    return ink_document(ink, PENS, wide, tall)
