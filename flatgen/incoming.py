@@ -67,6 +67,10 @@ class Taken(Made):
         """The formed part as it was unfolded."""
         return self.formed
 
+    def projected(self) -> Any:
+        """None yet: its solid is in another process."""
+        return None
+
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
         files = tuple(f.as_posix() for f in self.files)

@@ -56,6 +56,12 @@ class Drawn(Made):
 
         return step_text(self.solid, self.profile.name).encode("ascii", errors="replace")
 
+    def projected(self) -> Any:
+        """Views of its solid."""
+        from flatgen.sheet.projection import projected
+
+        return projected(self.solid, self.flat)
+
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
         files = tuple(f.as_posix() for f in self.files)

@@ -97,6 +97,10 @@ class Made(ABC):
         """The formed part as STEP."""
 
     @abstractmethod
+    def projected(self) -> Any:
+        """Views of the formed part, None where there are none."""
+
+    @abstractmethod
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
 

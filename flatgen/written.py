@@ -125,6 +125,62 @@ def _formed(drawn: Made, options: Options, wanted: set[str]) -> Files:
     return {KINDS["step"]: drawn.step()}
 
 
+def _layout(drawn: Made, options: Options, wanted: set[str]) -> Files:
+    """Templates at true scale."""
+    from flatgen.layout.plotter import layout_plt
+    from flatgen.layout.template import layout_pdf
+
+    shown, how = (drawn.part, drawn.flat, drawn.schedule, drawn.findings), options.on_paper
+    made: Files = {}
+    if "layout" in wanted:
+        made[KINDS["layout"]] = layout_pdf(
+            *shown, paper=how.paper, inches=options.inches, printer_scale=how.printer_scale, faces=how.faces
+        )
+    if "plotter" in wanted:
+        made[KINDS["plotter"]] = layout_plt(*shown, plotter_width=how.plotter_width, inches=options.inches)
+    return made
+
+
+def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
+    """The shop sheet: pages of one document."""
+    from flatgen.drawing.pdf import PdfPage, pdf_bytes
+    from flatgen.drawing.write import dxf_bytes, png_page, svg_page
+    from flatgen.record import mass
+    from flatgen.sheet import assembled
+    from flatgen.staged import pictures
+
+    shown: tuple[Any, ...] = ()
+    if drawn.schedule is not None and drawn.decision is not None:
+        shown = pictures(drawn.part, drawn.schedule, drawn.decision)
+    how = options.on_paper
+    unit: Any = "mm" if not options.inches else "in/64" if how.fractions else "in"
+    told = assembled.Told(
+        *(drawn.part, drawn.flat, drawn.schedule, drawn.findings, drawn.watched, drawn.projected()),
+        pictures=shown,
+        mass=mass(drawn.part, drawn.flat.area),
+    )
+    paper = how.of_the_sheet
+    pages = assembled.sheet_pages(told, assembled.Manner(paper, how.projection, unit))
+    windows = [assembled.window(n, paper) for n in range(len(pages))]
+    sizes = [(w[2] - w[0], w[3] - w[1]) for w in windows]
+    made: Files = {}
+    if wanted & {"sheet", "sheet-dxf"}:
+        document = assembled.sheet_document(pages, paper)
+        if "sheet" in wanted:
+            made[KINDS["sheet"]] = pdf_bytes(
+                [PdfPage(document, w, *s) for w, s in zip(windows, sizes, strict=True)], drawn.part.name
+            )
+        if "sheet-dxf" in wanted:
+            plain = options.version == "R2010"
+            own = document if plain else assembled.sheet_document(pages, paper, version=options.version)
+            made[KINDS["sheet-dxf"]] = dxf_bytes(own)
+    for kind, write_ in (("sheet-svg", svg_page), ("sheet-png", png_page)):
+        if kind in wanted:
+            for n, page in enumerate(pages, start=1):
+                made[KINDS[kind].replace(".", f"-{n}.")] = write_(assembled.page_document(page, paper), *sizes[n - 1])
+    return made
+
+
 def notes_for(drawn: Made, options: Options, inches: bool) -> Notes:
     """Text of the flat: of what the brake says only the cautions, the bench drawing has it all."""
     from flatgen.drawing.facts import notes_of
@@ -144,5 +200,7 @@ WRITERS: tuple[tuple[frozenset[str], Writer], ...] = (
     (frozenset({"cut"}), _cut),
     (frozenset({"bench"}), _bench),
     (frozenset({"step"}), _formed),
+    (frozenset({"layout", "plotter"}), _layout),
+    (frozenset({"sheet", "sheet-dxf", "sheet-svg", "sheet-png"}), _sheet),
 )
 """Which kinds are made together, and by what."""

@@ -23,7 +23,7 @@ from flatgen.drawing import document, stage_words, typeface
 from flatgen.drawing.ink import LARGE, LONG_DASHED, SMALL, Block, Ink, Pen, ink_document
 from flatgen.drawing.paper import ASCENT, Text
 from flatgen.drawing.stage_panel import Panel, shown
-from flatgen.drawing.stage_view import windows
+from flatgen.drawing.stage_view import Window, windows
 from flatgen.drawing.write import svg_text
 from flatgen.order.scene import Scene, StageFacts
 
@@ -36,6 +36,8 @@ APART = 6.0
 ROW = 4.4
 """From one line of small lettering to the next [mm]."""
 INDENT = 5.0
+FOOT = 4.0
+"""Between the scale and what stands below it [mm]."""
 BLOCK = WIDE + BESIDE + 2 * APART
 THIN = 0.18
 """Width of hatching [mm]."""
@@ -135,8 +137,7 @@ def svg_bytes(doc: Any) -> bytes:
     return svg_text(doc).encode()
 
 
-@functools.lru_cache(maxsize=64)
-def stage_block(picture: StagePicture, wide: float = BLOCK) -> Block:
+def stage_block(picture: StagePicture, wide: float = BLOCK, high: float = HIGH, foot: Block | None = None) -> Block:
     """Both moments of a stage side by side, and the text beside them.
 
     Parameters
@@ -145,6 +146,10 @@ def stage_block(picture: StagePicture, wide: float = BLOCK) -> Block:
         What is drawn, [mm]
     wide : float
         All of it on paper; the text takes its share, [mm]
+    high : float
+        Most height of the picture itself; it is never larger than usual, [mm]
+    foot : Block | None
+        What stands below the scale, [mm]
 
     Returns
     -------
@@ -152,15 +157,12 @@ def stage_block(picture: StagePicture, wide: float = BLOCK) -> Block:
         Its heading on top, [mm]
     """
     scene, facts = picture.scene, picture.facts
-    moments = (scene.before, scene.after)
     beside = BESIDE * min(wide / BLOCK, 1.0)
-    views = windows([shown(scene, m) for m in moments], wide - beside - 2 * APART, HIGH)
-    panels = [Panel(scene, m, v, facts) for m, v in zip(moments, views, strict=True)]
-    inks = [p.draw() for p in panels]
-    lost = [t for p in panels for t in p.lost]
+    views, inks, lost = _moments(picture, wide - beside - 2 * APART, min(high, HIGH))
     rows = [*stage_words.beside(facts), *([("Note", stage_words.left_out(lost))] if lost else [])]
     text, deep = _column(rows, beside)
-    tall = max(views[0].y.size + 10.0, deep)
+    below = 10.0 if foot is None else 10.0 + FOOT + foot.tall
+    tall = max(views[0].y.size + below, deep)
     heads = (stage_words.BEFORE, stage_words.after(facts, scene.fails, scene.top))
     ink, x = Ink(), 0.0
     base = tall - views[0].y.size
@@ -170,8 +172,20 @@ def stage_block(picture: StagePicture, wide: float = BLOCK) -> Block:
         x += view.x.size + APART
     ink.add(text, x, tall)
     _scale_bar(ink, views[0].scale, base - 8.0)
+    if foot is not None:
+        ink.add(foot.ink, 0.0, base - below)
     ink.texts.append(Text(typeface.drawable(stage_words.title(facts)), (0.0, tall + 9.0), LARGE))
     return Block(ink, wide, tall + 9.0 + LARGE * ASCENT)
+
+
+@functools.lru_cache(maxsize=64)
+def _moments(picture: StagePicture, wide: float, high: float) -> tuple[tuple[Window, ...], list[Ink], list[str]]:
+    """Both moments drawn within a width and height [mm], and the letters that found no room."""
+    scene = picture.scene
+    moments = (scene.before, scene.after)
+    views = windows([shown(scene, m) for m in moments], wide, high)
+    panels = [Panel(scene, m, v, picture.facts) for m, v in zip(moments, views, strict=True)]
+    return views, [p.draw() for p in panels], [t for p in panels for t in p.lost]
 
 
 def _scale_bar(ink: Ink, scale: float, y: float) -> None:

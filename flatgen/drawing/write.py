@@ -14,6 +14,9 @@ from flatgen.drawing.document import fixed_metadata
 MARGIN = 10.0
 """White margin around a rendered drawing [mm]."""
 
+PAGE_DPI = 200.0
+"""Of pictures of pages [px/in]."""
+
 POINTS_PER_MM = 72.0 / 25.4
 """The matplotlib backend takes the millimetres of a line width for points."""
 
@@ -43,8 +46,29 @@ def svg_text(doc: Any) -> str:
     return str(backend.get_string(page, settings=settings))
 
 
-def png_bytes(doc: Any, longest: int = 2000) -> bytes:
-    """The drawing as PNG, its longer side ``longest`` [px] with the margin."""
+def svg_page(doc: Any, wide: float, tall: float) -> bytes:
+    """A page as SVG: of a document that is its paper from (0, 0) to (wide, tall) [mm]."""
+    from ezdxf.addons.drawing import Frontend, RenderContext, layout
+
+    from flatgen.drawing import svg_paths
+
+    backend = svg_paths.backend()
+    Frontend(RenderContext(doc), backend, config=_configuration()).draw_layout(doc.modelspace())
+    seen = backend.player().bbox()  # the page is placed about what is drawn on it
+    low, high = seen.extmin, seen.extmax
+    margins = layout.Margins(top=tall - high.y, right=wide - high.x, bottom=low.y, left=low.x)
+    page = layout.Page(wide, tall, layout.Units.mm, margins=margins)
+    settings = layout.Settings(fit_page=False, scale=_mm_per_unit(doc), output_layers=False)
+    return str(backend.get_string(page, settings=settings)).encode()
+
+
+def png_page(doc: Any, wide: float, tall: float) -> bytes:
+    """A page as PNG at ``PAGE_DPI``, as for :func:`svg_page` [mm]."""
+    return png_bytes(doc, round(max(wide, tall) / 25.4 * PAGE_DPI), 0.0)
+
+
+def png_bytes(doc: Any, longest: int = 2000, around: float = MARGIN) -> bytes:
+    """The drawing as PNG, its longer side ``longest`` [px] with the margin ``around`` it [mm]."""
     from ezdxf.addons.drawing import Frontend, RenderContext
     from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
     from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -56,7 +80,7 @@ def png_bytes(doc: Any, longest: int = 2000) -> bytes:
     backend = MatplotlibBackend(axes, adjust_figure=False)
     low, high = _extents(doc)
     unit = _mm_per_unit(doc)
-    margin = MARGIN / unit
+    margin = around / unit
     wide, tall = high[0] - low[0] + 2 * margin, high[1] - low[1] + 2 * margin
     inch = unit / 25.4
     figure.set_size_inches(wide * inch, tall * inch)
