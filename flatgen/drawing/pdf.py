@@ -280,8 +280,8 @@ def _of_lines(places: list[list[float]]) -> Iterator[tuple[Window, str, bool]]:
     """Lines from each even place to the next, in pieces so that pages need not carry all dashes of a long one."""
     for first in range(0, len(places), DASHES):
         some = places[first : first + DASHES]
-        pairs = zip(some[::2], some[1::2], strict=True)
-        yield _box(some), " ".join(f"{_pair(a)} m {_pair(b)} l" for a, b in pairs) + " S", False
+        form = f"{EXACT} m {EXACT} l " * (len(some) // 2)
+        yield _box(some), form % tuple(v for place in some for v in place) + "S", False
 
 
 DASHES = 40
@@ -309,7 +309,8 @@ def _path(codes: list[int], places: list[list[float]], form: str) -> str:
 
 
 def _places(points: Any, unit: float) -> list[list[float]]:
-    return [[p.x * unit, p.y * unit] for p in points.vertices()]
+    found: list[list[float]] = (points.np_vertices()[:, :2] * unit).tolist()
+    return found
 
 
 def _box(places: list[list[float]]) -> Window:

@@ -108,6 +108,17 @@ def test_arrangement_of_a_long_part(projection: Any, tmp_path: Path) -> None:
     assert (section[2] < front[0], top[1] > front[3]) == ((False, False) if projection == "first" else (True, True))
 
 
+def test_no_hidden_line_beside_a_visible_one(tmp_path: Path) -> None:
+    """ISO 128 (memory): 0.7 mm at least between parallel lines. Sheet of 1 mm at 1:2 leaves 0.5 mm between the far face
+    of the web, hidden, and the lower edge: no dashed line there, on neither side of the break, and that is told."""
+    block = views_block(angle(tmp_path, 90, 40, 1500, 1.0, 3.0), 267, 150, projection="first")
+    assert "Formed part, scale 1:2" in [t.text for t in block.ink.texts]
+    assert any("nearer than 0.7 mm" in t.text for t in block.ink.texts)
+    level = {p[0][1] for pen, p, _ in block.ink.lines if pen == VISIBLE and p[0][1] == pytest.approx(p[1][1])}
+    dashed = [p[0][1] for pen, p, _ in block.ink.lines if pen == HIDDEN and p[0][1] == pytest.approx(p[1][1])]
+    assert all(abs(y - other) >= 0.7 - 1e-6 for y in dashed for other in level)
+
+
 def test_overall_sizes_are_said(tmp_path: Path) -> None:
     """By hand: 60, 40, 400 mm; 2.362, 1.575, 15.748 in (divided by 25.4)."""
     part = angle(tmp_path, 60, 40, 400)

@@ -1,0 +1,314 @@
+"""A formed part in views, as plain data: hidden lines by the kernel. The only module of this room that touches it.
+
+frame      of the part: x across its bends, y along them, z out of the near face of the largest leg, as in its flat
+end        seen along +y, from where y is least: x to the right, z upward; of a plain profile this is the section
+top        seen from above: x to the right, y upward
+right      seen from the right: y to the right, z upward
+left       seen from the left: y to the left, z upward
+picture    isometric (ISO 5456-3, from memory: all three axes at one scale, 30 degrees), from above, before and right,
+           without hidden edges
+
+Few openings: hidden lines of the triangulated part, which takes a few ms whatever its surfaces are; its chords of
+circles are made arcs again. Many openings: those of the exact one, which does not have to triangulate a face with
+hundreds of holes. Openings in legs that stand edge-on to a view, where they cannot be seen, are left out of it; the
+picture leaves out all on flat faces where there are more than ``MOST_PICTURED``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+from flatgen.flat import Arc, FlatPattern
+from flatgen.sheet.openings import without
+from flatgen.sheet.view_lines import Run, Span, View, straight_stretches, view_of
+
+Triple = tuple[float, float, float]
+_Kinds: TypeAlias = tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]
+BULGE, TURN = 0.05, 0.35
+"""How far a chord of the triangulated part is from its curve [mm], and turns [rad], at most."""
+DRAWN = 0.03
+"""How far a chord of a drawn curve is from it at most [mm]."""
+FEW = 40
+"""Openings up to which a view is made from triangles."""
+MOST_PICTURED = 300
+"""Openings of flat faces that the picture shows."""
+EDGE_ON = 1e-6
+"""A face whose normal is square to the view by this is seen edge-on [-]."""
+DEEP = 1.5
+"""What is deeper is no opening of a sheet [thicknesses]."""
+LONG, PIECE = 5.0, 1.1
+"""A part longer than so many widths of its section is shortened in the picture: two ends of so many widths each."""
+CUT = 0.1
+"""It is cut no nearer to the ends of a stretch that is the same all along than this share of it, or of the section."""
+GAP = 0.4
+"""White between the two ends, of the section's width."""
+_DIRECTIONS: dict[str, tuple[Triple, Triple]] = {
+    "end": ((0.0, -1.0, 0.0), (1.0, 0.0, 0.0)),
+    "top": ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0)),
+    "right": ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0)),
+    "left": ((-1.0, 0.0, 0.0), (0.0, -1.0, 0.0)),
+    "picture": ((1.0, -1.0, 1.0), (1.0, 1.0, 0.0)),
+}
+"""Where the reader stands, and what is to the right, in the frame of the part."""
+
+
+@dataclass(frozen=True)
+class Projected:
+    """Views of a formed part.
+
+    ``low`` and ``high`` are the corners of the box that it fills in its frame, ``thickness`` that of its sheet.
+    ``bare`` tells that openings were left out of the picture, ``shortened`` that a stretch of the part was, ``edge_on``
+    that openings were left out of views that see their leg edge-on.
+    """
+
+    low: Triple
+    high: Triple
+    thickness: float
+    end: View
+    top: View
+    right: View
+    left: View
+    picture: View
+    bare: bool = False
+    shortened: bool = False
+    edge_on: bool = False
+
+    @property
+    def sizes(self) -> Triple:
+        """Overall, along x, y and z [mm]."""
+        x, y, z = (b - a for a, b in zip(self.low, self.high, strict=True))
+        return x, y, z
+
+    @property
+    def straight(self) -> tuple[Span, ...]:
+        """Where the part is the same all along y [mm]."""
+        return straight_stretches(self.top, self.right)
+
+
+def projected(solid: Any, flat: FlatPattern) -> Projected:
+    """The views of a formed part.
+
+    Parameters
+    ----------
+    solid : cadquery or kernel shape
+        The formed part that ``flat`` was unfolded from, in [mm]
+    flat : FlatPattern
+        Tells how the part lies: by the largest leg and the longest bend, [mm]
+
+    Returns
+    -------
+    Projected
+        In the frame of the part, [mm]
+    """
+    from OCP.BRepLib import BRepLib
+
+    shape = getattr(solid, "wrapped", solid)
+    BRepLib.EncodeRegularity_s(shape)  # so that the kernel knows seams and smooth edges
+    frame = _Frame(flat)
+    low, high = frame.box(shape)
+    views = {name: frame.view(name, shape) for name in ("end", "top", "right", "left")}
+    across = max(high[0] - low[0], high[2] - low[2])
+    stretches = straight_stretches(views["top"], views["right"])
+    pictured = [shape]
+    if high[1] - low[1] > LONG * across:
+        pictured = frame.ends(shape, low, high, across, stretches) or [shape]
+    bare = False
+    if sum(_wires(s) for s in pictured) > 2 * MOST_PICTURED:
+        pictured, bare = [without(s, lambda _: True, DEEP * flat.thickness) for s in pictured], True
+    picture = frame.view("picture", *pictured)
+    return Projected(
+        low, high, flat.thickness, **views, picture=picture, bare=bare, shortened=len(pictured) > 1, edge_on=frame.bared
+    )
+
+
+class _Frame:
+    """Directions of the part's frame among the kernel's axes."""
+
+    def __init__(self, flat: FlatPattern) -> None:
+        turn = flat.panels[flat.root].placed[:3, :3].round(12)
+        self.axes: list[Triple] = [(float(c[0]), float(c[1]), float(c[2])) for c in turn.T]
+        self.bared = False
+        self.deep = DEEP * flat.thickness
+
+    def out(self, inside: Triple) -> Triple:
+        """A direction of the frame as one of the kernel's."""
+        x, y, z = (sum(inside[i] * self.axes[i][k] for i in range(3)) for k in range(3))
+        return x, y, z
+
+    def box(self, shape: Any) -> tuple[Triple, Triple]:
+        """Corners of what a shape fills [mm]."""
+        from OCP.Bnd import Bnd_Box
+        from OCP.BRepBndLib import BRepBndLib
+        from OCP.gp import gp_Trsf
+        from OCP.TopLoc import TopLoc_Location
+
+        turn = gp_Trsf()
+        turn.SetValues(*(v for axis in self.axes for v in (*axis, 0.0)))
+        box = Bnd_Box()
+        BRepBndLib.AddOptimal_s(shape.Moved(TopLoc_Location(turn)), box, False, False)
+        x0, y0, z0, x1, y1, z1 = (round(v, 6) + 0.0 for v in box.Get())
+        return (x0, y0, z0), (x1, y1, z1)
+
+    def view(self, name: str, *shapes: Any) -> View:
+        """One of the views [mm]."""
+        toward, right = (self.out(d) for d in _DIRECTIONS[name])
+
+        def edge_on(normal: Triple) -> bool:
+            return abs(_dot(normal, toward)) < EDGE_ON
+
+        shown = shapes if name == "picture" else [without(s, edge_on, self.deep) for s in shapes]
+        self.bared |= any(s is not given for s, given in zip(shown, shapes, strict=True))
+        many = sum(_wires(s) for s in shown) > 2 * FEW
+        visible, hidden, smooth = (_exact if many else _triangulated)(shown, toward, right)
+        kinds = [list(_edges(parts)) for parts in (visible, () if name == "picture" else hidden, smooth)]
+        scale = math.sqrt(1.5) if name == "picture" else 1.0
+        return view_of(*([_scaled(p, scale) for p in pieces] for pieces in kinds))
+
+    def ends(self, shape: Any, low: Triple, high: Triple, across: float, stretches: tuple[Span, ...]) -> list[Any]:
+        """The two ends of a long part, the far one brought near, or nothing where they cannot be had."""
+        from OCP.gp import gp_Trsf, gp_Vec
+        from OCP.TopLoc import TopLoc_Location
+
+        near, far = low[1] + PIECE * across, high[1] - PIECE * across
+        off = [min(CUT * (b - a), CUT * across) for a, b in stretches]
+        ones = [max(a + d, near) for (a, b), d in zip(stretches, off, strict=True) if b - d > near]
+        twos = [min(b - d, far) for (a, b), d in zip(stretches, off, strict=True) if a + d < far]
+        if not ones or not twos:
+            return []
+        one, two = min(ones), max(twos)
+        nearer = two - one - GAP * across
+        if nearer < across:
+            return []
+        pieces = [self._between(shape, low, high, *span) for span in ((low[1] - 1.0, one), (two, high[1] + 1.0))]
+        if any(len(found) != 1 for found in pieces):
+            return []
+        move = gp_Trsf()
+        move.SetTranslation(gp_Vec(*(-nearer * v for v in self.axes[1])))
+        return [pieces[0][0], pieces[1][0].Moved(TopLoc_Location(move))]
+
+    def _between(self, shape: Any, low: Triple, high: Triple, one: float, two: float) -> list[Any]:
+        """What of a shape lies between two places along y."""
+        from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
+        from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
+
+        from flatgen.profile.kernel import shared
+
+        corner = self.out((low[0] - 1.0, one, low[2] - 1.0))
+        place = gp_Ax2(gp_Pnt(*corner), gp_Dir(*self.axes[2]), gp_Dir(*self.axes[0]))
+        size = (high[0] - low[0] + 2.0, two - one, high[2] - low[2] + 2.0)
+        return shared(shape, [BRepPrimAPI_MakeBox(place, *size).Shape()])
+
+
+def _dot(a: Triple, b: Triple) -> float:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+def _scaled(piece: Run | Arc, scale: float) -> Run | Arc:
+    if isinstance(piece, Arc):
+        return Arc((piece.centre[0] * scale, piece.centre[1] * scale), piece.radius * scale, piece.first, piece.sweep)
+    return Run(tuple((x * scale, y * scale) for x, y in piece.points))
+
+
+def _projector(toward: Triple, right: Triple) -> Any:
+    from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
+    from OCP.HLRAlgo import HLRAlgo_Projector
+
+    return HLRAlgo_Projector(gp_Ax2(gp_Pnt(0.0, 0.0, 0.0), gp_Dir(*toward), gp_Dir(*right)))
+
+
+def _triangulated(shapes: Sequence[Any], toward: Triple, right: Triple) -> _Kinds:
+    """Visible, hidden and smooth edges of triangulated shapes, arcs in chords."""
+    from OCP.BRepMesh import BRepMesh_IncrementalMesh
+    from OCP.HLRBRep import HLRBRep_PolyAlgo, HLRBRep_PolyHLRToShape
+
+    work = HLRBRep_PolyAlgo()
+    for shape in shapes:
+        BRepMesh_IncrementalMesh(shape, BULGE, False, TURN)
+        work.Load(shape)
+    work.Projector(_projector(toward, right))
+    work.Update()
+    found = HLRBRep_PolyHLRToShape()
+    found.Update(work)
+    return _kinds(found)
+
+
+def _exact(shapes: Sequence[Any], toward: Triple, right: Triple) -> _Kinds:
+    """Visible, hidden and smooth edges of shapes as they are."""
+    from OCP.HLRBRep import HLRBRep_Algo, HLRBRep_HLRToShape
+
+    work = HLRBRep_Algo()
+    for shape in shapes:
+        work.Add(shape, 0)
+    work.Projector(_projector(toward, right))
+    work.Update()
+    work.Hide()
+    return _kinds(HLRBRep_HLRToShape(work))
+
+
+def _kinds(found: Any) -> _Kinds:
+    """Projected edges by kind; hidden ones without a corner are left out."""
+    visible = (found.VCompound(), found.OutLineVCompound())
+    return visible, (found.HCompound(), found.OutLineHCompound()), (found.Rg1LineVCompound(),)
+
+
+def _edges(parts: tuple[Any, ...]) -> Iterator[Run | Arc]:
+    for part in parts:
+        yield from _pieces(part)
+
+
+def _pieces(compound: Any) -> Iterator[Run | Arc]:
+    """Projected edges as lines, arcs and chords."""
+    from OCP.BRepAdaptor import BRepAdaptor_Curve
+    from OCP.BRepLib import BRepLib
+    from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
+    from OCP.TopAbs import TopAbs_EDGE
+    from OCP.TopoDS import TopoDS
+
+    if compound is None or compound.IsNull():
+        return
+    BRepLib.BuildCurves3d_s(compound)
+    for edge in _explored(compound, TopAbs_EDGE):
+        curve = BRepAdaptor_Curve(TopoDS.Edge_s(edge))
+        first, last = curve.FirstParameter(), curve.LastParameter()
+        kind = curve.GetType()
+        if kind == GeomAbs_Line:
+            yield Run(tuple((p.X(), p.Y()) for p in (curve.Value(first), curve.Value(last))))
+        elif kind == GeomAbs_Circle:
+            yield _arc(curve, first, last)
+        else:
+            yield _chords(curve)
+
+
+def _arc(curve: Any, first: float, last: float) -> Arc:
+    circle = curve.Circle()
+    centre, start = circle.Location(), curve.Value(first)
+    way = 1.0 if circle.Axis().Direction().Z() > 0 else -1.0
+    begin = math.degrees(math.atan2(start.Y() - centre.Y(), start.X() - centre.X()))
+    return Arc((centre.X(), centre.Y()), circle.Radius(), begin, way * math.degrees(last - first))
+
+
+def _chords(curve: Any) -> Run:
+    from OCP.GCPnts import GCPnts_QuasiUniformDeflection
+
+    made = GCPnts_QuasiUniformDeflection(curve, DRAWN)
+    points = (made.Value(n) for n in range(1, made.NbPoints() + 1))
+    return Run(tuple((p.X(), p.Y()) for p in points))
+
+
+def _explored(shape: Any, kind: Any) -> Iterator[Any]:
+    from OCP.TopExp import TopExp_Explorer
+
+    explorer = TopExp_Explorer(shape, kind)
+    while explorer.More():
+        yield explorer.Current()
+        explorer.Next()
+
+
+def _wires(shape: Any) -> int:
+    """Wires inside faces: two for each opening."""
+    from OCP.TopAbs import TopAbs_FACE, TopAbs_WIRE
+
+    return sum(sum(1 for _ in _explored(face, TopAbs_WIRE)) - 1 for face in _explored(shape, TopAbs_FACE))
