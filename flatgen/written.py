@@ -15,6 +15,7 @@ from flatgen.made import AnyMade, Made, Options, no_shop
 
 if TYPE_CHECKING:
     from flatgen.drawing.notes import Notes
+    from flatgen.sheet.assembled import Told
 
 Files = dict[str, bytes]
 """Bytes by the end of a file's name, behind the name of the part."""
@@ -141,26 +142,40 @@ def _layout(drawn: Made, options: Options, wanted: set[str]) -> Files:
     return made
 
 
-def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
-    """The shop sheet: pages of one document."""
-    from flatgen.drawing.pdf import PdfPage, pdf_bytes
-    from flatgen.drawing.write import dxf_bytes, png_page, svg_page
+def told_of(drawn: Made) -> Told:
+    """What the shop sheet tells of a part.
+
+    Parameters
+    ----------
+    drawn : Made
+        The part, [mm]
+
+    Returns
+    -------
+    Told
+        With its views and the pictures of its stages, [mm]
+    """
     from flatgen.record import mass
-    from flatgen.sheet import assembled
+    from flatgen.sheet.assembled import Told
     from flatgen.staged import pictures
 
     shown: tuple[Any, ...] = ()
     if drawn.schedule is not None and drawn.decision is not None:
         shown = pictures(drawn.part, drawn.schedule, drawn.decision)
+    known = (drawn.part, drawn.flat, drawn.schedule, drawn.findings, drawn.watched, drawn.projected())
+    return Told(*known, pictures=shown, mass=mass(drawn.part, drawn.flat.area))
+
+
+def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
+    """The shop sheet: pages of one document."""
+    from flatgen.drawing.pdf import PdfPage, pdf_bytes
+    from flatgen.drawing.write import dxf_bytes, png_page, svg_page
+    from flatgen.sheet import assembled
+
     how = options.on_paper
     unit: Any = "mm" if not options.inches else "in/64" if how.fractions else "in"
-    told = assembled.Told(
-        *(drawn.part, drawn.flat, drawn.schedule, drawn.findings, drawn.watched, drawn.projected()),
-        pictures=shown,
-        mass=mass(drawn.part, drawn.flat.area),
-    )
     paper = how.of_the_sheet
-    pages = assembled.sheet_pages(told, assembled.Manner(paper, how.projection, unit))
+    pages = assembled.sheet_pages(told_of(drawn), assembled.Manner(paper, how.projection, unit))
     windows = [assembled.window(n, paper) for n in range(len(pages))]
     sizes = [(w[2] - w[0], w[3] - w[1]) for w in windows]
     made: Files = {}

@@ -49,7 +49,7 @@ class Plan:
     text: str
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)
 def opened_part(seed: int, folder: Path) -> Part:
     """The part of a seed, tried until it is not refused."""
     rng = random.Random(f"opened {seed}")

@@ -6,6 +6,8 @@ import json
 from pathlib import Path
 
 import pytest
+from test_plan_command import SHOP
+from test_received_order import FOUR_LEGS
 from typer.testing import CliRunner
 
 from flatgen.cli import app
@@ -78,3 +80,22 @@ def test_check_says_when_the_brake_was_changed_since(
     told = run(app, ["check", "roof-rail.toml"]).stdout
     assert "FG107" in told
     assert "shop.toml" in told
+
+
+@pytest.mark.parametrize("order", ["", "B,C,A"])
+def test_the_flat_carries_the_order_that_was_checked(tmp_path: Path, order: str) -> None:
+    """In the record and in the text of the drawing: the user's own order, or else that of the schedule's stages."""
+    import ezdxf
+
+    (tmp_path / "part.toml").write_text(FOUR_LEGS, encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(SHOP, encoding="utf-8")
+    drawn = draw(tmp_path / "part.toml", tmp_path / "one", Options(("dxf", "json"), order=order))
+    record = json.loads((tmp_path / "one" / "part.json").read_text("utf-8"))
+    assert record["schedule"]["order"]["state"] == ("checked" if order else "best")
+    stages = [s["bend"] for s in record["schedule"]["stages"]]
+    assert stages == (order.split(",") if order else ["C", "B", "A"])  # by the search: see test_received_order
+    told = {label: number for number, label in enumerate(stages, start=1)}
+    assert {b["label"]: b["order"] for b in record["bends"]} == told
+    texts = [e.plain_text() for e in ezdxf.readfile(drawn.files[0]).modelspace().query("TEXT")]
+    for label, number in told.items():
+        assert any(t.startswith(f"{label}  bend") and t.endswith(f"order {number}") for t in texts), (label, texts)

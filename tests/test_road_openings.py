@@ -44,6 +44,12 @@ def both(count: int, start: int = 0, step: int = 1) -> list[object]:
     return [s if n < tenth else pytest.param(s, marks=pytest.mark.thorough) for n, s in enumerate(seeds)]
 
 
+@pytest.fixture(scope="session", name="folder")
+def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One for all tests: a part that two of them look at is made once."""
+    return tmp_path_factory.mktemp("opened")
+
+
 def mm(raw: Any) -> float:
     """A length of these files: a bare number, or text that ends in mm."""
     return float(raw.removesuffix("mm")) if isinstance(raw, str) else float(raw)
@@ -181,12 +187,12 @@ def loop_points(loop: Loop, sagitta: float) -> list[tuple[float, float]]:
 
 
 @pytest.mark.parametrize("seed", both(THOROUGH))
-def test_openings_of_random_sections_are_where_a_hand_formula_puts_them(seed: int, tmp_path: Path) -> None:
+def test_openings_of_random_sections_are_where_a_hand_formula_puts_them(seed: int, folder: Path) -> None:
     """``job.unfolded`` has its own identities; here every centre to 1e-6 mm, and areas and points on top of them.
 
     One test per part rather than one per question: the part is what takes time.
     """
-    part = opened_part(seed, tmp_path)
+    part = opened_part(seed, folder)
     assert {code for text in part.refused for code in text.split("+")} <= EXPECTED & set(CODES), part.refused
     hand = Hand(part.path)
     worst = check_centres(part, hand)
@@ -364,11 +370,11 @@ class Skins:
 
 
 @pytest.mark.parametrize("seed", both(THOROUGH // 5, step=2))
-def test_round_openings_on_legs_are_circles_of_the_dxf(seed: int, tmp_path: Path) -> None:
+def test_round_openings_on_legs_are_circles_of_the_dxf(seed: int, tmp_path: Path, folder: Path) -> None:
     """Read back by the DXF library: one CIRCLE for every round opening that touches nothing else, and no others."""
     import ezdxf
 
-    part = opened_part(seed, tmp_path)
+    part = opened_part(seed, folder)
     hand = Hand(part.path)
     job.draw(part.path, tmp_path / "out", job.Options(kinds=("cut",)))
     document = ezdxf.readfile(tmp_path / "out" / f"{part.profile.name}.cut.dxf")
@@ -391,9 +397,9 @@ SHARE = [24, pytest.param(THOROUGH, marks=pytest.mark.thorough)]
 
 
 @pytest.mark.parametrize("count", SHARE)
-def test_most_random_definitions_can_be_made(count: int, tmp_path: Path) -> None:
+def test_most_random_definitions_can_be_made(count: int, folder: Path) -> None:
     """Of all definitions with openings and cuts less than 40 % are refused: the tests above see what is usual."""
-    refused = [opened_part(seed, tmp_path).refused for seed in range(1, count, 2)]
+    refused = [opened_part(seed, folder).refused for seed in range(1, count, 2)]
     tries = len(refused) + sum(len(r) for r in refused)
     assert 1 - len(refused) / tries < 0.4
 
@@ -405,11 +411,11 @@ def check_often(part: Part, hand: Hand) -> None:
 
 
 @pytest.mark.parametrize("sabotage", ["moved", "larger"])
-def test_a_wrong_flat_is_noticed(sabotage: str, tmp_path: Path) -> None:
+def test_a_wrong_flat_is_noticed(sabotage: str, folder: Path) -> None:
     """The checks above can fail: one opening of the flat is moved by 0.1 mm, or drawn 0.1 mm larger."""
     from dataclasses import replace
 
-    part = opened_part(2, tmp_path)
+    part = opened_part(2, folder)
     hand, flat = Hand(part.path), part.made.flat
     number = next(n for n, h in enumerate(hand.holes) if h.kind == "round" and alone(hand, n))
     first = part.made.homes[number].flat

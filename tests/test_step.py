@@ -12,11 +12,20 @@ from flatgen import job
 DEMOS = sorted(p for p in (Path(__file__).parents[1] / "profiles").glob("*.toml") if p.name != "shop.toml")
 
 
+def step_of(demo: Path, folder: Path) -> job.Drawn:
+    """The formed part of a demo, away from its shop file: no order of bending is looked for."""
+    alone = folder / demo.name
+    alone.write_bytes(demo.read_bytes())
+    drawn = job.draw(alone, folder / "out", job.Options(("step",)))
+    assert drawn.schedule is None
+    return drawn
+
+
 @pytest.mark.parametrize("demo", DEMOS, ids=lambda p: p.stem)
 def test_step_reads_back_as_one_valid_solid(demo: Path, tmp_path: Path) -> None:
     import cadquery as cq
 
-    drawn = job.draw(demo, tmp_path, job.Options(("step",)))
+    drawn = step_of(demo, tmp_path)
     shape = cq.importers.importStep(str(drawn.files[0]))
     solids = shape.solids().vals()
     assert len(solids) == 1
@@ -29,7 +38,7 @@ def test_independent_parse_counts_the_faces(tmp_path: Path) -> None:
     from steputils import p21
 
     demo = next(d for d in DEMOS if d.stem == "purlin")
-    drawn = job.draw(demo, tmp_path, job.Options(("step",)))
+    drawn = step_of(demo, tmp_path)
     data = p21.readfile(str(drawn.files[0])).data[0]
     names = [e.entity.name for e in data.instances.values() if p21.is_simple_entity_instance(e)]
     bends = len(drawn.flat.bends)

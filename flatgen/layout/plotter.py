@@ -88,18 +88,20 @@ def layout_plt(
         FG012: wider than the plotter, however it is turned.
     """
     job = Job(part, flat, schedule, None, inches, ("near",), subject(part, flat, schedule).off)
-    plots = [_plot(job, turned) for turned in (False, True)]
-    plots.sort(key=lambda plot: plot[0][2] - plot[0][0])  # the shortest run of paper that fits
-    across = [box[3] - box[1] + 2 * MARGIN for box, _ in plots]
-    fitting = [plot for plot, size in zip(plots, across, strict=True) if plotter_width is None or size <= plotter_width]
-    if not fitting:
-        size, room = (words.exact(v, inches=inches) for v in (min(across), plotter_width or 0.0))
-        raise InputRefused(Fault("FG012", part.name, words.TOO_WIDE.format(size=size, room=room), words.USE_PDF))
-    if plotter_width is None:
-        fitting.sort(key=lambda plot: min(plot[0][2] - plot[0][0], plot[0][3] - plot[0][1]))
-        fitting.sort(key=lambda plot: plot[0][3] - plot[0][1])
-    box, docs = fitting[0]
-    return _plotted(box, docs)
+    sizes = {False: (flat.width, flat.length), True: (flat.length, flat.width)}
+    if plotter_width is None:  # the narrowest paper
+        ways = sorted(sizes, key=lambda turned: sizes[turned][1])[:1]
+    else:  # the shortest piece of it, then the narrowest
+        ways = sorted(sizes, key=lambda turned: sizes[turned])
+    least = float("inf")
+    for turned in ways:
+        box, docs = _plot(job, turned)
+        across = box[3] - box[1] + 2 * MARGIN
+        if plotter_width is None or across <= plotter_width:
+            return _plotted(box, docs)
+        least = min(least, across)
+    size, room = (words.exact(v, inches=inches) for v in (least, plotter_width or 0.0))
+    raise InputRefused(Fault("FG012", part.name, words.TOO_WIDE.format(size=size, room=room), words.USE_PDF))
 
 
 def _plot(job: Job, turned: bool) -> tuple[Box, tuple[Any, Any]]:

@@ -114,8 +114,8 @@ def layouts(shown: Shown, wide: float, tall: float) -> list[Laid]:
 
     def order(laid: Laid) -> tuple[float, ...]:
         placing = laid.placing
-        size = placing.scale if placing.anything else -placing.scale  # a smaller one leaves less out
-        return (-round(laid.worth(enough), 6), size, placing.turned, laid.beside)
+        most = sum(high - low for low, high, _ in placing.kept) if placing.anything else placing.scale
+        return (-round(laid.worth(enough), 6), -most, placing.turned, laid.beside)
 
     return sorted(found, key=order)
 

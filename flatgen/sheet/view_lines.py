@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from flatgen.flat import Arc, Point
 
 Span = tuple[float, float]
+PLACES = 6
+"""Decimals of what comes out [mm, deg]."""
 SAME = 1e-3
 """Ends that are nearer than this are one [mm]."""
 OFF = 0.004
@@ -166,8 +168,8 @@ def _fitted(pieces: Iterable[Run | Arc]) -> Iterator[Run | Arc]:
             key = (one, two) if one < two else (two, one)
             if one != two and key not in known:
                 known.add(key)
-                chords.append((a, b))
-    for chain in _chains(chords):
+                chords.append((a, b) if one < two else (b, a))
+    for chain in _chains(sorted(chords)):
         yield from _arcs_in(chain)
 
 
@@ -318,7 +320,8 @@ def _arcs_once(given: dict[int, list[tuple[Point, float, Span]]]) -> list[list[A
                 r, x, y = (group[0][i] for i in range(3))
                 ranked = _ranked([(rank, span) for *_, rank, span in group], math.degrees(SAME / max(r, SAME)))
                 for rank, spans in enumerate(ranked):
-                    found[rank] += [Arc((x, y), r, a, b - a) for a, b in _over_zero(spans)]
+                    places = [(round(a, PLACES), round(b - a, PLACES)) for a, b in _over_zero(spans)]
+                    found[rank] += [Arc(_rounded((x, y)), round(r, PLACES), a, b) for a, b in places]
     return found
 
 
@@ -377,7 +380,12 @@ def _less(span: Span, covered: list[Span]) -> Iterator[Span]:
 
 
 def _joined(segments: list[tuple[Point, Point]]) -> list[Run]:
-    return [Run(tuple(chain)) for chain in _chains(segments)]
+    chains = _chains(sorted((_rounded(min(pair)), _rounded(max(pair))) for pair in segments))
+    return [Run(tuple(chain)) for chain in chains]
+
+
+def _rounded(point: Point) -> Point:
+    return round(point[0], PLACES) + 0.0, round(point[1], PLACES) + 0.0
 
 
 def _coarse(point: Point) -> tuple[int, int]:

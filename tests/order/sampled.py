@@ -274,12 +274,12 @@ def _each_other(m: Metal, cap: float) -> dict[str, float]:
 def swept(
     pieces: list[Piece], by: tuple[float, float], begin: tuple[float, float] = (0.0, 0.0)
 ) -> shapely.Geometry | None:
-    """All that pieces pass when they are moved along a line."""
+    """All that pieces pass when they are moved along a line: piece by piece, as nothing but distances is asked."""
     if not pieces:
         return None
     quads = np.concatenate([p.quads for p in pieces]) + np.array(begin)
     both = np.concatenate([quads, quads + np.array(by)], axis=1)
-    whole: shapely.Geometry = shapely.union_all(shapely.convex_hull(shapely.multipoints(both)))
+    whole: shapely.Geometry = shapely.geometrycollections(shapely.convex_hull(shapely.multipoints(both)))
     return whole
 
 
@@ -320,13 +320,14 @@ def _way(m: Metal, swung: list[Piece], cot: float, share: float) -> float:
     if cot:  # whatever the part is raised by, the way is only taken where all of the travel would be free as well
         room = min(room, _off(swept(beyond(swung, -1), (FAR, 0.0), (up * cot, 0.0)), [m.bar], (0.0, up)))
 
+    over = swept(m.held + beyond(swung, 1), (FAR, 0.0))
+    under = swept(m.held + beyond(swung, -1), (FAR, 0.0))
+
     def gone(height: float) -> float:
-        """Room of the rest of the way at a height: bodies are lowered in place of the part that is raised."""
-        begin = ((up - height) * cot, 0.0)
-        over = swept(m.held + beyond(swung, 1), (FAR, 0.0))
-        under = swept(m.held + beyond(swung, -1), (FAR, 0.0), begin)
+        """Room of the rest of the way at a height: bodies are moved in place of the part that is raised."""
+        begin = (up - height) * cot
         low = _off(over, [m.bed, *m.leaf], (0.0, -height))
-        return min(low, _off(under, [m.bar], (0.0, up - height)), _risen(m, swung, height, None if cot else up))
+        return min(low, _off(under, [m.bar], (-begin, up - height)), _risen(m, swung, height, None if cot else up))
 
     _, best = _highest(gone, _need(m), up)
     return min(room, best)

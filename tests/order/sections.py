@@ -156,16 +156,16 @@ def timed(bends: int, setups: int, seed: int) -> Question:
 
 
 def trial(bends: int, seed: int, setups: int | None = None) -> Question:
-    """A random question with every term of the cost in play: weights, legs that matter, clearance, throat, ends."""
+    """A random question with every term of the cost in play: weights, legs that matter, clearance, throat, ends.
+
+    Each fourth is one for which the nose may well be moved: radii far apart, no setting fixed, and a move counts
+    little beside a radius that comes out wide.
+    """
     rng = random.Random(f"trial {bends} {seed}")
     kind = rng.choice((*OPEN, *SHUT, "any"))
     count = setups or rng.choice((1, 2, 2))
-    names = [f.name for f in fields(Weights)]
-    usual = Weights()
-    drawn = {n: round(getattr(usual, n) * 10 ** rng.uniform(-1.5, 0.5), 3) for n in names}
-    drawn["nose_change"] = round(drawn["nose_change"] * 10 ** rng.uniform(-1.5, 0.0), 3)
-    drawn |= {n: 0.0 for n in names if rng.random() < 0.05}
-    weights = usual if rng.random() < 0.25 else Weights(**drawn)
+    moved = seed % 4 == 3
+    weights = weights_of(rng, moved)
     shop = (roomy if rng.random() < 0.8 else tight)(2, weights=weights)
     fixed = [replace(s, setting=rng.choice((None, None, 1.0, 3.0)), offset=rng.choice((0.0, 0.2))) for s in shop.setups]
     fixed[0] = replace(fixed[0], fingers=rng.choice(((), (100.0, 200.0, 300.0))))
@@ -179,7 +179,26 @@ def trial(bends: int, seed: int, setups: int | None = None) -> Question:
         least_hold=rng.choice((6.0, 20.0)),
     )
     safe = rng.choice((2.0, 8.0, 20.0))
+    radii: tuple[float, ...] = rng.choice(((1.5,), (1.5, 4.0)))
+    if moved:
+        fixed, radii = [replace(s, setting=None) for s in fixed], (1.5, 6.0)
     shop = replace(shop, brake=brake, setups=tuple(fixed[:count]), safe_clearance=safe)
-    chain = section(kind, bends, rng, radii=rng.choice(((1.5,), (1.5, 4.0))), t=rng.choice((0.7, 1.0, 1.5)))
+    chain = section(kind, bends, rng, radii=radii, t=rng.choice((0.7, 1.0, 1.5)))
     reference = frozenset(leg for leg in chain.legs if rng.random() < 0.4)
     return Question(chain, shop, shop.setups, rng.choice((None, MILD_STEEL, MILD_STEEL)), reference)
+
+
+def weights_of(rng: random.Random, moved: bool) -> Weights:
+    """Weights about the usual ones, now and then the usual ones or none at all for a term.
+
+    ``moved``: moving the nose costs 0.3 to 3, a wide radius 3 to 10.
+    """
+    usual, names = Weights(), [f.name for f in fields(Weights)]
+    drawn = {n: round(getattr(usual, n) * 10 ** rng.uniform(-1.5, 0.5), 3) for n in names}
+    drawn["nose_change"] = round(drawn["nose_change"] * 10 ** rng.uniform(-1.5, 0.0), 3)
+    drawn |= {n: 0.0 for n in names if rng.random() < 0.05}
+    found = usual if rng.random() < 0.25 else Weights(**drawn)
+    if not moved:
+        return found
+    nose, wide = round(0.3 * 10 ** rng.random(), 3), round(rng.uniform(3.0, 10.0), 3)
+    return replace(found, nose_change=nose, wide_radius=wide)

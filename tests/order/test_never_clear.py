@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import dataclass, replace
+from functools import cache
 
 import pytest
 
@@ -139,6 +140,7 @@ class Case:
         return replace(self, situation=replace(self.situation, chain=chain))
 
 
+@cache
 def case_of(seed: int) -> Case:
     """A stage, most often one near to contact: with little room, or with a leg of a length next to that which fails."""
     rng = random.Random(seed)
@@ -269,7 +271,10 @@ HARD = {
     # the leaf ends at 100, the last 30 degrees are done by hand: then the legs meet
     "legs that meet by hand": usual([85, 58, 105], [90, 130], "uu", 1, 0b01, low_leaf(swing=100.0), clamp=SHORT_BAR),
 }
+STEEP_BAR = ClampBar(1.5, 90.0, 20.0, 25.0, 100.0, 20.0)
 ROOMY = {
+    # a lid over the bar, which all of its lift would touch, and a lip behind it, which a quarter would not pass
+    "lid over the bar": usual([45, 80, 82, 40], [90, 90, 90], "uuu", 1, 0b101, low_leaf(), clamp=STEEP_BAR),
     # a lip that begins above the clamped bar, but not above the lifted one, and leans back beside its sloping front
     "lip above the bar": usual([60, 64, 41], [90, 45], "uu", 0, 0b10, low_leaf()),
     # a lip 5 mm behind the bed, a leg that leans back over the bar: raised with the bar first, then drawn forward
@@ -291,6 +296,7 @@ def test_room_that_is_easily_missed(name: str) -> None:
     wrong, gap, true = judge(ROOMY[name])
     assert true > 1.5, f"not the stage that was meant: {true:.3f} mm of room by sampling"
     assert not wrong, f"{wrong[0]}: {gap:.3f} mm by the fast check, {true:.3f} mm by sampling"
+    assert ROOMY[name].table()[1:] == (False, False), "there is room from the front"
 
 
 def test_most_stages_are_near_contact() -> None:

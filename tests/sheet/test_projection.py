@@ -211,16 +211,16 @@ class Mesh:
         return depth, normal
 
     def corner(self, one: Any, two: Any) -> Any:
-        """Whether there is an edge between places: a step, a corner of more than 20 degrees, or the outline."""
+        """Whether there is an edge between places: a step, a corner of more than 8 degrees, or the outline."""
         (d1, n1), (d2, n2) = self.first(one), self.first(two)
         lost = np.isinf(d1) != np.isinf(d2)
         with np.errstate(invalid="ignore", divide="ignore"):
             way = two - one
             slope = [-(n[:, 0] * way[:, 0] + n[:, 1] * way[:, 1]) / n[:, 2] for n in (n1, n2)]
             step = np.abs(d2 - d1 - (slope[0] + slope[1]) / 2)
-            bent = np.sum(n1 * n2, axis=1) < math.cos(math.radians(20))
+            bent = np.sum(n1 * n2, axis=1) < math.cos(math.radians(8))
         both = ~np.isinf(d1) & ~np.isinf(d2)
-        return lost | (both & (bent | (step > 0.02)))
+        return lost | (both & (bent | (step > 0.02 + np.abs(slope[0] - slope[1]))))
 
 
 def look(found: Projected, solid: Any, rng: random.Random) -> None:
@@ -236,25 +236,31 @@ def look(found: Projected, solid: Any, rng: random.Random) -> None:
 
 
 def seen_edges(view: View, mesh: Mesh, rng: random.Random, name: str) -> None:
-    """At places along lines, what lies on either side: corners beside visible ones, none beside hidden ones."""
-    beside = 0.06
+    """At places along lines, what lies on either side: corners beside visible ones, none beside hidden ones.
+
+    Beside is 0.06 mm, for visible ones 0.03 or 0.15 mm too: an outline of a curve may be drawn 0.1 mm off, and of legs
+    seen nearly edge-on both rims lie nearer than that. One place in 25 may lie where the mesh is as coarse as what is asked.
+    """
     visible = pairs(view.visible)
     for kind, pieces in (("visible", view.visible), ("hidden", view.hidden)):
-        places, sides = [], []
         chords = [p for p in pairs(pieces) if math.dist(*p) > 0.4]
+        places, across = [], []
         for a, b in rng.sample(chords, min(30, len(chords))):
-            share = rng.uniform(0.2, 0.8)
-            at = np.array(a) + share * (np.array(b) - np.array(a))
+            at = np.array(a) + rng.uniform(0.2, 0.8) * (np.array(b) - np.array(a))
             way = (np.array(b) - np.array(a)) / math.dist(a, b)
-            off = beside * np.array([-way[1], way[0]])
-            if kind == "hidden" and distance(at, visible) < 4 * beside:
-                continue
-            places.append(at)
-            sides.append((at - off, at + off))
+            if kind == "visible" or distance(at, visible) > 0.24:
+                places.append(at)
+                across.append((-way[1], way[0]))
         if places:
-            met = mesh.corner(np.array([s[0] for s in sides]), np.array([s[1] for s in sides]))
+            at, off = np.array(places), np.array(across)
+            met = mesh.corner(at - 0.06 * off, at + 0.06 * off)
+            if kind == "visible":
+                met |= mesh.corner(at - 0.03 * off, at + 0.03 * off) | mesh.corner(at - 0.15 * off, at + 0.15 * off)
+            else:
+                for n in np.flatnonzero(met):
+                    met[n] = not curved(mesh, at[n] - 0.06 * off[n], at[n] + 0.06 * off[n])
             wrong = [tuple(p.round(3)) for p, m in zip(places, met, strict=True) if m != (kind == "visible")]
-            assert len(wrong) <= 0.04 * len(places), (name, kind, wrong)
+            assert len(wrong) <= max(1, 0.04 * len(places)), (name, kind, wrong)
 
 
 def no_edge_lacks_a_line(view: View, mesh: Mesh, rng: random.Random, name: str) -> None:
@@ -285,6 +291,18 @@ def distance(at: Any, lines: list[Any]) -> float:
     a, way = ends[:, 0], ends[:, 1] - ends[:, 0]
     share = np.clip(((at - a) * way).sum(axis=1) / np.maximum((way * way).sum(axis=1), 1e-18), 0, 1)
     return float(np.linalg.norm(a + share[:, None] * way - at, axis=1).min())
+
+
+def test_the_order_of_edges_does_not_matter() -> None:
+    """The kernel lists edges by where they lie in memory: the same view must come out."""
+    ring = [(5 * math.cos(n * math.pi / 12), 5 * math.sin(n * math.pi / 12)) for n in range(25)]
+    edges = [Run(pair) for pair in itertools.pairwise(ring)]
+    edges += [Run(((0, 0), (9, 0))), Run(((3, 0), (12, 0))), Run(((12, 0), (12, 7))), Run(((12, 7), (0.1, 1 / 3)))]
+    first = view_of(edges, edges[:9], edges[-2:])
+    for seed in range(20):
+        rng = random.Random(seed)
+        mixed = [Run(e.points[:: rng.choice((1, -1))]) for e in rng.sample(edges, len(edges))]
+        assert view_of(mixed, edges[:9][::-1], edges[-2:]) == first
 
 
 def test_no_lines_no_stretch() -> None:

@@ -6,18 +6,19 @@ import json
 import os
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from killed_runs import PARTS, started, write_parts
+from killed_runs import PARTS, Runs, runs, write_parts
 from whole_files import ENDS, files_in, parts_in, why_not_whole
 
 from flatgen.files import STALE, write_all
 
-THOROUGH, EACH = 20, 5
-"""Batches and kills in each: 100 in the thorough run, 10 in the normal one."""
-PAUSE = 0.02
+THOROUGH, EACH = 20, 15
+"""Batches and kills in each: 300 in the thorough run, 30 in the normal one."""
+PAUSE = 0.01
+"""Before and after each step of writing [s]."""
 LONGEST = 120.0
 """A run that takes longer hangs [s]."""
 
@@ -38,34 +39,41 @@ def wanted(folder: Path) -> set[Path]:
     return {folder / f"part{n}/part{n}{end}" for n in range(PARTS) for end in ENDS}
 
 
+@pytest.fixture(scope="module", name="runs")
+def _runs() -> Iterator[Runs]:
+    with runs() as made:
+        yield made
+
+
 @pytest.mark.parametrize("seed", both(THOROUGH))
 def test_what_a_killed_run_leaves_is_whole(
-    seed: int, tmp_path: Path, record_property: Callable[[str, object], None]
+    seed: int, runs: Runs, tmp_path: Path, record_property: Callable[[str, object], None]
 ) -> None:
     """Killed at random moments of the work, again and again into one folder; a later run ends well."""
     draw, out = random.Random(seed), tmp_path / "out"
     names = write_parts(tmp_path, 100, "first")
-    whole = started(tmp_path, names, PAUSE)
     begin = time.perf_counter()
-    said, _ = whole.communicate(timeout=LONGEST)
+    _, said = runs.started(tmp_path, names, PAUSE).ended(LONGEST)
     span = time.perf_counter() - begin
     assert set(finished(out)) == wanted(out), said
-    hit = staged = 0
+    hit, staged, known = 0, 0, dict[Path, bytes]()
     for number in range(EACH):
         write_parts(tmp_path, 110 + number, "again")
-        run = started(tmp_path, names, PAUSE)
+        run = runs.started(tmp_path, names, PAUSE)
         time.sleep(draw.uniform(0.1, 0.95) * span)
         run.kill()
-        run.communicate(timeout=LONGEST)
-        hit += run.returncode not in (0, 1, 2, 3)
+        hit += run.ended(LONGEST)[0] not in (0, 1, 2, 3)
         staged += bool(parts_in(out))
         assert set(finished(out)) == wanted(out), "the files of the first run stay until others take their names"
-        assert [w for w in map(why_not_whole, finished(out)) if w] == []
+        changed = {p: p.read_bytes() for p in finished(out)}
+        changed = {p: b for p, b in changed.items() if b != known.get(p)}
+        assert [w for w in map(why_not_whole, changed) if w] == []
+        known |= changed
     record_property("killed at work", hit)
     record_property("kills after which staged files lay there", staged)
-    last = started(tmp_path, names, 0.0)
-    last.communicate(timeout=LONGEST)
-    assert last.returncode in (0, 1)
+    assert hit > EACH // 2, "kills that come after the work prove nothing"
+    status, said = runs.started(tmp_path, names, 0.0).ended(LONGEST)
+    assert status in (0, 1), said
     assert {json.loads(p.read_bytes())["fingerprint"] for p in out.rglob("*.json")} == _fingerprints(tmp_path, names)
 
 
@@ -76,15 +84,14 @@ def _fingerprints(folder: Path, names: list[str]) -> set[str]:
 
 
 @pytest.mark.parametrize("trial", both(10))
-def test_two_runs_into_one_folder(trial: int, tmp_path: Path) -> None:
+def test_two_runs_into_one_folder(trial: int, runs: Runs, tmp_path: Path) -> None:
     """Two definitions of the same names, drawn at once: whole files of the one or the other."""
     first, second = tmp_path / "one", tmp_path / "two"
     names = write_parts(first, 100, "one")
     write_parts(second, 140 + trial, "two")
     out = tmp_path / "out"
-    runs = [started(folder, names, PAUSE, out) for folder in (first, second)]
-    said = [run.communicate(timeout=LONGEST)[0] for run in runs]
-    assert [run.returncode in (0, 1) for run in runs] == [True, True], said
+    ended = [run.ended(LONGEST) for run in [runs.started(folder, names, PAUSE, out) for folder in (first, second)]]
+    assert [status in (0, 1) for status, _ in ended] == [True, True], ended
     assert set(files_in(out)) == wanted(out)
     assert [w for w in map(why_not_whole, files_in(out)) if w] == []
 
