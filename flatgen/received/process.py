@@ -110,6 +110,7 @@ class Process:
                     return death
                 continue
             if not line:
+                self._heard.put(b"")  # for _kill, which waits for the end
                 return self._ended()
             try:
                 return decode(line, Answer)  # type: ignore[arg-type]

@@ -1,0 +1,208 @@
+"""Which number, bend or strip does not fit the rest, and by how much.
+
+A fault is a shift along a known direction: a leg read wrongly moves itself, a bend placed wrongly moves its two legs by
++ and -, a strip laid in wrongly moves all its bends alike (toward their held edges, or along the blank). For each
+direction d, with a shift of unknown size (normal, spread f), the readings are so many times as probable as without:
+
+    B = sum over members: weight (1 + f2 q)^-1/2 exp(u2 f2 / (2 (1 + f2 q)))     u = d' S^-1 y     q = d' S^-1 d
+
+S is the covariance of all readings, with unknowns, placement scatter and noise in it. It is doubted where B times the
+chance of such a fault before is above 1. The worst is taken first; then the rest is looked at again with that shift
+free. A hand that scatters more than usual, or a metal beyond all handbooks, is no excuse here: the prior of doubts has
+neither.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from flatgen.strip.bent import Array
+from flatgen.strip.posterior import Posterior, aligned, covariance_of, posterior_of
+from flatgen.strip.priors import Prior
+from flatgen.strip.reading import StripReading
+from flatgen.strip.rows import Rows, rows_of
+
+FAULT = 1.5
+"""Spread of a fault: slips by a division of a rule, a wrong edge, a wrong line [mm]."""
+EXPECTED = 1.0
+"""Faults expected before, shared out among all that the readings could have: chosen so that in made-up workshops fewer
+than one set of clean readings in twenty is doubted [-]."""
+USUAL_SCATTER = 0.2
+"""Placement scatter of a usual hand goes up to this: common practice, no source [mm]."""
+MOST = 6
+"""Faults that are told at most; with more the readings as a whole are in doubt."""
+
+What = Literal["bend", "leg", "radius", "blank", "strip"]
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Something that does not fit: ``off`` [mm] by how much, with its ``spread``; ``odds`` [-] that it is a fault.
+
+    ``what`` names the sort, ``name`` the bend, leg or strip. ``measured`` and ``expected`` [mm] hold for the legs (the
+    radius, the blank) in ``where``, in their order.
+    """
+
+    strip: str
+    what: What
+    name: str
+    off: float
+    spread: float
+    odds: float
+    where: tuple[str, ...]
+    measured: tuple[float, ...]
+    expected: tuple[float, ...]
+    text: str
+    remedy: str
+
+
+@dataclass(frozen=True)
+class _Fault:
+    """A direction in the rows of one strip."""
+
+    strip: int
+    what: What
+    name: str
+    way: Array
+
+
+def doubts(readings: Sequence[StripReading], prior: Prior, clean: Collection[str] = ()) -> tuple[Doubt, ...]:
+    """Bends, legs and strips that do not fit the rest, the worst first.
+
+    One strip alone cannot be off as a whole: its offset takes the shift. From the second one on it can.
+
+    Parameters
+    ----------
+    readings : Sequence[StripReading]
+        Strips as measured, [mm]
+    prior : Prior
+        What is known before, [-]
+    clean : Collection[str]
+        Names of strips that are known to be laid in rightly, so that of two that differ the other one is off, [-]
+
+    Returns
+    -------
+    tuple[Doubt, ...]
+        With what was expected, [mm]
+    """
+    usual = tuple(s for s in prior.scatters if s <= USUAL_SCATTER) or (min(prior.scatters),)
+    prior = replace(prior, scatters=usual, wide_chance=0.0)
+    strips = [rows_of(s, prior).seen for s in readings]
+    faults = [f for n, rows in enumerate(strips) for f in _faults(readings, n, rows, clean)]
+    found: list[Doubt] = []
+    while faults and len(found) < MOST:
+        posterior = posterior_of(strips, prior)
+        judged = [_judge(fault, strips[fault.strip], posterior) for fault in faults]
+        odds = [level + math.log(EXPECTED / len(faults)) for level, _, _ in judged]
+        worst = int(np.argmax(odds))
+        if odds[worst] <= 0:
+            break
+        fault, (_, off, spread) = faults[worst], judged[worst]
+        found.append(
+            _told(readings[fault.strip], strips[fault.strip], fault, off, spread, math.exp(min(odds[worst], 99)))
+        )
+        strips[fault.strip] = _freed(strips[fault.strip], fault)
+        faults = [f for f in faults if f is not fault]
+    return tuple(found)
+
+
+def _faults(readings: Sequence[StripReading], number: int, rows: Rows, clean: Collection[str]) -> list[_Fault]:
+    """All single faults that the measured rows of a strip could show."""
+    strip = readings[number]
+    found = []
+    single: dict[str, What] = {"leg": "leg", "radius": "radius", "blank": "blank"}
+    for row, (sort, n) in enumerate(rows.names):
+        if sort in single:
+            name = {"leg": strip.legs[n].name if sort == "leg" else "", "radius": "", "blank": ""}[sort]
+            name = strip.bends[n].label if sort == "radius" else name
+            found.append(_Fault(number, single[sort], name, np.eye(len(rows.names))[row]))
+    for n, bend in enumerate(strip.bends):
+        if np.count_nonzero(rows.placed[:, n]) > 1:
+            found.append(_Fault(number, "bend", bend.label, rows.placed[:, n]))
+    if len(readings) > 1 and len(strip.bends) > 1 and strip.name not in clean:
+        held = np.array([1.0 if b.held == "first" else -1.0 for b in strip.bends])
+        alike = rows.placed.sum(axis=1)
+        along = rows.placed @ held
+        for way in (alike,) if abs(held.sum()) == len(held) else (alike, along):
+            if np.any(way):
+                found.append(_Fault(number, "strip", strip.name, way))
+    return found
+
+
+def _judge(fault: _Fault, rows: Rows, posterior: Posterior) -> tuple[float, float, float]:
+    """log B of a fault, its size and the spread of that."""
+    slope, _ = aligned(rows, posterior.unknowns)
+    covariance = covariance_of(rows, posterior.members.scatter)
+    gap = (rows.measured - rows.expected)[None] - posterior.means @ slope.T
+    solved = np.linalg.solve(covariance, np.broadcast_to(fault.way[:, None], (len(covariance), len(fault.way), 1)))[
+        ..., 0
+    ]
+    pull = np.einsum("gr,gr->g", solved, gap)
+    by_unknowns = solved @ slope
+    sharp = solved @ fault.way - np.einsum("gi,gij,gj->g", by_unknowns, posterior.covariances, by_unknowns)
+    sharp = np.maximum(sharp, 1e-12)
+    wide = 1 + FAULT**2 * sharp
+    level = np.log(np.maximum(posterior.weights, 1e-300)) + (pull * FAULT) ** 2 / (2 * wide) - np.log(wide) / 2
+    top = float(level.max())
+    share = np.exp(level - top)
+    total = float(share.sum())
+    share = share / total
+    sizes, variances = FAULT**2 * pull / wide, FAULT**2 / wide
+    size = float(share @ sizes)
+    return top + math.log(total), size, math.sqrt(float(share @ (variances + (sizes - size) ** 2)))
+
+
+def _freed(rows: Rows, fault: _Fault) -> Rows:
+    """Rows of a strip with a fault in them taken for possible: its size is part of the noise."""
+    return replace(rows, noise=rows.noise + (10 * FAULT) ** 2 * np.outer(fault.way, fault.way))
+
+
+def _told(strip: StripReading, rows: Rows, fault: _Fault, off: float, spread: float, odds: float) -> Doubt:
+    """A doubt with what was expected, in words."""
+    rows_met = [n for n in range(len(rows.names)) if abs(fault.way[n]) > 1e-9]
+    where = tuple(_row_name(strip, rows.names[n]) for n in rows_met)
+    measured = tuple(float(rows.measured[n]) for n in rows_met)
+    expected = tuple(m - off * float(fault.way[n]) for m, n in zip(measured, rows_met, strict=True))
+    pairs = ", ".join(
+        f"{name} measured {m:.2f} mm, expected {e:.2f} mm" for name, m, e in zip(where, measured, expected, strict=True)
+    )
+    size = f"{abs(off):.2f} mm (give or take {1.96 * spread:.2f})"
+    if fault.what == "bend":
+        toward = "shorter" if off < 0 else "longer"
+        text = f"bend {fault.name} lies {size} off its line, its held leg {toward}: {pairs}"
+        remedy = "look at its sight line and the side that was held, and measure both legs again"
+    elif fault.what == "strip":
+        text = f"all bends of the strip lie {size} off their lines: {pairs}"
+        remedy = (
+            "look at the edge that its lines were measured from, and whether the nose was moved; or withdraw the strip"
+        )
+    else:
+        text = f"{pairs}: {size} off"
+        remedy = "measure it again"
+    return Doubt(
+        strip.name,
+        fault.what,
+        fault.name or strip.name,
+        off,
+        spread,
+        odds,
+        where,
+        measured,
+        expected,
+        f"{strip.name}: {text}",
+        remedy,
+    )
+
+
+def _row_name(strip: StripReading, name: tuple[str, int]) -> str:
+    sort, n = name
+    if sort == "leg":
+        return strip.legs[n].name
+    if sort == "radius":
+        return f"radius of bend {strip.bends[n].label}"
+    return "blank"

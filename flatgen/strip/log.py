@@ -1,0 +1,323 @@
+"""The log of strips: a plain file of lines that is only ever added to, meant for version control.
+
+A line is one strip or the withdrawal of one (:mod:`flatgen.strip.log_lines`). All lines of one call are written at
+once behind the end, under a lock, and are on the disk when the call returns. A run that is killed leaves at most one
+line without an end; it is told, the others are used, and what is added later begins on a line of its own. A strip
+counts once however often it stands there, so that two versions of a log can be brought together line by line; a
+withdrawal counts wherever it stands.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.strip import strip_words as words
+from flatgen.strip.lock import Busy, locked
+from flatgen.strip.log_lines import DIGITS, Damaged, Withdrawal, digest_of, line_of, read_line
+from flatgen.strip.reading import StripReading
+
+LARGEST_LOG = 50_000_000
+"""Bytes of a log."""
+LEAST_DIGITS = 4
+MOST_SHOWN = 5
+READ_WAIT = 2.0
+"""How long a reader waits for a writer before it reads all the same [s]."""
+_BINARY = getattr(os, "O_BINARY", 0)
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A strip of the log, its digest, and the first line that it stands in, from 1."""
+
+    digest: str
+    reading: StripReading
+    line: int
+
+
+@dataclass(frozen=True)
+class Withdrawn:
+    """An entry that was withdrawn, why, and in which line."""
+
+    entry: Entry
+    why: str
+    line: int
+
+
+@dataclass(frozen=True)
+class Log:
+    """What a log says: ``entries`` in force; ``damaged`` lines and withdrawals of nothing; ``withdrawn`` entries."""
+
+    entries: tuple[Entry, ...] = ()
+    damaged: tuple[Finding, ...] = ()
+    withdrawn: tuple[Withdrawn, ...] = ()
+
+    @property
+    def readings(self) -> tuple[StripReading, ...]:
+        """The strips to learn from."""
+        return tuple(e.reading for e in self.entries)
+
+
+@dataclass(frozen=True)
+class Appended:
+    """What an addition did: entries ``added``, those ``known`` before, and what is to be asked about either."""
+
+    added: tuple[Entry, ...]
+    known: tuple[Entry, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def read_log(path: Path) -> Log:
+    """Read a log; one that is not there yet is empty.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file, [-]
+
+    Returns
+    -------
+    Log
+        Its strips, [mm], and a finding for each line that cannot be used
+
+    Raises
+    ------
+    InputRefused
+        FG001 where it cannot be read at all
+    """
+    with _told(path, "read", "FG001"):
+        _check_kind(path)
+        try:
+            descriptor = os.open(path, os.O_RDONLY | _BINARY)
+        except FileNotFoundError:
+            return Log()
+        try:
+            with contextlib.ExitStack() as stack:
+                with contextlib.suppress(Busy):
+                    stack.enter_context(locked(descriptor, path, READ_WAIT, beside=False))
+                return _parsed(_content(descriptor, path), path)
+        finally:
+            os.close(descriptor)
+
+
+def append(path: Path, readings: Sequence[StripReading]) -> Appended:
+    """Add strips to a log, which is made if need be; those that it has are not added again.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file, [-]
+    readings : Sequence[StripReading]
+        Strips as measured, [mm]
+
+    Returns
+    -------
+    Appended
+        What was added and what was known, in the order given, [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG001 or FG007 where it cannot be read or written; nothing was added
+    """
+    lines = [(digest_of(r), r, line_of(r)) for r in readings]
+
+    def work(log: Log, count: int) -> tuple[Appended, bytes]:
+        before = {e.digest: e for e in log.entries}
+        gone = {w.entry.digest: w for w in log.withdrawn}
+        added: dict[str, Entry] = {}
+        known: dict[str, Entry] = {}
+        for digest, reading, _ in lines:
+            if digest in gone or digest in before or digest in added:
+                there = gone[digest].entry if digest in gone else before.get(digest)
+                known.setdefault(digest, there or added[digest])
+            else:
+                added[digest] = Entry(digest, reading, count + len(added) + 1)
+        told = [_stays_out(path, gone[d]) for d in known if d in gone]
+        told += [f for e in added.values() for f in _alike(path, e, log)]
+        new = {digest: line for digest, _, line in lines if digest in added}
+        return Appended(tuple(added.values()), tuple(known.values()), tuple(told)), b"".join(new.values())
+
+    return _changed(path, work)
+
+
+def withdraw(path: Path, digest: str, why: str) -> Entry:
+    """Withdraw a strip: it stays in the log and is learned from no more.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The log, [-]
+    digest : str
+        Of the strip, or its first digits, four at least, [-]
+    why : str
+        The reason, for whoever reads the log, [-]
+
+    Returns
+    -------
+    Entry
+        The strip; where it was withdrawn before, nothing was added, [mm]
+
+    Raises
+    ------
+    InputRefused
+        Where no strip or more than one begins so, or the log cannot be read or written
+    """
+    asked = digest.strip().lower()
+    if not LEAST_DIGITS <= len(asked) <= DIGITS:
+        text = words.SHORT_SO.format(digest=_quoted(digest), least=LEAST_DIGITS)
+        raise InputRefused(Fault(words.NO_ENTRY, str(path), text, words.SHOW))
+    reason = "".join(c if c.isprintable() else " " for c in why).strip()[:200]
+
+    def work(log: Log, count: int) -> tuple[Entry, bytes]:
+        every = {e.digest: e for e in (*log.entries, *(w.entry for w in log.withdrawn))}
+        found = [e for d, e in every.items() if d.startswith(asked)]
+        if len(found) != 1:
+            which = ", ".join(f"{e.digest} ({e.reading.name}, line {e.line})" for e in found[:MOST_SHOWN])
+            text = words.SEVERAL_SO if found else words.NONE_SO
+            text = text.format(digest=_quoted(digest), count=len(found), which=which)
+            raise InputRefused(Fault(words.NO_ENTRY, str(path), text, words.SHOW))
+        new = b"" if found[0] not in log.entries else line_of(Withdrawal(found[0].digest, reason))
+        return found[0], new
+
+    return _changed(path, work, make=False)
+
+
+def _changed(path: Path, work: Callable[[Log, int], tuple[_T, bytes]], *, make: bool = True) -> _T:
+    """Read the log, ask what is to be added by the log and its count of lines, and add it: one process at a time."""
+    with _told(path, "written", "FG007"):
+        _check_kind(path)
+        fresh = not path.exists()
+        descriptor = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY | (os.O_CREAT if make else 0), 0o666)
+        try:
+            with locked(descriptor, path):
+                content = _content(descriptor, path)
+                count = content.count(b"\n") + (not _ended(content))
+                answer, lines = work(_parsed(content, path), count)
+                if lines:
+                    _add(descriptor, content, lines)
+        finally:
+            os.close(descriptor)
+        if fresh:
+            _keep_name(path.parent)
+        return answer
+
+
+def _ended(content: bytes) -> bool:
+    return not content or content.endswith(b"\n")
+
+
+def _add(descriptor: int, content: bytes, lines: bytes) -> None:
+    """Write lines behind the end, in one call where the system takes them so; all of them or none."""
+    left = memoryview(lines if _ended(content) else b"\n" + lines)
+    try:
+        while left:
+            left = left[os.write(descriptor, left) :]
+        os.fsync(descriptor)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.ftruncate(descriptor, len(content))
+        raise
+
+
+def _keep_name(folder: Path) -> None:
+    """See that the name of a new file is on the disk too, where the system can."""
+    with contextlib.suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def _content(descriptor: int, path: Path) -> bytes:
+    os.lseek(descriptor, 0, os.SEEK_SET)
+    pieces, size = [], 0
+    while piece := os.read(descriptor, 1 << 20):
+        pieces.append(piece)
+        size += len(piece)
+        if size > LARGEST_LOG:
+            text = words.TOO_LARGE.format(most=f"{LARGEST_LOG:,}".replace(",", " "))
+            raise InputRefused(Fault("FG001", _quoted(str(path)), text, words.SPLIT_LOG))
+    return b"".join(pieces)
+
+
+def _parsed(content: bytes, path: Path) -> Log:
+    """All lines that can be used, and a finding for each that cannot."""
+    entries: dict[str, Entry] = {}
+    gone: dict[str, tuple[str, int]] = {}
+    damaged: list[Finding] = []
+    lines = content.split(b"\n")
+    for number, line in enumerate(lines, start=1):
+        if not line.strip(b" \t\r\xef\xbb\xbf"):
+            continue
+        try:
+            digest, said = read_line(line.rstrip(b"\r"))
+        except Damaged as why:
+            text = words.TORN if number == len(lines) else words.LEFT_OUT.format(why=why)
+            damaged.append(Finding(words.DAMAGED_LINE, "caution", _place(path, number), _quoted(text), words.MEND))
+            continue
+        if isinstance(said, Withdrawal):
+            gone.setdefault(said.of, (said.why, number))
+        else:
+            entries.setdefault(digest, Entry(digest, said, number))
+    for digest, (_, number) in gone.items():
+        if digest not in entries:
+            text = words.NOTHING_WITHDRAWN.format(digest=_quoted(digest))
+            damaged.append(Finding(words.DAMAGED_LINE, "caution", _place(path, number), text, words.MERGED))
+    withdrawn = tuple(Withdrawn(entries[d], *told) for d, told in gone.items() if d in entries)
+    return Log(tuple(e for e in entries.values() if e.digest not in gone), tuple(damaged), withdrawn)
+
+
+def _alike(path: Path, entry: Entry, log: Log) -> list[Finding]:
+    """A strip of the same name and part with other numbers may be the same piece of metal."""
+    key = (entry.reading.name, entry.reading.part)
+    return [
+        Finding(
+            words.AGAIN,
+            "caution",
+            f"{_quoted(str(path))}: {_quoted(entry.reading.name)}",
+            words.SAME_NAME.format(digest=other.digest, line=other.line),
+            words.WITHDRAW_ONE,
+        )
+        for other in log.entries
+        if (other.reading.name, other.reading.part) == key
+    ]
+
+
+def _stays_out(path: Path, gone: Withdrawn) -> Finding:
+    where = f"{_place(path, gone.line)}: {_quoted(gone.entry.reading.name)}"
+    return Finding(words.AGAIN, "note", where, words.STAYS_OUT.format(why=_quoted(gone.why)), words.NEW_NAME)
+
+
+def _place(path: Path, line: int) -> str:
+    return f"{_quoted(str(path))}:{line}"
+
+
+def _quoted(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text)[:400]
+
+
+def _check_kind(path: Path) -> None:
+    """A folder, a pipe or a device is no log: opening one may hang."""
+    if path.exists() and not path.is_file():
+        raise InputRefused(Fault("FG001", _quoted(str(path)), words.NOT_A_FILE, words.OTHER_LOG))
+
+
+@contextlib.contextmanager
+def _told(path: Path, done: str, code: str) -> Iterator[None]:
+    """Foreign errors in the house's own words."""
+    try:
+        yield
+    except Busy as error:
+        raise InputRefused(Fault("FG007", _quoted(str(path)), words.BUSY, words.WAIT)) from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        text = words.CANNOT.format(done=done, why=_quoted(why.lower()))
+        raise InputRefused(Fault(code, _quoted(str(path)), text, words.FREE)) from error

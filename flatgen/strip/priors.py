@@ -1,0 +1,241 @@
+"""What is known before a strip is bent, and what the unknowns are called.
+
+Each unknown is told as a deviation from what is expected, so that its expected value is 0:
+
+k metal, k kind, k class, k sheet    of K from the handbook's: of the metal, of metal with thickness, radius and nose
+                                     setting, of that with its angle class, of the sheet or batch [-]
+radius kind, radius class            of the inside radius from the one asked for [mm]
+offset                               of e of a set-up at a nose setting from the shop file's [mm]
+alpha, beta                          of the two coefficients of springback, A0 - A = alpha A + beta a / t [-, deg]
+
+An unknown is a tuple of its sort and what it belongs to, so that what two bends have in common is one number.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from flatgen.metal.allowance import Din6935, Method, NotUsable
+from flatgen.strip.reading import BendReading, StripReading
+
+Unknown = tuple[str | float | None, ...]
+"""Its sort, and what it belongs to."""
+
+ANGLE_CLASS = 5.0
+"""Bends whose angles round to the same multiple of this are of one class [deg]."""
+SETTING_CLASS = 0.1
+"""Nose settings that round to the same multiple of this are one [mm]."""
+MIDDLE_K = 0.41
+"""Middle of published K, 0.33 to 0.48 (references: common practice, Groover) [-]."""
+_SCATTERS = (0.01, 0.03, 0.05, 0.075, 0.1, 0.125, 0.15, 0.175, 0.2, 0.23, 0.27, 0.32, 0.4, 0.6)
+
+
+@dataclass(frozen=True)
+class Prior:
+    """Expected values and spreads (standard deviations); ``math.inf`` is flat, 0 is known.
+
+    ``methods``: allowance method in force by metal; ``trust`` [-]: the share of the handbook in the K expected, the
+    rest is the middle of published K. ``k_metal``, ``k_kind``, ``k_class``, ``k_sheet`` [-], ``radius_kind``,
+    ``radius_class``, ``offset`` [mm]: spreads of the unknowns; ``offsets`` [mm]: e by set-up as the shop file has it.
+    ``alpha`` [-], ``beta`` [deg]: expected value and spread, those of a metal by its name in ``springback``.
+
+    What is not learned: ``angle_scatter`` [deg] from bend to bend; ``length_error``, ``radius_error``,
+    ``thickness_error`` [mm], ``angle_error`` [deg] of measuring; ``cut`` [mm] of the blank; ``unmeasured`` [-]: of a
+    thickness that was not measured, as a share; ``unset`` [deg] of an angle neither set nor measured; ``unmarked`` [mm]
+    of a sight line that was not measured.
+
+    ``scatters`` [mm]: placement scatter, the values between which the strips decide, ``scatter_scale`` [mm] says how
+    they are weighed before (half a normal law). ``wide`` is a factor on all spreads of unknowns, with the chance
+    ``wide_chance`` that it holds: a metal that no handbook knows is then believed.
+    """
+
+    methods: Mapping[str, Method] = field(default_factory=dict)
+    trust: float = 0.5
+    k_metal: float = 0.045
+    k_kind: float = 0.02
+    k_class: float = 0.008
+    k_sheet: float = 0.015
+    radius_kind: float = 0.095
+    radius_class: float = 0.03
+    offset: float = 0.5
+    offsets: Mapping[str, float] = field(default_factory=dict)
+    alpha: tuple[float, float] = (0.03, 0.015)
+    beta: tuple[float, float] = (0.0, 0.1)
+    springback: Mapping[str, tuple[tuple[float, float], tuple[float, float]]] = field(default_factory=dict)
+    angle_scatter: float = 0.3
+    length_error: float = 0.1
+    radius_error: float = 0.1
+    thickness_error: float = 0.01
+    angle_error: float = 0.25
+    cut: float = 0.1
+    unmeasured: float = 0.03
+    unset: float = 1.0
+    unmarked: float = 5.0
+    scatters: tuple[float, ...] = _SCATTERS
+    scatter_scale: float = 0.2
+    wide: float = 3.0
+    wide_chance: float = 0.1
+
+    def __post_init__(self) -> None:
+        if not self.scatters or any(not 0 <= s < math.inf for s in self.scatters):
+            raise ValueError("placement scatter needs at least one value, none under 0")
+        if not 0 <= self.wide_chance < 1 or self.wide < 1:
+            raise ValueError("the wide factor is at least 1, its chance from 0 to less than 1")
+
+
+def expected_k(prior: Prior, metal: str, inside_radius: float, thickness: float) -> float:
+    """K expected before a strip is bent: between the handbook's and the middle of what is published.
+
+    Parameters
+    ----------
+    prior : Prior
+        What is known before, [-]
+    metal : str
+        Its name, [-]
+    inside_radius : float
+        As asked, [mm]
+    thickness : float
+        As bought, [mm]
+
+    Returns
+    -------
+    float
+        K, [-]
+
+    Examples
+    --------
+    By hand, DIN 6935 at r = s: k = 0.65, K = 0.325; halfway to 0.41.
+
+    >>> expected_k(Prior(), "5052-H32", 2.0, 2.0)
+    0.3675
+    """
+    method = prior.methods.get(metal, Din6935())
+    try:
+        handbook = method.allowance(90.0, inside_radius, thickness).k
+    except NotUsable:
+        return MIDDLE_K
+    return prior.trust * handbook + (1 - prior.trust) * MIDDLE_K
+
+
+def springback_expected(prior: Prior, metal: str) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Alpha and beta expected of a metal, each with its spread.
+
+    Parameters
+    ----------
+    prior : Prior
+        What is known before, [-]
+    metal : str
+        Its name, [-]
+
+    Returns
+    -------
+    tuple[tuple[float, float], tuple[float, float]]
+        Alpha and its spread [-], beta and its spread [deg]
+    """
+    return prior.springback.get(metal, (prior.alpha, prior.beta))
+
+
+def spread(prior: Prior, unknown: Unknown) -> float:
+    """Standard deviation of an unknown before a strip is bent.
+
+    Parameters
+    ----------
+    prior : Prior
+        What is known before, [-]
+    unknown : Unknown
+        Which, [-]
+
+    Returns
+    -------
+    float
+        In its own unit, see the head of this module, [-]
+    """
+    sort = str(unknown[0])
+    if sort in ("alpha", "beta"):
+        return springback_expected(prior, str(unknown[1]))[sort == "beta"][1]
+    return {
+        "k metal": prior.k_metal,
+        "k kind": prior.k_kind,
+        "k class": prior.k_class,
+        "k sheet": prior.k_sheet,
+        "radius kind": prior.radius_kind,
+        "radius class": prior.radius_class,
+        "offset": prior.offset,
+    }[sort]
+
+
+Kind = tuple[str, float, float, str, float | None]
+"""Metal, thickness as bought [mm], inside radius as asked [mm], set-up, nose setting [mm] to its class."""
+
+
+def kind_of(strip: StripReading, bend: BendReading) -> Kind:
+    """What bends must share to be of one kind, but for their angle.
+
+    Parameters
+    ----------
+    strip : StripReading
+        The strip, [-]
+    bend : BendReading
+        One of its bends, [-]
+
+    Returns
+    -------
+    Kind
+        Metal, thickness, radius, set-up, nose setting, [mm]
+    """
+    return (strip.metal, round(strip.nominal, 3), round(bend.inside_radius, 3), bend.setup, setting_class(bend))
+
+
+def setting_class(bend: BendReading) -> float | None:
+    """Nose setting to its class, so that settings that are one in the workshop are one here.
+
+    Parameters
+    ----------
+    bend : BendReading
+        The bend, [-]
+
+    Returns
+    -------
+    float | None
+        A multiple of ``SETTING_CLASS``, None where not known, [mm]
+    """
+    return None if bend.nose_setting is None else round(round(bend.nose_setting / SETTING_CLASS) * SETTING_CLASS, 6)
+
+
+def angle_class(angle: float) -> float:
+    """Angle to its class.
+
+    Parameters
+    ----------
+    angle : float
+        As asked, [deg]
+
+    Returns
+    -------
+    float
+        A multiple of ``ANGLE_CLASS``, [deg]
+
+    Examples
+    --------
+    >>> angle_class(88.0)
+    90.0
+    """
+    return round(angle / ANGLE_CLASS) * ANGLE_CLASS
+
+
+def offset_key(bend: BendReading) -> Unknown:
+    """The unknown e of a bend's set-up and nose setting.
+
+    Parameters
+    ----------
+    bend : BendReading
+        The bend, [-]
+
+    Returns
+    -------
+    Unknown
+        Its name, [-]
+    """
+    return ("offset", bend.setup, setting_class(bend))
