@@ -18,6 +18,8 @@ from flatgen.drawing.stage_places import Ground, off_boxes
 from flatgen.drawing.stage_view import Point, Points, Window
 from flatgen.order.scene import Mark, Metal, Scene, Sets, StageFacts
 
+SPECK = 0.1
+"""A shorter stroke of hatching is left out [mm on paper]: own choice."""
 Pen = Literal["METAL", "BRAKE", "HATCHING", "LIFTED", "MOVED", "SIZES", "RING"]
 RING = 2.6
 """Radius of the ring about a touching or close place [mm]."""
@@ -354,4 +356,5 @@ class Panel:
         for name, outlines in bodies.items():
             for line in self.window.hatching(outlines, *HATCH[name]):
                 for left in off_boxes(line, self.ground.boxes):
-                    self.ink.lines.append(("HATCHING", left, False))
+                    if math.dist(left[0], left[-1]) > SPECK:
+                        self.ink.lines.append(("HATCHING", left, False))

@@ -24,6 +24,8 @@ from flatgen.order.pieces import Floats
 FAR = 1e5
 SHARES = (1.0, 0.5, 0.25)
 """How far the bar is lifted straight, in shares of its travel: less than all of it helps a part that closes over it."""
+CLEARED = 2.0
+"""A part on a leaf that stands proud need not be raised more than this over it [mm]: own choice."""
 EASE = 1.0
 """A bar that is eased by this lets a part slide along it [mm]: own choice."""
 
@@ -32,10 +34,13 @@ EASE = 1.0
 class Bodies:
     """All of them; ``leaf`` in its own frame: foot of the hinge axis on its face, along the face, out of the face. The
     other bodies of the leaf are at rest in the brake: ``under_leaf`` what it would sweep downward, ``level_leaf`` what
-    it would sweep away from the worker."""
+    it would sweep away from the worker. ``proud`` [mm]: how far the leaf stands above the bed; over it a part may be
+    raised by no more than ``small`` [mm], for which bed and leaf sweep less, and the bar, going up with it, ends lower
+    beside it (``drawn_small``)."""
 
     bed: Body
     under_bed: Body
+    under_bed_small: Body | None
     bar: Body
     straight: tuple[Body, ...]
     drawn: Body | None
@@ -43,9 +48,13 @@ class Bodies:
     lifted: tuple[Body, ...]
     short: tuple[float, ...]
     lifted_drawn: Body | None
+    drawn_small: Body | None
     leaf: Body
     under_leaf: Body
+    under_leaf_small: Body | None
     level_leaf: Body
+    proud: float
+    small: float
     leaf_low: float
     bed_low: float
     nose_level: float
@@ -86,9 +95,18 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
     face = _box(0.0, leaf.face, -leaf.depth, 0.0)
     more = (np.array(leaf.shape),) if leaf.shape else ()
     corners = np.concatenate((face, *more)) + np.array((brake.hinge[0], -leaf.drop))
+    proud = max(0.0, -leaf.drop)
+    small = min(proud + CLEARED, rise)
+    less_drawn = (0.0, 0.0) if drawn is None or not rise else (drawn[0] * (1 - small / rise), rise - small)
+
+    def column(by: float) -> Body:
+        """What the leaf would sweep downward."""
+        return Body(_downward((face, *more), (brake.hinge[0], -leaf.drop), by))
+
     return Bodies(
         bed=Body((bed,)),
         under_bed=Body((_box(-brake.bed_depth, 0.0, -brake.bed_height - rise, 0.0),)),
+        under_bed_small=Body((_box(-brake.bed_depth, 0.0, -brake.bed_height - small, 0.0),)) if proud else None,
         bar=_moved(outline, centre, nose, (0.0, 0.0)),
         straight=tuple(_swept(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
         drawn=None if drawn is None else _swept(outline, centre, nose, drawn),
@@ -96,9 +114,13 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
         lifted=tuple(_leftward(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
         short=tuple(rise * (1 - s) for s in SHARES),
         lifted_drawn=None if drawn is None else _leftward(outline, centre, nose, drawn),
+        drawn_small=None if drawn is None or not proud else _leftward(outline, centre, nose, less_drawn),
         leaf=Body((face, *more)),
-        under_leaf=Body((_box(corners[:, 0].min(), corners[:, 0].max(), corners[:, 1].min() - rise, -leaf.drop),)),
+        under_leaf=column(rise),
+        under_leaf_small=column(small) if proud else None,
         level_leaf=Body(_to_the_left((face, *more), (brake.hinge[0], -leaf.drop))),
+        proud=proud,
+        small=small,
         leaf_low=float(corners[:, 1].min()),
         bed_low=-brake.bed_height,
         nose_level=centre[1] + rise if clamp.nose_angle <= 90 else float(outline[:, 1].max()) + rise,
@@ -148,6 +170,18 @@ def _to_the_left(polygons: tuple[Floats, ...], by: tuple[float, float]) -> tuple
         for p, q in zip(placed, np.roll(placed, -1, axis=0), strict=True):
             if p[1] != q[1]:
                 found.append(np.array([p, q, (-FAR, q[1]), (-FAR, p[1])]))
+    return tuple(found)
+
+
+def _downward(polygons: tuple[Floats, ...], by: tuple[float, float], far: float) -> tuple[Floats, ...]:
+    """Polygons, and what their edges sweep as they move down so far."""
+    found = []
+    for polygon in polygons:
+        placed = polygon + np.array(by)
+        found.append(placed)
+        for p, q in zip(placed, np.roll(placed, -1, axis=0), strict=True):
+            if p[0] != q[0]:
+                found.append(np.array([p, q, (q[0], q[1] - far), (p[0], p[1] - far)]))
     return tuple(found)
 
 

@@ -161,9 +161,11 @@ def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], l
     way["eased"] = still_of(body.eased, bar & (way["straight"] < look.cap))
     hooks = still_of(body.under_bed, beyond & ~up & still)
     way["under"], most = _hooked(hooks, body.bed_low, high)
+    if body.under_bed_small is not None:
+        hooks = still_of(body.under_bed_small, beyond & ~up & still & (way["under"] < look.cap))
+        way["under small"] = _hooked(hooks, body.bed_low, high)[0]
     way["drawn"] = np.full(len(pieces), -1.0) if body.drawn is None else still_of(body.drawn, bar)
-    proud = max(0.0, -first.drop)
-    return Gaps(rest, way, np.maximum(proud - low, 0.0), np.minimum(lift - high, most), {"leaf": at})
+    return Gaps(rest, way, np.maximum(body.proud - low, 0.0), np.minimum(lift - high, most), {"leaf": at})
 
 
 def _hooked(gap: Floats, bottom: float, high: Floats) -> tuple[Floats, Floats]:
@@ -296,6 +298,12 @@ def _passing(
         "under": hooks,
         "level": still(body.level_leaf, off_leaf),
     }
+    if body.drawn_small is not None and body.drawn is not None:
+        small = still(body.drawn, off_bar)
+        way["drawn small"] = np.minimum(small, still(body.drawn_small, off_bar & (small > 0)))
+    if body.under_leaf_small is not None:
+        small = still(body.under_leaf_small, off_leaf & (hooks < look.cap))
+        way["under small"] = _hooked(small, body.leaf_low, high)[0]
     way |= straight
     in_front = np.minimum(ax, bx) - pieces.reach >= body.front
     for k, less in enumerate(body.short):

@@ -109,7 +109,7 @@ def look_at(situation: Situation, bend: int, held: Which, made: int) -> Look:
     checks = spots.checks("held", held, bend, lies) + spots.checks("swung", other(held), bend, before)
     checks += spots.checks("swung", other(held), bend, after)
     checks += spots.pairs(bend, held, look)
-    into, out = (_passage(situation, lies, w, body.short) for w in (before, after))
+    into, out = (_passage(situation, lies, w, body) for w in (before, after))
     into, out = (_named(p, situation, bend, held, sides, (lies, w)) for p, w in ((into, before), (out, after)))
     ordered = tuple(sorted(checks, key=lambda c: c.gap))
     least = min([into.gap, out.gap, *(c.gap for c in ordered)])
@@ -137,15 +137,15 @@ def _run(situation: Situation, bend: int, side: Which, made: int) -> int:
     return next((k for k, near in enumerate(outward) if made >> near & 1), len(outward))
 
 
-def _passage(situation: Situation, h: Gaps, s: Gaps, short: tuple[float, ...]) -> Passage:
+def _passage(situation: Situation, h: Gaps, s: Gaps, body: Bodies) -> Passage:
     held, swung = _least(h), _least(s)
-    how, less, room = max(ways(held, swung, short), key=lambda way: float(way[2][0, 0]))
-    front, low, high = float(room[0, 0]), float(held["low"][0]), float(held["high"][0]) - less
+    best = max(ways(held, swung, body), key=lambda way: float(way.room[0, 0]))
+    front, low, high = float(best.room[0, 0]), float(held["low"][0]), float(held["high"][0]) - best.less
     if low > 1e-9:
-        high = min(high, float(swung[f"high {short.index(less)}"][0]))
+        high = min(high, float(swung[f"high {body.short.index(best.less)}"][0]))
     most = high - low
     if front > 0:
-        return Passage(how, front, low + most / 2 if low > 1e-9 else 0.0, front, most)
+        return Passage(best.how, front, float(best.height[0, 0]), front, most)
     eased = float(min(held["eased"][0], swung["eased"][0]))
     if situation.endwise and eased > 0:
         return Passage("endwise", eased, 0.0, front, most)

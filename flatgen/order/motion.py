@@ -74,6 +74,11 @@ class Swing:
         rho, angle = np.asarray(self.radius) + self.thickness, self.whole if whole else self.angle
         return self.tangent + rho * np.sin(angle), rho * (1 - np.cos(angle))
 
+    def by_hand(self, angle: Floats) -> tuple[Floats, Floats]:
+        """Where the swung tangent line lies at angles from ``angle`` to ``whole`` as a bend is ended by hand [mm]."""
+        rho = np.asarray(self.radius) + self.thickness
+        return self.tangent + rho * np.sin(angle), rho * (1 - np.cos(angle))
+
     def on_leaf(self, theta: Floats) -> tuple[Floats, Floats]:
         """Where the swung tangent line lies in the leaf's frame: along its face from the hinge's foot, and off it."""
         x, y = self.place(theta)

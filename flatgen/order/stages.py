@@ -15,7 +15,7 @@ from flatgen.brake.machine import SetUp, Shop, Weights
 from flatgen.brake.schedule import Which
 from flatgen.brake.springback import Strength
 from flatgen.order import costs
-from flatgen.order.bodies import bodies
+from flatgen.order.bodies import Bodies, bodies
 from flatgen.order.chain import Chain
 from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
 from flatgen.order.costs import Formed
@@ -117,7 +117,7 @@ def tables(situation: Situation, wanted: list[tuple[int, Which]]) -> dict[tuple[
     found = {}
     for n, (bend, which) in enumerate(wanted):
         sides = _sides(held, swung, n, lies, before, after)
-        found[bend, which] = _table(situation, bend, which, n, sides, (held, swung), swings[n], look, body.short)
+        found[bend, which] = _table(situation, bend, which, n, sides, (held, swung), swings[n], look, body)
     return found
 
 
@@ -193,7 +193,7 @@ def _table(
     both: tuple[_Side, _Side],
     swing: Swing,
     look: Looker,
-    short: tuple[float, ...],
+    body: Bodies,
 ) -> Table:
     h, b, a = sides.h, sides.b, sides.a
     held, swung = both
@@ -205,7 +205,7 @@ def _table(
     one, two, gap, _ = pair_gaps(*pieces, swing, look.half, look.cap, (own_h, own_s))
     apart = spread((held.trees[n], swung.trees[n]), (one, two, gap), (0, 0), (len(h["rest"]), len(b["rest"])))
     gap = np.minimum(np.minimum(h["rest"][:, None], np.minimum(b["rest"], a["rest"])[None, :]), apart)
-    in_front, out_front = front(h, b, short), front(h, a, short)
+    in_front, out_front = front(h, b, body), front(h, a, body)
     in_end, out_end = endwise(h, b, situation.endwise), endwise(h, a, situation.endwise)
     in_endwise, out_endwise = in_front <= 0, out_front <= 0
     gap = np.minimum(gap, np.where(in_endwise, in_end, in_front))
@@ -214,40 +214,62 @@ def _table(
     return Table(bend, which, gap, cost, in_endwise, out_endwise)
 
 
-def ways(h: dict[str, Floats], s: dict[str, Floats], short: tuple[float, ...]) -> list[tuple[str, float, Floats]]:
+@dataclass(frozen=True)
+class Way:
+    """A way to or from the front: "straight" or "drawn"; how much less than all the bar is lifted straight [mm]; room,
+    and by how much the part is raised (sets held, sets swung) [mm]."""
+
+    how: str
+    less: float
+    room: Floats
+    height: Floats
+
+
+def ways(h: dict[str, Floats], s: dict[str, Floats], body: Bodies) -> list[Way]:
     """Room on each way to or from the front: bar lifted straight, by all of its travel or less, or the part drawn
-    forward as it lifts; the part raised as need be.
+    forward as it lifts; the part raised as need be, to the middle of its room or just over a leaf that stands proud.
 
     Parameters
     ----------
     h, s : dict[str, numpy.ndarray]
         Least values of the held and of the swung side, by name, [mm]
-    short : tuple[float, ...]
-        By how much less than all the bar is lifted straight, [mm]
+    body : Bodies
+        The brake, [mm]
 
     Returns
     -------
-    list[tuple[str, float, numpy.ndarray]]
-        "straight" or "drawn", how much less than all the bar is lifted [mm], room (sets held, sets swung) [mm]
+    list[Way]
+        Each with its room, [mm]
     """
     low = h["low"][:, None]
-    raised = low > 1e-9
+    raised, over = low > 1e-9, low <= body.proud + 1e-9
     hooks = np.minimum(h["under"][:, None], s["under"][None, :])
+    fewer = hooks
+    if body.under_leaf_small is not None:
+        fewer = np.minimum(h["under small"][:, None], s["under small"][None, :])
     found = []
     for name, less, held, swung, high in (
-        *(("straight", less, h["straight"], s[f"straight {k}"], s[f"high {k}"]) for k, less in enumerate(short)),
+        *(("straight", less, h["straight"], s[f"straight {k}"], s[f"high {k}"]) for k, less in enumerate(body.short)),
         ("drawn", 0.0, h["drawn"], s["drawn"], s["high 0"]),
     ):
-        most = np.minimum(h["high"][:, None] - less, high[None, :]) - low
+        top = np.minimum(h["high"][:, None] - less, high[None, :])
+        middle = np.minimum((top - low) / 2, hooks)
+        small = np.minimum(np.minimum(body.small - body.proud, top - body.small), fewer)
+        less_raised = over & (small > middle)
         level = np.minimum(h["high"][:, None] - less, s["level"][None, :])
-        room = np.where(raised, np.minimum(most / 2, hooks), level)
-        found.append((name, less, np.minimum(room, np.minimum(held[:, None], swung[None, :]))))
+        room = np.where(raised, np.where(less_raised, small, middle), level)
+        height = np.where(raised, np.where(less_raised, body.small, (low + top) / 2), 0.0)
+        found.append(Way(name, less, np.minimum(room, np.minimum(held[:, None], swung[None, :])), height))
+    if body.drawn_small is not None:
+        small = np.minimum(np.minimum(body.small - body.proud, h["high"][:, None] - body.small), fewer)
+        room = np.minimum(small, np.minimum(h["drawn"][:, None], s["drawn small"][None, :]))
+        found.append(Way("drawn", 0.0, np.where(over, room, -1.0), np.full_like(room, body.small)))
     return found
 
 
-def front(h: dict[str, Floats], s: dict[str, Floats], short: tuple[float, ...]) -> Floats:
+def front(h: dict[str, Floats], s: dict[str, Floats], body: Bodies) -> Floats:
     """The most room of all ways to or from the front (sets held, sets swung) [mm]."""
-    return np.asarray(np.maximum.reduce([room for _, _, room in ways(h, s, short)]))
+    return np.asarray(np.maximum.reduce([way.room for way in ways(h, s, body)]))
 
 
 def endwise(h: dict[str, Floats], s: dict[str, Floats], open_: bool) -> Floats:

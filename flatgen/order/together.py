@@ -87,7 +87,18 @@ def _measured(still: Floats, reach: Floats, moving: Pieces, swing: Swing, cap: f
     x, y = swing.finished(whole=True)
     end = np.full(n, float(swing.whole))
     done = between(still, turned(moving.axis, end, np.full(n, x), np.full(n, y))) - both
-    return np.minimum(found, done), np.where(done < found, end, at)
+    found, at = np.minimum(found, done), np.where(done < found, end, at)
+    begin, last = float(np.max(swing.angle)), float(np.max(swing.whole))
+    if last <= begin + 1e-9:
+        return found, at
+
+    def by_hand(which: Ints, more: Floats) -> Floats:
+        angle = begin + more
+        return np.asarray(between(still[which], turned(moving.axis[which], angle, *swing.by_hand(angle))) - both[which])
+
+    speed = np.maximum(np.hypot(ax, ay), np.hypot(bx, by)) + float(np.max(swing.radius)) + swing.thickness
+    least, where = least_over(by_hand, np.full(n, last - begin), speed, cap)
+    return np.minimum(found, least), np.where(least < found, begin + where, at)
 
 
 def _last(swing: Swing) -> float:

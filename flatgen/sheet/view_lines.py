@@ -322,7 +322,7 @@ def _arcs_once(given: dict[int, list[tuple[Point, float, Span]]]) -> list[list[A
                 for rank, spans in enumerate(ranked):
                     places = [(round(a, PLACES), round(b - a, PLACES)) for a, b in _over_zero(spans)]
                     found[rank] += [Arc(_rounded((x, y)), round(r, PLACES), a, b) for a, b in places]
-    return found
+    return [sorted(arcs, key=lambda a: (a.centre, a.radius, a.first)) for arcs in found]
 
 
 def _over_zero(spans: list[Span]) -> list[Span]:

@@ -162,7 +162,7 @@ def _groups(names: tuple[Unknown, ...], matrix: Array) -> tuple[frozenset[Unknow
     if not names:
         return frozenset(), []
     size = np.abs(matrix).max(axis=0, initial=0.0)
-    scaled = matrix / np.where(size > 0, size, 1.0)
+    scaled = matrix / np.where(size > BLIND, size, 1.0)
     _, values, ways = np.linalg.svd(np.concatenate([scaled, np.zeros((len(names), len(names)))]))
     blind = ways[values < BLIND * max(float(values.max(initial=0.0)), 1.0)]
     hidden = np.abs(blind.T @ blind)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.metal.bend import Dimensions, setback
+from flatgen.metal.bend import Dimensions
 from flatgen.strip.priors import Prior, expected_k, springback_expected
 from flatgen.strip.reading import BendReading, StripReading
 
@@ -225,7 +225,8 @@ def _planned(strip: StripReading) -> list[float]:
 
 
 def _asked_setback(bend: BendReading, thickness: float, dimensions: Dimensions) -> float:
-    return setback(bend.angle, bend.inside_radius, thickness, dimensions)
+    outer = 0.0 if dimensions in ("inside", "inside-overall") else thickness
+    return (bend.inside_radius + outer) * half_tangent(bend.angle, dimensions)[0]
 
 
 def setbacks(strip: StripReading, bent: Bent, thickness: float) -> tuple[Array, Array, Array, Array]:

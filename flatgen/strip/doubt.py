@@ -29,7 +29,7 @@ from flatgen.strip.rows import Rows, rows_of
 
 FAULT = 1.5
 """Spread of a fault: slips by a division of a rule, a wrong edge, a wrong line [mm]."""
-EXPECTED = 1.0
+EXPECTED = 0.8
 """Faults expected before, shared out among all that the readings could have: chosen so that in made-up workshops fewer
 than one set of clean readings in twenty is doubted [-]."""
 USUAL_SCATTER = 0.2
@@ -118,8 +118,7 @@ def _faults(readings: Sequence[StripReading], number: int, rows: Rows, clean: Co
     single: dict[str, What] = {"leg": "leg", "radius": "radius", "blank": "blank"}
     for row, (sort, n) in enumerate(rows.names):
         if sort in single:
-            name = {"leg": strip.legs[n].name if sort == "leg" else "", "radius": "", "blank": ""}[sort]
-            name = strip.bends[n].label if sort == "radius" else name
+            name = strip.legs[n].name if sort == "leg" else strip.bends[n].label if sort == "radius" else "blank"
             found.append(_Fault(number, single[sort], name, np.eye(len(rows.names))[row]))
     for n, bend in enumerate(strip.bends):
         if np.count_nonzero(rows.placed[:, n]) > 1:

@@ -74,7 +74,7 @@ class Prior:
     unset: float = 1.0
     unmarked: float = 5.0
     scatters: tuple[float, ...] = _SCATTERS
-    scatter_scale: float = 0.2
+    scatter_scale: float = 0.15
     wide: float = 3.0
     wide_chance: float = 0.1
 

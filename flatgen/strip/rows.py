@@ -39,6 +39,9 @@ from flatgen.strip.bent import (
 from flatgen.strip.priors import Prior, Unknown, angle_class, kind_of, offset_key
 from flatgen.strip.reading import StripReading
 
+FINEST = 1e-6
+"""No number is taken to be measured better than this [mm, deg]."""
+
 
 @dataclass(frozen=True)
 class Rows:
@@ -182,7 +185,7 @@ def _noise(strip: StripReading, bent: Bent, placed: Array, growth: Growth, prior
     unmarked = np.array([0.0 if b.sight is not None else prior.unmarked for b in strip.bends])
     noise[:legs, :legs] += (placed * unmarked**2) @ placed.T
     errors = [prior.length_error] * legs + [prior.radius_error] * bends + [prior.angle_error] * bends
-    measuring = np.array([*errors, prior.length_error]) ** 2
+    measuring = np.maximum([*errors, prior.length_error], FINEST) ** 2
     return noise + np.diag(measuring), measuring
 
 

@@ -48,13 +48,18 @@ def every(pieces: Pieces) -> Callable[[dict[str, np.ndarray]], np.ndarray]:
     return lambda _: np.ones(len(pieces), bool)
 
 
+CLEARED = 2.0
+"""How far a part is raised over a leaf that stands proud [mm], as documented."""
+
+
 def passing(lies: Gaps, goes: Gaps, situation: Situation) -> tuple[float, bool]:
     """Room from the front, else along the bar [mm]; and whether it is along the bar.
 
     The bar is lifted by all, half or a quarter of its way from the sheet up, or the part is drawn forward.
     """
     rise = max(situation.setup.clamp.lift - situation.chain.thickness, 0.0)
-    raised = max(float(lies.low.max()), 0.0)
+    raised, proud = max(float(lies.low.max()), 0.0), max(-situation.setup.leaf.drop, 0.0)
+    little = min(proud + CLEARED, rise)
     best = -np.inf
     for place, (share, held, name) in enumerate(
         [
@@ -68,10 +73,18 @@ def passing(lies: Gaps, goes: Gaps, situation: Situation) -> tuple[float, bool]:
         over = float(lies.high.min()) - less
         if raised > 1e-9:  # raised to the middle of its room, and nothing hooks under bed or leaf
             over = min(over, float(goes.way[f"high {place % 3}"].min()))
+            highest = over
             over = min((over - raised) / 2, *(float(g.way["under"].min()) for g in (lies, goes)))
+            if raised <= proud + 1e-9:  # or just over a leaf that stands proud of the bed
+                hooks = min(float(g.way["under small"].min()) for g in (lies, goes))
+                over = max(over, min(little - proud, highest - little, hooks))
         else:
             over = min(over, float(goes.way["level"].min()))
         best = max(best, min(over, float(lies.way[held].min()), float(goes.way[name].min())))
+    if raised <= proud + 1e-9 and "drawn small" in goes.way:  # bar and part raised together over such a leaf
+        hooks = min(float(g.way["under small"].min()) for g in (lies, goes))
+        beside = min(float(lies.way["drawn"].min()), float(goes.way["drawn small"].min()))
+        best = max(best, min(little - proud, float(lies.high.min()) - little, hooks, beside))
     if best > 0:
         return best, False
     eased = min(float(lies.way["eased"].min()), float(goes.way["eased"].min()))

@@ -239,7 +239,7 @@ def seen_edges(view: View, mesh: Mesh, rng: random.Random, name: str) -> None:
     """At places along lines, what lies on either side: corners beside visible ones, none beside hidden ones.
 
     Beside is 0.06 mm, for visible ones 0.03 or 0.15 mm too: an outline of a curve may be drawn 0.1 mm off, and of legs
-    seen nearly edge-on both rims lie nearer than that. One place in 25 may lie where the mesh is as coarse as what is asked.
+    seen nearly edge-on both rims lie nearer than that. One place in 25 may lie where the mesh is as coarse as that.
     """
     visible = pairs(view.visible)
     for kind, pieces in (("visible", view.visible), ("hidden", view.hidden)):

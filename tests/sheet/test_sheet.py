@@ -118,7 +118,10 @@ def crowded(seed: int, folder: Path) -> Path:
     section = [f'{{ leg = "{rng.uniform(*legs):.2f} mm" }}']
     for n in range(bends):
         way = "up" if n % 2 else "down"
-        section += [f'{{ bend = {rng.choice((30, 45, 60, 90))}, way = "{way}" }}', f'{{ leg = "{rng.uniform(*legs):.2f} mm" }}']
+        section += [
+            f'{{ bend = {rng.choice((30, 45, 60, 90))}, way = "{way}" }}',
+            f'{{ leg = "{rng.uniform(*legs):.2f} mm" }}',
+        ]
     text = 'metal = "DC01"\nthickness = "1 mm"\ninside_radius = "2 mm"\n'
     text += f'title = "Crowded {seed}"\nlength = "{length:.1f} mm"\nsection = [\n' + ",\n".join(section) + "\n]\n"
     if kind == "many openings":
