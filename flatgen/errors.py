@@ -108,6 +108,15 @@ CODES: dict[str, str] = {
     "FG144": "no order of bending is possible, or not the one asked for",
     "FG145": "less than the safe clearance between part and brake",
     "FG146": "a part that goes in or comes out endwise",
+    # test strips
+    "FG150": "a line of the log of strips that is damaged and left out",
+    "FG151": "a strip that is not in the log, or is not told from others by what was given",
+    "FG152": "a form of a strip with a number, a leg or a bend that cannot be",
+    "FG153": "a measured number that contradicts what was asked or what was measured beside it",
+    "FG154": "a strip narrower than ten thicknesses",
+    "FG155": "a strip cut down to some bends of its part, or bent otherwise than its part",
+    "FG156": "a strip that is in the log already, with other numbers or withdrawn",
+    "FG157": "a part that no strip can be cut for",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

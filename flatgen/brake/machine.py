@@ -194,7 +194,8 @@ class Shop:
     """A shop file: the brake and its set-ups, the first being the usual one.
 
     ``safe_clearance`` [mm]; ``angle_tolerance`` [deg]: what an angle may be off along its length;
-    ``fingerprint``: sixteen hexadecimal digits that change with any number of the file.
+    ``fingerprint``: sixteen hexadecimal digits that change with any number of the file;
+    ``strips``: path of the log of test strips.
     """
 
     path: str
@@ -205,6 +206,7 @@ class Shop:
     angle_tolerance: float = 1.0
     fingerprint: str = ""
     weights: Weights = Weights()
+    strips: str = ""
 
     def __post_init__(self) -> None:
         if not self.setups:

@@ -23,6 +23,8 @@ from flatgen.profile.source import Notes, read_toml
 
 FILE = "shop.toml"
 """Name of a shop file that is found by itself."""
+LOG = "strips.jsonl"
+"""Name of the log of test strips beside a shop file that names none."""
 FAR_HINGE = 50.0
 """A hinge axis this far from the bed's edge folds nothing [mm]."""
 LARGEST_FORCE = 1e7
@@ -123,10 +125,11 @@ def read_shop(path: str | Path) -> Shop:
     clearance = top.size("safe_clearance", 0.0, 100.0) if top.given("safe_clearance") else 2.0
     tolerance = top.angle("angle_tolerance", 0.0, LARGEST_TOLERANCE) if top.given("angle_tolerance") else 1.0
     weights = _weights(top)
+    strips = path.parent / (values["strips"].strip() or LOG)
     if notes.faults:
         raise notes.refuse()
     brake = replace(brake, hinge_limit=limits["hinge"], clamp_limit=limits["clamp"])
-    shop = Shop(str(path), values["title"].strip(), brake, setups, clearance, tolerance, weights=weights)
+    shop = Shop(str(path), values["title"].strip(), brake, setups, clearance, tolerance, weights=weights, strips=str(strips))
     return replace(shop, fingerprint=_fingerprint(shop))
 
 

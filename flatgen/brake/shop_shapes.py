@@ -26,6 +26,7 @@ class ShopShape(_Shape):
     units: Literal["mm", "in"] | None = None
     safe_clearance: Quantity = None
     angle_tolerance: Quantity = None
+    strips: Text = ""
     brake: dict[str, Any]
     clamp_bar: dict[str, Any]
     leaf: dict[str, Any]
@@ -177,6 +178,7 @@ _TABLE = "write [{}] on a line of its own and its keys below it"
 _REMEDIES = {
     "title": f"write up to {LONGEST_TITLE} printable characters",
     "name": "write 1 to 60 printable characters",
+    "strips": 'write the name of a file beside this one, as strips = "strips.jsonl"',
     "units": 'choose "mm" or "in", or leave it out and give every length its unit',
     **{key: _TABLE.format(key) for key in ("brake", "clamp_bar", "leaf", "lever", "beams", "limits", "stand", "order")},
     "hinge": "write [brake.hinge] on a line of its own, and forward and up of the hinge axis below it",
@@ -239,6 +241,8 @@ _SPOKEN = {
     "clearance": "safe_clearance",
     "tolerance": "angle_tolerance",
     "shape": "outline",
+    "log": "strips",
+    "strip": "strips",
 }
 WORDS = Words(_REMEDIES, (_SPOKEN,), "see the file that flatgen start --shop writes")
 """Remedies and other names of the keys of a shop file."""

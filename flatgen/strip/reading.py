@@ -61,9 +61,12 @@ class LegReading:
 
 @dataclass(frozen=True)
 class StripReading:
-    """One strip. ``thickness`` by micrometer, ``nominal`` as bought; ``width`` along the bends; ``blank``: the developed
-    length that was cut, ``blank_got`` as measured [mm]; ``sheet``: which sheet or batch; ``grain`` along or across the
-    bends; ``part`` and ``shop``: fingerprints of what it was made from."""
+    """One strip.
+
+    ``thickness`` by micrometer, ``nominal`` as bought; ``width`` along the bends; ``blank``: the developed length that
+    was cut, ``blank_got`` as measured [mm]; ``sheet``: which sheet or batch; ``grain`` along or across the
+    bends; ``part`` and ``shop``: fingerprints of what it was made from.
+    """
 
     name: str
     metal: str

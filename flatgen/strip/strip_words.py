@@ -5,26 +5,14 @@ Numbers stand here only as their places in a text. This module imports nothing o
 
 from __future__ import annotations
 
-# The code meant stands behind each; the one written stands in for it until the list of codes has it.
-DAMAGED_LINE = "FG138"  # FG150
-NO_ENTRY = "FG005"  # FG151
-IMPOSSIBLE = "FG012"  # FG152
-QUESTIONED = "FG138"  # FG153
-NARROW = "FG138"  # FG154
-CUT_DOWN = "FG138"  # FG155
-AGAIN = "FG138"  # FG156
-NO_STRIP = "FG041"  # FG157
-CODES = {
-    "FG150": "a line of the log of strips that is damaged and left out",
-    "FG151": "a strip that is not in the log, or is not told from others by what was given",
-    "FG152": "a form of a strip with a number, a leg or a bend that cannot be",
-    "FG153": "a measured number that contradicts what was asked or what was measured beside it",
-    "FG154": "a strip narrower than ten thicknesses",
-    "FG155": "a strip cut down to some bends of its part, or bent otherwise than its part",
-    "FG156": "a strip that is in the log already, with other numbers or withdrawn",
-    "FG157": "a part that no strip can be cut for",
-}
-"""What each code meant says, for the list of codes."""
+DAMAGED_LINE = "FG150"
+NO_ENTRY = "FG151"
+IMPOSSIBLE = "FG152"
+QUESTIONED = "FG153"
+NARROW = "FG154"
+CUT_DOWN = "FG155"
+AGAIN = "FG156"
+NO_STRIP = "FG157"
 
 # log
 LEFT_OUT = "this line is left out: {why}"

@@ -2,7 +2,8 @@
 
 Limits are the task's. The thorough run takes 1,000 shops for each number of strips, the normal one 100: there a share
 near 0.95 counted on about 400 legs, of which those of one part lean on one another, has a standard error of 0.015, one
-near 0.05 of 100 shops a standard error of 0.02; limits on shares are 0.03 wider there. ``python -m tests.strip.shops 1000`` prints the whole table.
+near 0.05 of 100 shops a standard error of 0.02; limits on shares are 0.03 wider there.
+``python -m tests.strip.shops 1000`` prints the whole table.
 """
 
 from __future__ import annotations

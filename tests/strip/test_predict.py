@@ -181,9 +181,9 @@ def test_two_faults_are_both_found() -> None:
     assert {"strip 1", "strip 3"} <= {d.strip for d in doubts(strips, Prior())}
 
 
-@pytest.mark.parametrize("seed", [*range(40), *(pytest.param(n, marks=pytest.mark.thorough) for n in range(40, 1000))])
+@pytest.mark.parametrize("seed", [n if n < 40 else pytest.param(n, marks=pytest.mark.thorough) for n in range(1000)])
 def test_odd_readings_are_no_trouble(seed: int) -> None:
-    """Strips with any numbers left out or far from what was asked: no exception, no warning, every figure is a number."""
+    """Strips with numbers left out or far from what was asked: no exception, no warning, every figure is a number."""
     strips = [replace(sample(seed * 7 + n), name=f"odd {n}") for n in range(1 + seed % 4)]
     learned = learn(strips, Prior())
     told = predict(learned, strips[0], [0.5] * len(strips[0].legs))
