@@ -129,7 +129,8 @@ def read_shop(path: str | Path) -> Shop:
     if notes.faults:
         raise notes.refuse()
     brake = replace(brake, hinge_limit=limits["hinge"], clamp_limit=limits["clamp"])
-    shop = Shop(str(path), values["title"].strip(), brake, setups, clearance, tolerance, weights=weights, strips=str(strips))
+    title = values["title"].strip()
+    shop = Shop(str(path), title, brake, setups, clearance, tolerance, weights=weights, strips=str(strips))
     return replace(shop, fingerprint=_fingerprint(shop))
 
 

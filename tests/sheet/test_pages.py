@@ -324,8 +324,8 @@ def test_breaks_begin_sheets_and_empty_ones_are_left_out() -> None:
 @pytest.mark.parametrize("more", [(1.0, 0.0), (0.0, 1.0)])
 def test_a_block_larger_than_a_page_is_refused(more: tuple[float, float]) -> None:
     """Brief; the message names the block, its size and the room."""
-    wide, tall = room(paper_of("A4"), True)
-    paged([filled("#0", wide, tall)], paper_of("A4"), True, FACTS, symbol())
+    wide, tall = room(paper_of("A4"), True, later=True)
+    paged([filled("#0", 50.0, 20.0), filled("#1", wide, tall)], paper_of("A4"), True, FACTS, symbol())
     with pytest.raises(ValueError, match=r"block 2 of .* is larger than a page of A4"):
         paged(
             [filled("#0", 50.0, 20.0), filled("#1", wide + more[0], tall + more[1])],

@@ -14,7 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tests.strip import shops
+from tests.strip import learning_shops as shops
 
 K_GRID = np.linspace(0.33, 0.50, 171)
 MIDDLE = 0.415

@@ -11,7 +11,7 @@ from flatgen.strip.model import learn
 from flatgen.strip.predict import predict, with_leaf_angles
 from flatgen.strip.priors import Prior
 from flatgen.strip.reading import StripReading
-from tests.strip import shops
+from tests.strip import learning_shops as shops
 from tests.strip.best import best_legs
 
 PRIOR = Prior()

@@ -3,7 +3,7 @@
 Limits are the task's. The thorough run takes 1,000 shops for each number of strips, the normal one 100: there a share
 near 0.95 counted on about 400 legs, of which those of one part lean on one another, has a standard error of 0.015, one
 near 0.05 of 100 shops a standard error of 0.02; limits on shares are 0.03 wider there.
-``python -m tests.strip.shops 1000`` prints the whole table.
+``python -m tests.strip.learning_shops 1000`` prints the whole table.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import pytest
 from flatgen.strip.model import learn
 from flatgen.strip.predict import predict, with_leaf_angles
 from flatgen.strip.priors import Prior
-from tests.strip import shops
+from tests.strip import learning_shops as shops
 from tests.strip.best import best_legs, formed
 from tests.strip.scores import PRIOR, alarms, rms, score
 

@@ -14,7 +14,7 @@ from flatgen.strip.apart import deficient
 from flatgen.strip.model import Learned, allowance_known, learn, springback_known
 from flatgen.strip.priors import Prior, kind_of
 from flatgen.strip.reading import BendReading, StripReading
-from tests.strip import shops
+from tests.strip import learning_shops as shops
 from tests.strip.by_hand import EXACT, METAL, bend, strip
 
 

@@ -19,7 +19,7 @@ from flatgen.strip.priors import Prior
 from flatgen.strip.reading import LegReading
 from flatgen.strip.residuals import residuals
 from flatgen.strip.rows import rows_of
-from tests.strip import shops
+from tests.strip import learning_shops as shops
 from tests.strip.by_hand import EXACT, bend, strip
 from tests.strip.strip_samples import sample
 
