@@ -82,6 +82,7 @@ def _kinds(drawn: Made, options: Options) -> tuple[str, ...]:
 def _flat(drawn: Made, options: Options, wanted: set[str]) -> Files:
     """DXF as asked for; pictures always from a drawing in mm, which is what they are scaled by."""
     from flatgen.drawing.document import flat_document
+    from flatgen.drawing.recording import recorded
     from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
 
     def document_of(version: str = "R2010", inches: bool = False) -> Any:
@@ -93,6 +94,8 @@ def _flat(drawn: Made, options: Options, wanted: set[str]) -> Files:
     if "dxf" in wanted:
         own = document if plain else document_of(options.version, options.inches)
         made[KINDS["dxf"]] = dxf_bytes(own)
+    if wanted & {"svg", "png"}:
+        document = recorded(document)
     if "svg" in wanted:
         made[KINDS["svg"]] = svg_text(document).encode()
     if "png" in wanted:
@@ -169,7 +172,8 @@ def told_of(drawn: Made) -> Told:
 def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
     """The shop sheet: pages of one document."""
     from flatgen.drawing.pdf import PdfPage, pdf_bytes
-    from flatgen.drawing.write import dxf_bytes, png_page, svg_page
+    from flatgen.drawing.recording import recorded
+    from flatgen.drawing.write import dxf_bytes, png_pages, svg_window
     from flatgen.sheet import assembled
 
     how = options.on_paper
@@ -177,23 +181,25 @@ def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
     paper = how.of_the_sheet
     pages = assembled.sheet_pages(told_of(drawn), assembled.Manner(paper, how.projection, unit))
     windows = [assembled.window(n, paper) for n in range(len(pages))]
-    sizes = [(w[2] - w[0], w[3] - w[1]) for w in windows]
     made: Files = {}
-    if wanted & {"sheet", "sheet-dxf"}:
-        document = assembled.sheet_document(pages, paper)
+    if "sheet-dxf" in wanted:
+        made[KINDS["sheet-dxf"]] = dxf_bytes(assembled.sheet_document(pages, paper, version=options.version))
+    if wanted == {"sheet-dxf"}:
+        return made
+    shown = recorded(assembled.sheet_document(pages, paper))
+    if "sheet-svg" in wanted:
+        made |= _numbered("sheet-svg", [svg_window(shown, w).encode() for w in windows])
+    if wanted & {"sheet", "sheet-png"}:
+        pdf = pdf_bytes([PdfPage(shown, w, w[2] - w[0], w[3] - w[1]) for w in windows], drawn.part.name)
         if "sheet" in wanted:
-            made[KINDS["sheet"]] = pdf_bytes(
-                [PdfPage(document, w, *s) for w, s in zip(windows, sizes, strict=True)], drawn.part.name
-            )
-        if "sheet-dxf" in wanted:
-            plain = options.version == "R2010"
-            own = document if plain else assembled.sheet_document(pages, paper, version=options.version)
-            made[KINDS["sheet-dxf"]] = dxf_bytes(own)
-    for kind, write_ in (("sheet-svg", svg_page), ("sheet-png", png_page)):
-        if kind in wanted:
-            for n, page in enumerate(pages, start=1):
-                made[KINDS[kind].replace(".", f"-{n}.")] = write_(assembled.page_document(page, paper), *sizes[n - 1])
+            made[KINDS["sheet"]] = pdf
+        if "sheet-png" in wanted:
+            made |= _numbered("sheet-png", png_pages(pdf))
     return made
+
+
+def _numbered(kind: str, pages: list[bytes]) -> Files:
+    return {KINDS[kind].replace(".", f"-{n}."): page for n, page in enumerate(pages, start=1)}
 
 
 def notes_for(drawn: Made, options: Options, inches: bool) -> Notes:

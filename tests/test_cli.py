@@ -64,7 +64,7 @@ def test_demo_profiles_draw_with_what_is_known_of_them(demo: Path, here: Path, r
     assert (result.exit_code, result.stderr) == (int(bool(cautioned)), "")
     assert {f["code"] for f in answer["findings"] if f["severity"] == "caution"} == cautioned
     assert {f["code"] for f in answer["findings"] if f["severity"] == "note"} <= {*TOLD.get(demo.stem, ()), *BRAKE}
-    ends = {"flat.dxf", "bench.dxf", "formed.step", "flat.svg", "json"}
+    ends = {"flat.dxf", "bench.dxf", "formed.step", "flat.svg", "layout.pdf", "sheet.pdf", "json"}
     assert written(here) == {f"out/{demo.stem}/{demo.stem}.{end}" for end in ends}
     assert json.loads((here / f"out/{demo.stem}/{demo.stem}.json").read_text("utf-8")) == answer
     assert sorted(answer["files"]) == sorted(written(here))
@@ -278,7 +278,8 @@ def test_a_part_with_the_longest_name_gets_all_its_files(here: Path, run: Run) -
     name = "n" * 100
     (here / f"{name}.toml").write_text(GOOD)
     assert run("draw", f"{name}.toml").exit_code == 0
-    assert written(here / "out") == {f"{name}/{name}.{end}" for end in ("flat.dxf", "formed.step", "flat.svg", "json")}
+    ends = ("flat.dxf", "formed.step", "flat.svg", "layout.pdf", "sheet.pdf", "json")
+    assert written(here / "out") == {f"{name}/{name}.{end}" for end in ends}
     assert json.loads((here / f"out/{name}/{name}.json").read_text("utf-8"))["name"] == name
     assert (here / f"out/{name}/{name}.formed.step").read_text().startswith("ISO-10303-21")
 

@@ -171,7 +171,7 @@ def test_draw_writes_the_bench_drawing(run: Run, bench: Path) -> None:
     assert ran.exit_code == 0, ran.stderr
     folder = bench / "out" / "part"
     assert {p.name for p in folder.iterdir()} == {
-        f"part.{end}" for end in ("flat.dxf", "bench.dxf", "formed.step", "flat.svg", "json")
+        f"part.{end}" for end in ("flat.dxf", "bench.dxf", "formed.step", "flat.svg", "layout.pdf", "sheet.pdf", "json")
     }
     record = json.loads((folder / "part.json").read_text("utf-8"))
     assert [s["bend"] for s in record["schedule"]["stages"]]

@@ -104,7 +104,7 @@ def test_what_draw_has_written_unfolds_to_the_same_blank(here: Path, run: Run) -
     assert len(source["sha256"]) == 64
     assert source["request"]["near"] == "auto"
     name = "pier-channel.formed"
-    ends = ("flat.dxf", "formed.step", "flat.svg", "json")
+    ends = ("flat.dxf", "formed.step", "flat.svg", "layout.pdf", "sheet.pdf", "json")
     assert written(here / "again") == {f"{name}/{name}.{end}" for end in ends}
     assert json.loads((here / f"again/{name}/{name}.json").read_text("utf-8")) == again
     assert re.fullmatch("[0-9a-f]{16}", again["fingerprint"])
@@ -270,7 +270,7 @@ def test_files_of_a_part_are_whole_or_not_there(
     result = run("unfold", "cart.step", "--k", "0.42")
     assert result.exit_code == 2
     assert "No space left" in result.stderr
-    ends = ("flat.dxf", "formed.step", "flat.svg", "json")
+    ends = ("flat.dxf", "formed.step", "flat.svg", "layout.pdf", "sheet.pdf", "json")
     assert {w for w in written(here) if w.startswith("out")} == {f"out/cart-1-a/cart-1-a.{end}" for end in ends}
 
 

@@ -15,13 +15,16 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import Any
+
+import numpy as np
 
 from flatgen.drawing import words
-from flatgen.drawing.write import POINTS_PER_MM, _configuration, _mm_per_unit
+from flatgen.drawing.recording import Recording, Window, recorded
 from flatgen.flat import Point
 
-Window: TypeAlias = tuple[float, float, float, float]
+POINTS_PER_MM = 72.0 / 25.4
+"""Of PDF."""
 EXACT, ROUGH = "%.4f %.4f", "%.2f %.2f"
 """A place in millimetres: of lines, and of lettering."""
 FINE = 2
@@ -34,7 +37,7 @@ LEAST_WEIGHT = 0.05
 
 @dataclass(frozen=True)
 class View:
-    """A window (x0, y0, x1, y1) of an ezdxf document, its lower left corner ``at`` a place on the page [mm].
+    """A window (x0, y0, x1, y1) of an ezdxf document or its recording, its lower left corner ``at`` a place.
 
     ``scale`` is what a millimetre of the document becomes on the page, across and up.
     """
@@ -136,14 +139,14 @@ class _Letters:
         self.known: dict[tuple[bytes, bytes], int] = {}
         self.written: list[tuple[Window, str]] = []
 
-    def of(self, codes: list[int], places: Any) -> int:
+    def of(self, codes: bytes, places: Any) -> int:
         """The number of a letter whose path begins at the origin."""
-        key = (bytes(codes), places.tobytes())
+        key = (codes, places.tobytes())
         number = self.known.get(key)
         if number is None:
             number = self.known[key] = len(self.known)
             points = places.tolist()
-            self.written.append((_box(points), _path(codes, points, ROUGH) + " f*"))
+            self.written.append((_box(points), _path(list(codes), points, ROUGH) + " f*"))
         return number
 
 
@@ -159,7 +162,7 @@ class _Writer:
     def begin(self, views: list[View]) -> None:
         """Render all drawings, and write the letters and the windows that stand on several pages."""
         for doc in {id(view.doc): view.doc for view in views}.values():
-            self.drawn[id(doc)] = _recorded(doc, self.letters)
+            self.drawn[id(doc)] = _shapes(recorded(doc), self.letters)
         for number, ((x0, y0, x1, y1), drawn) in enumerate(self.letters.written):
             self.canvas.beginForm(f"letter{number}", x0 - ROOM, y0 - ROOM, x1 + ROOM, y1 + ROOM)
             self.canvas.addLiteral(drawn)
@@ -203,39 +206,39 @@ class _Writer:
         self.canvas.addLiteral("\n".join(said))
 
 
-def _recorded(doc: Any, letters: _Letters) -> list[_Shape]:
+def _shapes(recording: Recording, letters: _Letters) -> list[_Shape]:
     """All shapes of a document, as the add-on renders them."""
-    from ezdxf.addons.drawing import Frontend, RenderContext
-    from ezdxf.addons.drawing.recorder import FilledPathsRecord, Recorder
+    from ezdxf.addons.drawing.recorder import FilledPathsRecord
 
-    recorder = Recorder()
-    Frontend(RenderContext(doc), recorder, config=_configuration()).draw_layout(doc.modelspace())
-    unit = _mm_per_unit(doc)
     found: list[_Shape] = []
-    pens = _Pens()
-    for record, properties in recorder.player().recordings():
+    pens, unit = _Pens(), recording.unit
+    for (record, properties), box in zip(recording.player.recordings(), recording.boxes, strict=True):
         if isinstance(record, FilledPathsRecord):
-            found += _lettered(record, unit, pens.of(properties, True), letters)
+            placed = _lettered(record, unit, letters)
+            if placed:
+                found.append(_Shape(box, pens.of(properties, True), letters=placed))
             continue
-        for box, drawn, filled in _drawn(record, unit):
-            found.append(_Shape(box, pens.of(properties, filled), drawn))
+        for part, drawn, filled in _drawn(record, unit):
+            found.append(_Shape(part, pens.of(properties, filled), drawn))
     return found
 
 
-def _lettered(record: Any, unit: float, pen: str, letters: _Letters) -> Iterator[_Shape]:
-    """A line of lettering: the add-on gives each letter as one path."""
-    placed = []
-    boxes = []
-    for path in record.paths:
-        codes = path.command_codes()
-        if not codes:
-            continue
-        places = path.np_vertices()[:, :2] * unit
-        x, y = places[0].tolist()
-        boxes += [places.min(axis=0).tolist(), places.max(axis=0).tolist()]
-        placed.append((x, y, letters.of(codes, (places - places[0]).round(FINE) + 0.0)))
-    if placed:
-        yield _Shape(_box(boxes), pen, letters=tuple(placed))
+def _lettered(record: Any, unit: float, letters: _Letters) -> tuple[tuple[float, float, int], ...]:
+    """A line of lettering: the add-on gives each letter as one path. Places of all are reckoned together."""
+    paths = [(path, codes) for path in record.paths if (codes := bytes(path.command_codes()))]
+    if not paths:
+        return ()
+    each = [path.np_vertices()[:, :2] for path, _ in paths]
+    sizes = [len(places) for places in each]
+    every = np.concatenate(each) * unit
+    ends = np.cumsum(sizes)
+    first = every[ends - sizes]
+    moved = (every - np.repeat(first, sizes, axis=0)).round(FINE) + 0.0
+    numbers = [
+        letters.of(codes, moved[end - size : end])
+        for (_, codes), size, end in zip(paths, sizes, ends.tolist(), strict=True)
+    ]
+    return tuple((x, y, n) for (x, y), n in zip(first.tolist(), numbers, strict=True))
 
 
 class _Pens:

@@ -7,6 +7,7 @@ coordinate is relative to the place before it, in whole units of the page, as th
 from __future__ import annotations
 
 import functools
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -31,6 +32,9 @@ def backend() -> Any:
     class Renderer(SVGRenderBackend):  # type: ignore[misc]  # ezdxf's is not typed
         make_path_str = staticmethod(path_text)
 
+        def draw_filled_paths(self, paths: Any, properties: Any) -> None:
+            self.add_filling(paths_text(paths), properties)
+
     class Backend(SVGBackend):  # type: ignore[misc]
         @staticmethod
         def make_backend(page: Any, settings: Any) -> Any:
@@ -54,20 +58,47 @@ def path_text(path: Any, close: bool = False) -> str:
     str
         Commands with whole numbers, [-]
     """
-    codes = path.command_codes()
-    if not codes:
+    return _text([path], close)
+
+
+def paths_text(paths: Iterable[Any]) -> str:
+    """The ``d`` of closed paths, such as the letters of a line.
+
+    Parameters
+    ----------
+    paths : iterable of ezdxf.npshapes.NumpyPath2d
+        With places in units of the page, [-]
+
+    Returns
+    -------
+    str
+        Commands with whole numbers, [-]
+    """
+    return _text(paths, True)
+
+
+def _text(paths: Iterable[Any], close: bool) -> str:
+    """All paths reckoned together: a move to each, then the steps from place to place."""
+    said, each, before, total = [], [], [], 0
+    for path in paths:
+        codes = path.command_codes()
+        if codes:
+            words, steps = _pattern(tuple(codes), close)
+            said.append(words)
+            each.append(path.np_vertices())
+            before.append(np.where(steps < 0, 0, steps + total + 1))  # place 0 is the origin, for moves
+            total += len(steps)
+    if not said:
         return ""
-    # control places of a curve come before its end
-    said, before = _pattern(tuple(codes), close)
-    places = path.np_vertices()
-    moves = np.rint(places[1:] - places[before]).astype(np.int64)
-    return said % (*np.rint(places[0]).astype(np.int64).tolist(), *moves.ravel().tolist())
+    places = np.concatenate([np.zeros((1, 2)), *each])
+    moves = np.rint(places[1:] - places[np.concatenate(before)]).astype(np.int64)
+    return " ".join(said) % tuple(moves.ravel().tolist())
 
 
 @functools.lru_cache(maxsize=4096)
 def _pattern(codes: tuple[int, ...], close: bool) -> tuple[str, Ints]:
-    """A path's text without its numbers, and the place that each of its places but the first is told from."""
-    said, before, last = ["M %d %d"], [], 0
+    """A path's text without its numbers, and the place that each of its places is told from, -1 for none."""
+    said, before, last = ["M %d %d"], [-1], 0
     for code in codes:
         letter, count = LETTERS[code]
         said.append(letter + " %d %d" * count)

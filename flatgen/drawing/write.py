@@ -1,7 +1,7 @@
 """A drawing as bytes: DXF, SVG at true scale, PNG. The same drawing gives the same bytes.
 
-SVG and PNG are rendered from the DXF model by ezdxf's drawing add-on (its own SVG backend, and matplotlib's
-Agg), lettering as shapes, so that they look the same on every machine.
+SVG and PDF are rendered from the DXF model by ezdxf's drawing add-on, lettering as shapes, so that they look the same
+on every machine; a PNG is the PDF's page seen by pdfium.
 """
 
 from __future__ import annotations
@@ -10,15 +10,16 @@ import io
 from typing import Any
 
 from flatgen.drawing.document import fixed_metadata
+from flatgen.drawing.recording import Window, recorded
 
 MARGIN = 10.0
 """White margin around a rendered drawing [mm]."""
 
-PAGE_DPI = 200.0
+PAGE_DPI = 150.0
 """Of pictures of pages [px/in]."""
 
-POINTS_PER_MM = 72.0 / 25.4
-"""The matplotlib backend takes the millimetres of a line width for points."""
+SHADES = 64
+"""Colours of a PNG: a few pens, and the shades between them and white."""
 
 
 def dxf_bytes(doc: Any) -> bytes:
@@ -35,76 +36,82 @@ def dxf_bytes(doc: Any) -> bytes:
 
 def svg_text(doc: Any) -> str:
     """The drawing as SVG: page in millimetres with a margin, white ground, scale 1:1."""
-    from ezdxf.addons.drawing import Frontend, RenderContext, layout
+    recording = recorded(doc)
+    seen = recording.player.bbox()
+    low, high = seen.extmin * recording.unit, seen.extmax * recording.unit
+    return svg_window(recording, (low.x - MARGIN, low.y - MARGIN, high.x + MARGIN, high.y + MARGIN))
+
+
+def svg_window(doc: Any, window: Window) -> str:
+    """A window of a drawing as SVG at 1:1, white ground.
+
+    Parameters
+    ----------
+    doc : ezdxf.document.Drawing or Recording
+        In millimetres or inches, [-]
+    window : tuple[float, float, float, float]
+        Left, low, right, high, [mm]
+
+    Returns
+    -------
+    str
+        The file
+    """
+    from ezdxf.addons.drawing import layout
+    from ezdxf.math import BoundingBox2d
 
     from flatgen.drawing import svg_paths
 
-    backend = svg_paths.backend()
-    Frontend(RenderContext(doc), backend, config=_configuration()).draw_layout(doc.modelspace())
-    page = layout.Page(0, 0, layout.Units.mm, margins=layout.Margins.all(MARGIN))
-    settings = layout.Settings(fit_page=False, scale=_mm_per_unit(doc), output_layers=False)
-    return str(backend.get_string(page, settings=settings))
-
-
-def svg_page(doc: Any, wide: float, tall: float) -> bytes:
-    """A page as SVG: of a document that is its paper from (0, 0) to (wide, tall) [mm]."""
-    from ezdxf.addons.drawing import Frontend, RenderContext, layout
-
-    from flatgen.drawing import svg_paths
-
-    backend = svg_paths.backend()
-    Frontend(RenderContext(doc), backend, config=_configuration()).draw_layout(doc.modelspace())
-    seen = backend.player().bbox()  # the page is placed about what is drawn on it
-    low, high = seen.extmin, seen.extmax
-    margins = layout.Margins(top=tall - high.y, right=wide - high.x, bottom=low.y, left=low.x)
-    page = layout.Page(wide, tall, layout.Units.mm, margins=margins)
-    settings = layout.Settings(fit_page=False, scale=_mm_per_unit(doc), output_layers=False)
-    return str(backend.get_string(page, settings=settings)).encode()
-
-
-def png_page(doc: Any, wide: float, tall: float) -> bytes:
-    """A page as PNG at ``PAGE_DPI``, as for :func:`svg_page` [mm]."""
-    return png_bytes(doc, round(max(wide, tall) / 25.4 * PAGE_DPI), 0.0)
+    recording, backend = recorded(doc), svg_paths.backend()
+    backend.config, backend.background = recording.player.config, recording.player.background
+    backend.properties, backend.records = recording.player.properties, list(recording.within(window))
+    x0, y0, x1, y1 = window
+    page = layout.Page(x1 - x0, y1 - y0, layout.Units.mm, margins=layout.Margins.all(0.0))
+    settings = layout.Settings(fit_page=False, scale=recording.unit, output_layers=False)
+    shown = BoundingBox2d([(x0 / recording.unit, y0 / recording.unit), (x1 / recording.unit, y1 / recording.unit)])
+    return str(backend.get_string(page, settings=settings, render_box=shown))
 
 
 def png_bytes(doc: Any, longest: int = 2000, around: float = MARGIN) -> bytes:
     """The drawing as PNG, its longer side ``longest`` [px] with the margin ``around`` it [mm]."""
-    from ezdxf.addons.drawing import Frontend, RenderContext
-    from ezdxf.addons.drawing.matplotlib import MatplotlibBackend
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
+    from flatgen.drawing.pdf import PdfPage, pdf_bytes
 
-    figure = Figure(facecolor="white")
-    FigureCanvasAgg(figure)
-    axes = figure.add_axes((0, 0, 1, 1))
-    backend = MatplotlibBackend(axes, adjust_figure=False)
-    low, high = _extents(doc)
-    unit = _mm_per_unit(doc)
-    margin = around / unit
-    wide, tall = high[0] - low[0] + 2 * margin, high[1] - low[1] + 2 * margin
-    inch = unit / 25.4
-    figure.set_size_inches(wide * inch, tall * inch)
-    figure.set_dpi(longest / (max(wide, tall) * inch))
-    configuration = _configuration().with_changes(lineweight_scaling=POINTS_PER_MM)
-    Frontend(RenderContext(doc), backend, config=configuration).draw_layout(doc.modelspace())
-    axes.set_xlim(low[0] - margin, high[0] + margin)
-    axes.set_ylim(low[1] - margin, high[1] + margin)
-    stream = io.BytesIO()
-    figure.savefig(stream, format="png", dpi=figure.dpi, facecolor="white", metadata={"Software": None})
-    return stream.getvalue()
-
-
-def _configuration() -> Any:
-    from ezdxf.addons.drawing.config import BackgroundPolicy, Configuration, LinePolicy
-
-    return Configuration(
-        background_policy=BackgroundPolicy.WHITE, line_policy=LinePolicy.ACCURATE, min_dash_length=1e-3
+    recording = recorded(doc)
+    own = recording.doc.header
+    (x0, y0), (x1, y1) = (
+        (place[0] * recording.unit, place[1] * recording.unit) for place in (own["$EXTMIN"], own["$EXTMAX"])
     )
+    window = (x0 - around, y0 - around, x1 + around, y1 + around)
+    wide, tall = window[2] - window[0], window[3] - window[1]
+    (picture,) = png_pages(pdf_bytes([PdfPage(recording, window, wide, tall)], ""), longest / max(wide, tall) * 25.4)
+    return picture
 
 
-def _mm_per_unit(doc: Any) -> float:
-    return 1.0 if doc.header["$MEASUREMENT"] else 25.4
+def png_pages(pdf: bytes, dpi: float = PAGE_DPI) -> list[bytes]:
+    """Each page of a PDF as PNG.
 
+    Parameters
+    ----------
+    pdf : bytes
+        The file, [-]
+    dpi : float
+        How fine, [px/in]
 
-def _extents(doc: Any) -> tuple[Any, Any]:
-    return doc.header["$EXTMIN"], doc.header["$EXTMAX"]
+    Returns
+    -------
+    list[bytes]
+        Files in the order of the pages
+    """
+    import pypdfium2
+
+    found = []
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        for page in document:
+            image = page.render(scale=dpi / 72.0).to_pil().quantize(SHADES, method=2)
+            stream = io.BytesIO()
+            image.save(stream, "png", compress_level=3)
+            found.append(stream.getvalue())
+    finally:
+        document.close()
+    return found

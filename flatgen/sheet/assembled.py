@@ -160,24 +160,6 @@ def window(number: int, paper: Paper) -> tuple[float, float, float, float]:
     return left, 0.0, left + wide, tall
 
 
-def page_document(page: Ink, paper: Paper) -> Any:
-    """One page alone, for a picture of it.
-
-    Parameters
-    ----------
-    page : Ink
-        Of :func:`sheet_pages`, [mm]
-    paper : Paper
-        Its paper, [mm]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        In [mm] on paper
-    """
-    return ink_document(page, PENS, *sides(paper, True), solids=EXTENSION)
-
-
 def _title(told: Told, manner: Manner) -> TitleFacts:
     part, said, shop = told.part, told.part.particulars, ""
     if told.schedule is not None:

@@ -187,7 +187,10 @@ def _side_by_side(
         for low in (least * (1 + 0.1 * k) for k in range(20)):
             if low >= tall:
                 break
-            lower = table(heads, rows, share, low, title=title)
+            try:
+                lower = table(heads, rows, share, low, title=title)
+            except ValueError:  # lower than its head and a row
+                continue
             if len(lower) <= count:
                 narrow = lower
                 break

@@ -6,8 +6,8 @@ import json
 import xml.etree.ElementTree as Xml
 from pathlib import Path
 
-ENDS = (".flat.dxf", ".formed.step", ".flat.svg", ".json")
-"""The usual four files of a part, by the ends of their names."""
+ENDS = (".flat.dxf", ".formed.step", ".flat.svg", ".layout.pdf", ".sheet.pdf", ".json")
+"""The usual files of a part, by the ends of their names."""
 
 
 def files_in(folder: Path) -> list[Path]:
@@ -32,12 +32,28 @@ def why_not_whole(path: Path, *, closely: bool = True) -> str:
         if path.name.endswith(".svg"):
             root = Xml.fromstring(path.read_bytes())
             return "" if root.tag.endswith("svg") else f"{path.name}: no svg but {root.tag}"
+        if path.name.endswith(".pdf"):
+            return _pdf(path, closely)
         if path.name.endswith(".json"):
             held = json.loads(path.read_bytes().decode("utf-8"))
             return "" if held["files"] and held["fingerprint"] else f"{path.name}: JSON without its files"
     except Exception as error:
         return f"{path.name}: {type(error).__name__}: {error}"
     return f"{path.name}: no file that flatgen writes"
+
+
+def _pdf(path: Path, closely: bool) -> str:
+    text = path.read_bytes()
+    if not (text.startswith(b"%PDF-") and text.rstrip().endswith(b"%%EOF")):
+        return f"{path.name}: PDF without its end"
+    if not closely:
+        return ""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(text)
+    pages = len(document)
+    document.close()
+    return "" if pages else f"{path.name}: PDF without a page"
 
 
 def _dxf(path: Path, closely: bool) -> str:
