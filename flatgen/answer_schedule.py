@@ -11,11 +11,13 @@ from rich.table import Table
 from rich.text import Text
 
 from flatgen.brake.schedule import Range, Schedule, Stage
+from flatgen.learned import Expected
 from flatgen.order.why import Try, wording
 from flatgen.part import Part
 from flatgen.units import in_mm_and_inch
 
 NOT_CHECKED = "not checked"
+EXPECTED = "finished legs as they will come out, by {behind}:"
 CAUTIONS = (
     "Hands clear of nose and leaf: the leaf falls back, the handle kicks on release, the clamp bar drops.",
     "A second person for long sheets; gloves for carrying, not near closing parts; deburr edges.",
@@ -55,6 +57,59 @@ def stages(console: Console, part: Part, made: Schedule) -> None:
     say(console, f"  order {order_said(made)}; each line is for the side held here alone")
     if any(s.handling is not None for s in made.stages):
         console.print(_handled(made))
+    if made.expected is not None:
+        expected(console, made.expected)
+
+
+def expected(console: Console, found: Expected) -> None:
+    """Print each finished leg as it will come out, the chance that all are right, and what to do first."""
+    say(console, f"  {EXPECTED.format(behind=behind(found))}")
+    heads = ["  leg", "asked", "tolerance", "expected at the ends", "where the brake gives most", "95 % of pieces"]
+    rows = [
+        (
+            f"  {leg.name}",
+            in_mm_and_inch(leg.asked),
+            "none" if leg.tolerance is None else f"±{leg.tolerance:g} mm",
+            f"{leg.at_end:.2f} mm",
+            f"{leg.at_middle:.2f} mm",
+            f"{leg.low:.2f} to {leg.high:.2f} mm" + ("" if leg.inside else " - NOT ALL INSIDE"),
+        )
+        for leg in found.legs
+    ]
+    console.print(_table(heads, rows))
+    heads = ["  bend", "asked", "leaf to", "expected at the ends", "where the brake gives most", "95 % of pieces"]
+    rows = [
+        (
+            f"  {b.label}",
+            f"{b.asked:g}°",
+            f"{b.set:.1f}°",
+            f"{b.at_end:.1f}°",
+            f"{b.at_middle:.1f}°",
+            f"{b.low:.1f} to {b.high:.1f}°",
+        )
+        for b in found.angles
+    ]
+    console.print(_table(heads, rows))
+    in_short(console, found)
+    for text in found.words:
+        say(console, f"  {text}")
+
+
+def in_short(console: Console, found: Expected) -> None:
+    """Print what to do first, and which bend would teach most."""
+    if found.advice:
+        say(console, f"  advice  {found.advice} (tolerances: {found.tolerance_source})")
+    if found.teach and found.teach[0][1] > 0:
+        label, gain = found.teach[0]
+        say(console, f"  teach   a further bend like {label} would teach most: {100 * gain:.0f} % of what is not known")
+
+
+def behind(found: Expected) -> str:
+    """Bends and strips that a forecast rests on."""
+    if not found.bends:
+        return "no strip of this metal, thickness and radius"
+    counts = ((found.bends, "bend"), (found.strips, "strip"))
+    return " on ".join(f"{n} {what}{'s' if n > 1 else ''}" for n, what in counts)
 
 
 def order_said(made: Schedule) -> str:

@@ -33,6 +33,7 @@ class Asked:
     inside_radius: str = ""
     skip_formed: bool = False
     step: bool = True
+    views: bool = True
 
     def request(self, metals: Mapping[str, Metal]) -> Request:
         """What is asked, read.
@@ -63,7 +64,7 @@ class Asked:
             _tried(lambda: rule_for(metal, k), faults)
         if faults or near is None:
             raise InputRefused(*faults)
-        return Request(metal, k, near, radius, self.skip_formed, self.step)
+        return Request(metal, k, near, radius, self.skip_formed, self.step, views=self.views)
 
 
 def _tried(read: Callable[[], Any], faults: list[Fault]) -> Any:

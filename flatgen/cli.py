@@ -209,20 +209,21 @@ def unfold(
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
     from flatgen import incoming, job
     from flatgen.asked import Asked
+    from flatgen.kinds import SHEETS
     from flatgen.paper_options import on_paper
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
     options = _options(only, also, dxf_version, inches)
     options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order, on_paper=drawn_as)
     tables = tuple(metals or ())
-    asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds)
+    asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds, bool(SHEETS & {*options.kinds}))
     in_force = {folder: job.metals_beside(folder / "any", tables) for folder in {p.parent for p in parts}}
     requests = {folder: asked.request(table) for folder, (table, _) in in_force.items()}  # before a file is opened
     names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
         own = in_force[path.parent][1] if metal else ()
-        for found in incoming.receive(path, requests[path.parent], keeper):
+        for found in incoming.receive(path, requests[path.parent], keeper, options):
             try:
                 if isinstance(found, incoming.Declined):
                     raise found.error
@@ -243,33 +244,34 @@ def unfold(
 @app.command()
 def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
     """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
-    from flatgen import job, record
+    from flatgen import job, planned, record
     from flatgen.outdated import outdated
     from flatgen.profile.closed_form import develop
-    from flatgen.profile.reader import read_profile
     from flatgen.units import in_mm_and_inch
     from flatgen.watched import watch_closed
 
     def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))
-        with job.no_solid(path):
-            profile = read_profile(path, table)
+        read = planned.checked(path, table)
+        profile = read.profile
         closed = develop(profile)
         width = closed.width
         seen = watch_closed(profile, closed)
-        told = profile.findings + seen.findings + outdated(profile, out / path.stem)
+        told = profile.findings + read.findings + seen.findings + outdated(profile, out / path.stem)
 
         def show(console: Any) -> None:
-            from flatgen import answer
+            from flatgen import answer, answer_schedule
 
             own_tables(console, own)
             lines = [in_mm_and_inch((low + high) / 2) for low, high in closed.zones]
             area = record.net_area(profile, width, seen)
             uncut = bool(profile.cuts)
             answer.part(console, profile, width, profile.length, area, lines, seen.rows, told, (), uncut=uncut)
+            if read.expected is not None:
+                answer_schedule.in_short(console, read.expected)
 
         broken = any(f.severity == "caution" for f in told)
-        yield int(broken), record.checked(profile, width, seen, told), show
+        yield int(broken), record.checked(profile, width, seen, told, read.expected), show
 
     each(profiles, one, as_json)
 

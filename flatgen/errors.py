@@ -117,6 +117,7 @@ CODES: dict[str, str] = {
     "FG155": "a strip cut down to some bends of its part, or bent otherwise than its part",
     "FG156": "a strip that is in the log already, with other numbers or withdrawn",
     "FG157": "a part that no strip can be cut for",
+    "FG158": "what strips told of a bend, used or left aside otherwise than usual",
     # geometric identities
     "FG900": "developed length: closed form and unfolded solid disagree",
     "FG901": "volume of flat and formed solid disagree",

@@ -28,6 +28,7 @@ from flatgen.metal.metals import Metal
 from flatgen.part import ReceivedPart, Source, received_part
 from flatgen.profile.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.received.request import Received, Request
+from flatgen.told_received import told_allowances
 from flatgen.watched import watch_part
 from flatgen.written import write
 
@@ -48,10 +49,11 @@ class Receiver(Protocol):
 
 @dataclass(frozen=True)
 class Taken(Made):
-    """A received part that was drawn; ``formed`` is the STEP of its solid."""
+    """A received part that was drawn; ``formed`` is the STEP of its solid, ``views`` show it."""
 
     received: ReceivedPart = field(kw_only=True)
     formed: bytes = field(kw_only=True)
+    views: Any = field(default=None, kw_only=True, repr=False)
 
     @property
     def part(self) -> ReceivedPart:
@@ -68,8 +70,8 @@ class Taken(Made):
         return self.formed
 
     def projected(self) -> Any:
-        """None yet: its solid is in another process."""
-        return None
+        """Its views as the process sent them that had its solid; None where it had none."""
+        return self.views
 
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
@@ -92,7 +94,9 @@ def keeper() -> AbstractContextManager[Receiver]:
     return Keeper()
 
 
-def receive(path: Path, request: Request, receiver: Receiver) -> tuple[Taken | Declined, ...]:
+def receive(
+    path: Path, request: Request, receiver: Receiver, options: Options | None = None
+) -> tuple[Taken | Declined, ...]:
     """The sheets of a STEP file, in the order of the file, not written yet.
 
     Parameters
@@ -103,6 +107,9 @@ def receive(path: Path, request: Request, receiver: Receiver) -> tuple[Taken | D
         How it is to be unfolded, radius in [mm]
     receiver : Receiver
         Who takes it in, [-]
+    options : Options | None
+        With them the strips of the shop are asked, named or beside the file, and where they tell of its bends all is
+        unfolded once more with their allowances, [-]
 
     Returns
     -------
@@ -114,6 +121,20 @@ def receive(path: Path, request: Request, receiver: Receiver) -> tuple[Taken | D
     InputRefused
         FG050, FG051 and so on for the file as a whole; FG040 with all reasons where no solid is a sheet.
     """
+    found = _received(path, request, receiver)
+    file = None if options is None or request.k is not None else _shop_file(options, path.parent)
+    if file is None or options is None:
+        return found
+    told = told_allowances([(t.received, t.flat) for t in found if isinstance(t, Taken)], read_shop(file), options)
+    return _received(path, replace(request, told=told), receiver) if told else found
+
+
+def _shop_file(options: Options, beside: Path | None) -> Path | None:
+    own = beside / FILE if beside is not None and (beside / FILE).is_file() else None
+    return options.shop or own
+
+
+def _received(path: Path, request: Request, receiver: Receiver) -> tuple[Taken | Declined, ...]:
     solids = receiver.receive(path, request)
     digest = _digest(path)
     sources = [_source(path, digest, r, len(solids), request) for r in solids]
@@ -151,8 +172,7 @@ def draw_received(taken: Taken, folder: Path, options: Options, beside: Path | N
     Taken
         With its files and, where a brake is known, its schedule, [-]
     """
-    own = beside / FILE if beside is not None and (beside / FILE).is_file() else None
-    found = options.shop or own
+    found = _shop_file(options, beside)
     if found is None and (options.set_up or options.hold or options.order):
         raise InputRefused(no_shop(taken.received.source.where))
     with uncollected():
@@ -374,11 +394,14 @@ def _taken(
     watched = watch_part(part, flat)
     own = (*one.findings, *face_findings(flat), *told)
     findings = tuple(dict.fromkeys((*part.findings, *own, *watched.findings)))
-    return Taken(flat, findings, watched=watched, received=part, formed=one.step)
+    return Taken(flat, findings, watched=watched, received=part, formed=one.step, views=one.views)
 
 
 def _allowance(bend: Bend, request: Request, thickness: float) -> Allowance:
     """The allowance as it was unfolded with, and what the method says of it."""
+    told = next((t for t in request.told if t.of(thickness, bend.inside_radius, bend.angle)), None)
+    if told is not None:
+        return Allowance(bend.allowance, bend.k, told.method, told.source)
     found = allowance_of(request.metal, request.k, thickness, bend.inside_radius, bend.angle)
     return replace(found, length=bend.allowance, k=bend.k, method=bend.method)
 

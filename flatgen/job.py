@@ -23,6 +23,7 @@ from flatgen.brake.schedule import Schedule
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.flat import FlatPattern
 from flatgen.made import AnyMade, Made, Options, no_shop
+from flatgen.measured import Told, taught
 from flatgen.memory import uncollected
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.order.helped import helped
@@ -31,6 +32,7 @@ from flatgen.order.wishes import held_of, order_of
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
+from flatgen.told_received import told_of_received
 from flatgen.watched import watch_flat
 from flatgen.written import write
 
@@ -179,25 +181,28 @@ def _is_step(path: Path) -> bool:
 
 def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping[str, Metal]) -> Drawn:
     with no_solid(path):
-        profile = read_profile(path, dict(metals))
+        profile = read_profile(path, dict(metals), known={})
     found = options.shop or find_shop(path.parent)
     shop = None if found is None else read_shop(found)
     if shop is None and (options.as_formed or options.set_up or options.hold or options.order):
         raise InputRefused(no_shop(str(path)))
+    held, order = held_of(options.hold, profile) if shop else {}, order_of(options.order) if shop else None
     if shop is not None and options.as_formed:
         from flatgen.re_formed import as_formed
 
-        held, order = held_of(options.hold, profile), order_of(options.order)
         profile, shop = as_formed(path, profile, metals, shop, options.set_up, held, order)
+    known = taught(path, profile, metals, shop, options.set_up, held, order)
+    if known is not None:
+        profile, shop = known.profile, known.shop
     made = unfolded(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
     watched = watch_flat(profile, made.flat, made.homes)
-    findings = profile.findings + made.findings + watched.findings
+    findings = profile.findings + (known.findings if known else ()) + made.findings + watched.findings
     drawn = Drawn(made.flat, findings, profile=profile, solid=made.solid, homes=made.homes, watched=watched)
-    return write(with_schedule(drawn, shop, options), folder, options)
+    return write(with_schedule(drawn, shop, options, known), folder, options)
 
 
-def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options) -> AnyMade:
+def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options, known: Told | None = None) -> AnyMade:
     """A part with its bend schedule on a brake, whose findings become its own; FG033 for a set-up that is not there."""
     if shop is None:
         return drawn
@@ -206,9 +211,16 @@ def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options) -> AnyMad
         return drawn
     creases = creases_of_flat(drawn.part, drawn.flat)
     held, order = held_of(options.hold, drawn.part), order_of(options.order)
+    findings = drawn.findings
+    if known is None and drawn.part.source is not None:
+        known = told_of_received(drawn.part, creases, shop, (options.set_up, held, order))
+        findings += () if known is None else known.findings
+    if known is not None:
+        creases, shop = tuple(known.known(creases)), known.shop
     made = make_plan(drawn.part, creases, shop, options.set_up, held, order)
     schedule = helped(drawn.part, made.schedule, made.decision)
-    findings = tuple(dict.fromkeys((*drawn.findings, *schedule.findings)))
+    schedule = schedule if known is None else known.finished(schedule)
+    findings = tuple(dict.fromkeys((*findings, *schedule.findings)))
     return replace(
         drawn, flat=_numbered(drawn.flat, schedule), schedule=schedule, decision=made.decision, findings=findings
     )

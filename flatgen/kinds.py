@@ -23,6 +23,9 @@ KINDS = {
 USUAL = ("dxf", "step", "svg", "layout", "sheet", "json")
 """What is written unless asked otherwise, and ``bench`` where a brake is known."""
 
+SHEETS = frozenset({"sheet", "sheet-dxf", "sheet-svg", "sheet-png"})
+"""Kinds that show the formed part in views."""
+
 
 def kinds_of(text: str) -> tuple[str, ...]:
     """Kinds from a list such as ``dxf,step``.

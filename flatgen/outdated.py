@@ -1,4 +1,4 @@
-"""Whether drawings on disk were made from another state of a definition, or of the shop file."""
+"""Whether drawings on disk were made from another state of a definition, of the shop file, or of the log of strips."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.errors import Finding, InputRefused
+from flatgen.lessons import digest_of, log_of
 from flatgen.profile.model import Profile
 
 
@@ -43,6 +44,20 @@ def _other_shop(profile: Profile, path: Path, made: dict[str, Any]) -> tuple[Fin
     except InputRefused:
         now = "cannot be read"
     if now == before:
-        return ()
+        return _other_strips(path, found, str(made["schedule"]["shop"].get("strips", "")))
     text = f"its sight lines were made for another state of {file} (fingerprint {before}, now {now})"
     return (Finding("FG107", "note", path.as_posix(), text, "draw it again before a line is marked"),)
+
+
+def _other_strips(path: Path, shop: Path, before: str) -> tuple[Finding, ...]:
+    """A note where the log of strips has others in force by now."""
+    try:
+        now = digest_of(log_of(read_shop(shop)))
+    except InputRefused:
+        now = "cannot be read"
+    if now == before:
+        return ()
+    text = (
+        f"it was made with other strips than the log has now (fingerprint {before or 'of none'}, now {now or 'none'})"
+    )
+    return (Finding("FG107", "note", path.as_posix(), text, "draw it again before anything is cut or marked"),)

@@ -13,7 +13,7 @@ import hashlib
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Protocol
+from typing import Literal, Protocol
 
 from flatgen.errors import Finding, Severity
 from flatgen.flat import Bend, FlatPattern, Way
@@ -22,6 +22,7 @@ from flatgen.metal.metals import Metal, radius_findings
 from flatgen.units import in_mm_and_inch
 from flatgen.watch.rules import Rules, default_rules
 
+By = Literal["given", "metal", "asked"]
 LARGEST_ANGLE = 360.0
 """A hem is 180; what is rolled further has no more metal than one turn [deg]."""
 FLAT_IN_THICKNESSES = 2.0
@@ -37,6 +38,7 @@ class BendSpec:
     ``angle`` [deg] is what the metal is turned through; ``inside_radius`` [mm] is that of the finished part.
     ``deduction`` [mm] is two setbacks less the allowance, the setbacks in ``deduction_dimensions``; None where the
     metal is turned through more than 180. ``hold`` is the leg that the user wants under the clamp bar, or None.
+    ``by``: its allowance is "given" in a definition, that of the "metal", or "asked" to be measured.
     """
 
     label: str
@@ -50,6 +52,7 @@ class BendSpec:
     second: int
     where: str = ""
     hold: int | None = None
+    by: By = "given"
 
     def __post_init__(self) -> None:
         if not 0 <= self.inside_radius < math.inf:
@@ -300,7 +303,7 @@ def received_part(
         With findings FG101 to FG106, [-]
     """
     bends = tuple(
-        _spec(bend, allowance, flat.thickness, source.where)
+        _spec(bend, allowance, flat.thickness, source.where, "given" if metal is None or k is not None else "metal")
         for bend, allowance in zip(flat.bends, allowances, strict=True)
     )
     findings = _alike(bend_findings(metal, flat.thickness, bends)) + _short_flats(flat, source.where)
@@ -379,7 +382,7 @@ def short_flat(leg: str, flat: float, bend: str, thickness: float, where: str) -
     return (Finding("FG104", severity, where, text, remedy),)
 
 
-def _spec(bend: Bend, allowance: Allowance, thickness: float, where: str) -> BendSpec:
+def _spec(bend: Bend, allowance: Allowance, thickness: float, where: str, by: By) -> BendSpec:
     mode: Dimensions = "overall"
     sides = None if bend.angle > 180 else 2 * setback(bend.angle, bend.inside_radius, thickness, mode)
     return BendSpec(
@@ -393,6 +396,7 @@ def _spec(bend: Bend, allowance: Allowance, thickness: float, where: str) -> Ben
         first=bend.first,
         second=bend.second,
         where=where,
+        by=by,
     )
 
 

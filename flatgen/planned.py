@@ -15,7 +15,9 @@ from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.brake.schedule import Schedule
 from flatgen.errors import Finding, InputRefused
 from flatgen.job import no_solid
+from flatgen.learned import Expected
 from flatgen.made import no_shop
+from flatgen.measured import taught
 from flatgen.metal.metals import Metal
 from flatgen.order.decide import Decision
 from flatgen.order.helped import helped
@@ -96,12 +98,66 @@ def plan(
         Whatever cannot be used: FG001 to FG034.
     """
     with no_solid(path):
-        profile = read_profile(path, dict(metals))
+        profile = read_profile(path, dict(metals), known={})
     shop = shop_for(path, named)
     asked = order_of(order)
     held = held_of(hold, profile)
     if re_formed:
         profile, shop = as_formed(path, profile, metals, shop, set_up, held, asked)
-    made = make_plan(profile, creases_of_profile(profile, develop(profile)), shop, set_up, held, asked)
+    known = taught(path, profile, metals, shop, set_up, held, asked)
+    if known is not None:
+        profile, shop = known.profile, known.shop
+    creases = creases_of_profile(profile, develop(profile))
+    made = make_plan(profile, creases if known is None else known.known(creases), shop, set_up, held, asked)
     schedule = helped(profile, made.schedule, made.decision)
-    return Planned(profile, schedule, made.decision, tuple(dict.fromkeys((*profile.findings, *schedule.findings))))
+    told = () if known is None else known.findings
+    schedule = schedule if known is None else known.finished(schedule)
+    findings = tuple(dict.fromkeys((*profile.findings, *told, *schedule.findings)))
+    return Planned(profile, schedule, made.decision, findings)
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A definition as ``check`` sees it: with measured allowances where strips told, and how it will come out."""
+
+    profile: Profile
+    findings: tuple[Finding, ...]
+    expected: Expected | None
+
+
+def checked(path: Path, metals: Mapping[str, Metal]) -> Checked:
+    """Read a definition, and ask the strips of the shop found beside it or above, if there are any.
+
+    Parameters
+    ----------
+    path : Path
+        The definition, [-]
+    metals : Mapping[str, Metal]
+        Metals in force, [-]
+
+    Returns
+    -------
+    Checked
+        Sizes in [mm]; as the definition says where there is no strip
+
+    Raises
+    ------
+    InputRefused
+        Whatever cannot be used; a shop file that cannot be read only where an allowance is asked of strips
+    """
+    with no_solid(path):
+        profile = read_profile(path, dict(metals), known={})
+    found = find_shop(path.parent)
+    asked = any(b.by == "asked" for b in profile.bends)
+    try:
+        shop = None if found is None else read_shop(found)
+        known = taught(path, profile, metals, shop)
+    except InputRefused:
+        if asked:
+            raise
+        return Checked(profile, (), None)
+    if known is None:
+        return Checked(profile, (), None)
+    creases = known.known(creases_of_profile(known.profile, develop(known.profile)))
+    schedule = known.finished(make_plan(known.profile, creases, known.shop).schedule)
+    return Checked(known.profile, known.findings, schedule.expected)

@@ -60,7 +60,7 @@ def as_formed(
     radii = formed_radii(profile, creases, shop, set_up, held, order)
     own = replace(asked.setup, setting=asked.setting)
     fast = replace(shop, setups=tuple(own if s.name == own.name else s for s in shop.setups))
-    formed = read_profile(path, metals, radii)
+    formed = read_profile(path, metals, radii, {})
     told = [
         Finding(
             "FG132",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from flatgen import __version__
+from flatgen import __version__, record_schedule
 from flatgen.brake.schedule import Schedule
 from flatgen.errors import Fault, Finding
 from flatgen.flat import Arc, Bend, FlatPattern, Loop, Panel, Point
+from flatgen.learned import Expected
 from flatgen.part import BendSpec, Part, ReceivedPart, near_way
 from flatgen.profile.model import Profile
 from flatgen.record_schedule import schedule
@@ -86,8 +87,14 @@ def received(
     }
 
 
-def checked(profile: Profile, width: float, watched: Watched, findings: tuple[Finding, ...]) -> dict[str, Any]:
-    """The answer of a part that was only checked: what the closed form knows.
+def checked(
+    profile: Profile,
+    width: float,
+    watched: Watched,
+    findings: tuple[Finding, ...],
+    expected: Expected | None = None,
+) -> dict[str, Any]:
+    """The answer of a part that was only checked: what the closed form knows, and ``expected`` where strips told.
 
     ``blank.area`` and ``blank.mass`` are null, and openings are left out, where only the solid can tell.
     """
@@ -99,6 +106,7 @@ def checked(profile: Profile, width: float, watched: Watched, findings: tuple[Fi
         "bends": [_spec(profile, s) for s in profile.bends],
         "order_checked": False,
         "openings": _openings(profile, watched),
+        **({"expected": record_schedule.expected(expected)} if expected is not None else {}),
         "findings": [finding(f) for f in findings],
         "files": [],
     }

@@ -7,6 +7,7 @@ from pathlib import PurePath
 from typing import Any
 
 from flatgen.brake.schedule import Range, Schedule, Side, Sight, Stage
+from flatgen.learned import Expected
 from flatgen.part import Part
 
 UNITS = {"force": "N", "torque": "N mm", "moment": "N mm/mm", "line_load": "N/mm", "stress": "MPa"}
@@ -18,7 +19,8 @@ def schedule(part: Part, made: Schedule | None) -> dict[str, Any] | None:
     """A schedule with the shop that it was made for, or None.
 
     ``sight`` is the line for the held side, ``other`` that for the other side, were it held; ``needed`` and ``least``
-    are the nose settings that one bend asks for and under which its sheet is crushed.
+    are the nose settings that one bend asks for and under which its sheet is crushed. ``expected`` and ``strips``
+    (which it was made with) are there only where strips told.
     """
     if made is None:
         return None
@@ -29,6 +31,7 @@ def schedule(part: Part, made: Schedule | None) -> dict[str, Any] | None:
             "file": PurePath(made.shop.path).name,
             "title": made.shop.title,
             "fingerprint": made.shop.fingerprint,
+            **({"strips": made.shop.learned} if made.shop.learned else {}),
         },
         "set_up": setup.name,
         "nose_radius": setup.clamp.nose_radius,
@@ -46,7 +49,15 @@ def schedule(part: Part, made: Schedule | None) -> dict[str, Any] | None:
         },
         "estimates": ESTIMATES,
         "stages": [_stage(part, s) for s in made.stages],
+        **({"expected": expected(made.expected)} if made.expected is not None else {}),
     }
+
+
+def expected(found: Expected) -> dict[str, Any]:
+    """How a part will come out by what strips told, lengths in mm, angles in deg, chances and gains from 0 to 1."""
+    told = asdict(found)
+    told["teach"] = [{"bend": label, "gain": gain} for label, gain in found.teach]
+    return told
 
 
 def _stage(part: Part, stage: Stage) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from flatgen.errors import Fault, InputRefused
 from flatgen.files import write_all
-from flatgen.kinds import KINDS, USUAL
+from flatgen.kinds import KINDS, SHEETS, USUAL
 from flatgen.made import AnyMade, Made, Options, no_shop
 
 if TYPE_CHECKING:
@@ -222,6 +222,6 @@ WRITERS: tuple[tuple[frozenset[str], Writer], ...] = (
     (frozenset({"bench"}), _bench),
     (frozenset({"step"}), _formed),
     (frozenset({"layout", "plotter"}), _layout),
-    (frozenset({"sheet", "sheet-dxf", "sheet-svg", "sheet-png"}), _sheet),
+    (SHEETS, _sheet),
 )
 """Which kinds are made together, and by what."""

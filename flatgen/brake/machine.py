@@ -195,7 +195,8 @@ class Shop:
 
     ``safe_clearance`` [mm]; ``angle_tolerance`` [deg]: what an angle may be off along its length;
     ``fingerprint``: sixteen hexadecimal digits that change with any number of the file;
-    ``strips``: path of the log of test strips.
+    ``strips``: path of the log of test strips; ``learned``: sixteen hexadecimal digits that change with the strips
+    that a schedule was made with, empty without any.
     """
 
     path: str
@@ -207,6 +208,7 @@ class Shop:
     fingerprint: str = ""
     weights: Weights = Weights()
     strips: str = ""
+    learned: str = ""
 
     def __post_init__(self) -> None:
         if not self.setups:

@@ -15,6 +15,7 @@ from typing import Literal
 from flatgen.brake.machine import SetUp, Shop
 from flatgen.errors import Finding
 from flatgen.flat import Point, Way
+from flatgen.learned import Expected, KnownBend
 
 Which = Literal["first", "second"]
 Face = Literal["near", "far"]
@@ -38,7 +39,7 @@ class Crease:
 
     ``ends`` are the two ends of its middle line in the flat, None without a flat; ``across`` points from the first
     side to the second in the flat (unit). ``datum`` is in words the edge that ``tangent`` is measured from.
-    ``hold`` is the leg that the user wants held, ``where`` its place for messages.
+    ``hold`` is the leg that the user wants held, ``where`` its place for messages; ``known``: what strips told.
     """
 
     label: str
@@ -55,6 +56,7 @@ class Crease:
     ends: tuple[Point, Point] | None = None
     datum: str = "left edge"
     where: str = ""
+    known: KnownBend | None = None
 
     def side(self, which: Which) -> Side:
         return self.first if which == "first" else self.second
@@ -145,15 +147,15 @@ class Handling:
 class Stage:
     """One bend of the schedule, counted from 1.
 
-    ``sight`` is that of the held side, ``other`` that of the other side, were it held. ``springback`` [deg] from the
-    formula alone to formula and bow of the swung leg, ``leaf_angle`` [deg] is bend angle plus it; None where the
-    metal's figures are not known. ``radius`` [mm]: the finished inside radius that the setting gives, between the
-    nose and a circular bend. ``needed`` [mm]: the setting that this bend alone would ask for; ``least`` [mm]: under
-    which the sheet is crushed. ``loaded_angle`` [deg] and ``loaded_radius`` [mm] are those of the bend itself at full
-    swing (A0, R0): bend angle and radius with the springback of the formula alone, since the bow of the swung leg is
-    no bend; without the metal's figures those of the finished bend. ``arm`` [mm]: from the swung tangent line to
-    where the leaf bears. ``setup`` and ``setting`` [mm] are those of this stage; ``handling`` is None where the order
-    was not checked.
+    ``sight`` is that of the held side, ``other`` that of the other side, were it held. ``springback`` [deg] from
+    the formula alone to formula and bow of the swung leg, ``leaf_angle`` [deg] is bend angle plus it; None where
+    the metal's figures are not known; of strips what is known to 95 %. ``radius`` [mm]: the finished inside radius
+    that the setting gives, between the nose and a circular bend. ``needed`` [mm]: the setting that this bend alone
+    would ask for; ``least`` [mm]: under which the sheet is crushed. ``loaded_angle`` [deg] and ``loaded_radius``
+    [mm] are those of the bend itself at full swing (A0, R0): bend angle and radius with the springback of the
+    formula alone, since the bow of the swung leg is no bend; without the metal's figures those of the finished
+    bend. ``arm`` [mm]: from the swung tangent line to where the leaf bears. ``setup`` and ``setting`` [mm] are
+    those of this stage; ``handling`` is None where the order was not checked.
     """
 
     number: int
@@ -182,6 +184,7 @@ class Schedule:
     ``order_from``: whose order it is, in words; ``state``: "best" of all orders, "checked" (the only one looked at),
     "refused" (there is none, or the one asked for cannot be), "unchecked"; ``unchecked``: why it was not checked.
     ``setups``: those that the plan might use; ``changes``: what would help where there is no order, the smallest first.
+    ``expected``: how the part will come out, where strips tell.
     """
 
     shop: Shop
@@ -195,6 +198,7 @@ class Schedule:
     unchecked: str = ""
     setups: tuple[str, ...] = ()
     changes: tuple[str, ...] = ()
+    expected: Expected | None = None
 
     @property
     def checked(self) -> bool:

@@ -18,6 +18,7 @@ import math
 from dataclasses import dataclass
 
 from flatgen.brake.schedule import Range
+from flatgen.learned import KnownSpringback
 from flatgen.metal.figure import Figure
 from flatgen.metal.metals import Metal
 
@@ -25,6 +26,7 @@ PLANE_STRAIN = 2 / math.sqrt(3)
 POISSON = 0.3  # where no table has a figure for the family: metals lie between 0.27 and 0.35
 KINDS = ("typical", "nominal", "minimum", "maximum")  # in the order in which they are taken
 _FAMILY_POISSON = {"aluminium": 0.33, "steel": 0.3, "stainless steel": 0.3}  # handbook values (memory)
+NORMAL_95 = 1.96  # spreads of a normal law, either way, that hold 95 %
 _ELASTIC = 0.5  # x at which the outer fibres begin to yield
 
 
@@ -200,6 +202,69 @@ def springback(
     low = angle / loaded_ratio(inside_radius, thickness, strength) - angle
     bow = 0.0 if arm is None else math.degrees(strength.flow / strength.plane_modulus * arm / thickness)
     return Range(low, low + bow)
+
+
+@dataclass(frozen=True)
+class Opening:
+    """How far a bend opens [deg]: between what, and what its own share is, without the bow of the swung leg."""
+
+    range: Range
+    own: float
+
+
+def opening(
+    angle: float,
+    inside_radius: float,
+    thickness: float,
+    strength: Strength | None,
+    arm: float,
+    known: KnownSpringback | None = None,
+) -> Opening | None:
+    r"""How far a bend opens: by strips where they told, else by formula.
+
+    .. math:: \alpha A + \beta a / t \pm 1.96 \sigma
+
+    Parameters
+    ----------
+    angle : float
+        Finished bend angle, > 0, [deg]
+    inside_radius : float
+        Finished inside radius, >= 0, [mm]
+    thickness : float
+        Thickness, > 0, [mm]
+    strength : Strength | None
+        Of the metal, [MPa]
+    arm : float
+        From the swung tangent line to where the leaf bears, [mm]
+    known : KnownSpringback | None
+        What strips told, [-]
+
+    Returns
+    -------
+    Opening | None
+        None where the formula has no answer and strips neither, [deg]
+
+    Examples
+    --------
+    By hand: 0.03 * 90 + 0.1 * 20 / 2 = 3.7, of which 2.7 are the bend's own; sigma 0.001 * 90.
+
+    >>> opening(90, 3, 2, None, 20, KnownSpringback("tin", 2, 3, 0.03, 0.001, 0.1, 0, 0, 4, 2, True)).range
+    Range(low=3.5236, high=3.8764)
+    """
+    if known is not None:
+        along = arm / thickness
+        middle = known.alpha * angle + known.beta * along
+        variance = (known.alpha_spread * angle) ** 2 + (known.beta_spread * along) ** 2
+        spread = math.sqrt(max(variance + 2 * known.covariance * angle * along, 0.0))
+        ends = (max(middle + sign * NORMAL_95 * spread, 0.0) for sign in (-1, 1))
+        return Opening(Range(*ends), max(known.alpha * angle, 0.0))
+    if strength is None:
+        return None
+    try:
+        found = springback(angle, inside_radius, thickness, strength, arm)
+    except NoSpringback:
+        return None
+    return Opening(found, found.low)
 
 
 def loaded_radius(angle: float, inside_radius: float, thickness: float, loaded_angle: float) -> float:

@@ -58,10 +58,12 @@ def notes_of_bench(
     title = f"{part.name}: {part.title}" if part.title else part.name
     shop, setup = schedule.shop, schedule.setup
     offset = f", offset {setup.offset:+.2f} mm" if setup.offset else ""
+    strips = f", strips {shop.learned}" if shop.learned else ""
     metal = part.metal_text if part.metal else part.metal_text[:1].upper() + part.metal_text[1:]
     lines = [
         HEAD,
-        f"Brake: {shop.brake.name}{_of(shop.title)}; file {PurePath(shop.path).name}, fingerprint {shop.fingerprint}.",
+        f"Brake: {shop.brake.name}{_of(shop.title)}; file {PurePath(shop.path).name}, fingerprint {shop.fingerprint}"
+        f"{strips}.",
         f"Set-up {setup.name}: nose radius {both_lengths(setup.clamp.nose_radius, inches=inches)}{offset}; "
         f"{_setting(schedule, inches)}.",
         f"{metal}, thickness {in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)}; "

@@ -32,6 +32,7 @@ __all__ = [
     "GivenDeduction",
     "GivenK",
     "Machinery",
+    "Measured",
     "Method",
     "NotUsable",
     "Remark",
@@ -232,6 +233,20 @@ class Machinery:
         length = (factor * thickness + 1.57 * inside_radius) * angle / 90
         method = f"Machinery's Handbook, {self.metal_class} metal"
         return _answer(length, angle, inside_radius, thickness, method, _MACHINERY)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What strips told of a bend: ``length`` [mm] of its allowance, for the radius asked for; ``behind`` and ``source``
+    in words."""
+
+    length: float
+    behind: str
+    source: str
+
+    def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
+        """See :class:`Method`; NotUsable where the length is not positive."""
+        return _answer(self.length, angle, inside_radius, thickness, f"measured, {self.behind}", self.source)
 
 
 METHODS: dict[str, Method] = {

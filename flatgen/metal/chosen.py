@@ -6,21 +6,43 @@ its neighbours.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from flatgen.errors import Fault, InputRefused
-from flatgen.metal.allowance import Allowance, GivenK, Method, NotUsable, method_named
+from flatgen.metal.allowance import Allowance, GivenK, Method, NotUsable, effective_k, method_named
 from flatgen.metal.metals import Metal
 from flatgen.rule import Axis, BendAllowance, Rule
 
+ALIKE = 2e-3
+"""Bends that differ by less are one to strips [mm, deg]."""
 USUAL_K = (0.33, 0.48)
 """Span of published K [-]. Least: Groover, for r below 2 t (memory); greatest: common practice, no source. Within
 it Machinery's Handbook, 31st ed., p. 1421, has 0.350, 0.407 and 0.452 by class of metal (its c T + 1.57 R, derived)."""
 USUAL_K_SOURCE = "common practice; Machinery's Handbook, 31st ed., p. 1421: 0.35 to 0.45 by class of metal"
 
 
-def rule_for(metal: Metal | None, k: float | None) -> Callable[[float], Rule]:
+@dataclass(frozen=True)
+class ToldAllowance:
+    """What strips told of bends of a ``thickness``, ``inside_radius`` [mm] and ``angle`` [deg].
+
+    ``length`` [mm] of their allowance; ``method`` and ``source`` in words.
+    """
+
+    thickness: float
+    inside_radius: float
+    angle: float
+    length: float
+    method: str
+    source: str
+
+    def of(self, thickness: float, inside_radius: float, angle: float) -> bool:
+        """Whether a bend is such a one: thickness and radius [mm], angle [deg] to a five-hundredth."""
+        pairs = ((self.thickness, thickness), (self.inside_radius, inside_radius), (self.angle, angle))
+        return all(abs(one - other) <= ALIKE for one, other in pairs)
+
+
+def rule_for(metal: Metal | None, k: float | None, told: Sequence[ToldAllowance] = ()) -> Callable[[float], Rule]:
     """The rule of allowances that a metal or a K gives, once the thickness is known.
 
     Parameters
@@ -29,6 +51,8 @@ def rule_for(metal: Metal | None, k: float | None) -> Callable[[float], Rule]:
         The metal; its default method is used where no K is given, [-]
     k : float | None
         Place of the neutral fibre from the inside face, as a share of the thickness, [-]
+    told : Sequence[ToldAllowance]
+        What strips told, which goes before the metal's method, [mm]
 
     Returns
     -------
@@ -52,6 +76,10 @@ def rule_for(metal: Metal | None, k: float | None) -> Callable[[float], Rule]:
 
     def of_thickness(thickness: float) -> Rule:
         def rule(axis: Axis, inside_radius: float, angle: float) -> BendAllowance:
+            by_strips = next((one for one in told if one.of(thickness, inside_radius, angle)), None)
+            if by_strips is not None:
+                own = effective_k(by_strips.length, angle, inside_radius, thickness)
+                return BendAllowance(by_strips.length, own, by_strips.method)
             found = _allowance(method, thickness, inside_radius, angle)
             return BendAllowance(found.length, found.k, found.method)
 

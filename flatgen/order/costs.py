@@ -13,7 +13,7 @@ from flatgen.brake.held import face_left, least_hold, least_swing
 from flatgen.brake.load import load_of
 from flatgen.brake.machine import SetUp, Shop, Weights
 from flatgen.brake.schedule import Crease, Which
-from flatgen.brake.springback import NoSpringback, Strength, loaded_radius, springback
+from flatgen.brake.springback import Strength, loaded_radius, opening
 from flatgen.order.chain import Chain
 
 UNIT = 1000
@@ -66,14 +66,10 @@ def formed(crease: Crease, thickness: float, setup: SetUp, shop: Shop, strength:
     Formed
         With the leaf's largest angle: with all the springback that may be, as far as it can swing
     """
-    low = high = 0.0
-    if strength is not None:
-        try:
-            arm = max(face_left(crease.angle, crease.inside_radius, thickness, setup, shop.brake), thickness)
-            back = springback(crease.angle, crease.inside_radius, thickness, strength, arm)
-            low, high = back.low, back.high
-        except NoSpringback:
-            low = high = 0.0
+    arm = max(face_left(crease.angle, crease.inside_radius, thickness, setup, shop.brake), thickness)
+    told = crease.known.springback if crease.known is not None else None
+    back = opening(crease.angle, crease.inside_radius, thickness, strength, arm, told)
+    low, high = (0.0, 0.0) if back is None else (back.own, back.range.high)
     most = largest_swing(setup)
     angle = crease.angle + low
     radius = loaded_radius(crease.angle, crease.inside_radius, thickness, angle)

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from flatgen.brake.held import Lay, face_left, least_hold, least_swing
 from flatgen.brake.load import load_findings
-from flatgen.brake.schedule import Schedule, Stage
+from flatgen.brake.schedule import Crease, Schedule, Stage
 from flatgen.brake.springback import Strength
 from flatgen.errors import Finding
 from flatgen.order.costs import largest_swing
@@ -170,6 +170,8 @@ def _radius(part: Part, schedule: Schedule, stage: Stage) -> Iterator[Finding]:
         )
         remedy = f"set the nose back to {stage.needed:.2f} mm, or use a nose of {stage.loaded_radius:.2f} mm"
         yield Finding("FG132", "caution", crease.where, text, remedy)
+    elif crease.known is not None and crease.known.radius is not None:
+        yield from _by_strips(crease, *crease.known.radius)
     elif gives.high > asked * (1 + WIDE) + 0.1 * t or asked > gives.low * (1 + WIDE) + 0.1 * t:
         text = (
             f"bend {crease.label}: with the nose at {setting:.2f} mm the inside radius comes out between "
@@ -178,6 +180,18 @@ def _radius(part: Part, schedule: Schedule, stage: Stage) -> Iterator[Finding]:
         yield Finding(
             "FG132", "note", crease.where, text, "bend a strip and measure the radius before the blank is cut"
         )
+
+
+def _by_strips(crease: Crease, low: float, high: float) -> Iterator[Finding]:
+    """The radius that strips came out with, where it is not the one asked for."""
+    asked = crease.inside_radius
+    if low <= asked <= high:
+        return
+    text = (
+        f"bend {crease.label}: strips came out between {low:.2f} and {high:.2f} mm inside, "
+        f"{in_mm_and_inch(asked, thickness=True)} is asked; blank and lines are for the finished sizes all the same"
+    )
+    yield Finding("FG132", "note", crease.where, text, "the approved drawing decides whether the part may have it")
 
 
 def _place(schedule: Schedule, stage: Stage) -> Iterator[Finding]:
@@ -266,7 +280,9 @@ def _whole(part: Part, schedule: Schedule, strength: Strength | None) -> Iterato
     if unknown:
         text = f"bends {', '.join(unknown)}: no springback can be computed, the sheet hardly yields at that radius"
         yield Finding("FG138", "caution", where, text, "bend a strip and measure, or choose a smaller inside radius")
-    tight = [s.crease.label for s in stages if s.springback and s.loaded_radius < VALID * part.thickness]
+    told = {s.crease.label for s in stages if s.crease.known is not None and s.crease.known.springback is not None}
+    by_formula = [s for s in stages if s.springback and s.crease.label not in told]
+    tight = [s.crease.label for s in by_formula if s.loaded_radius < VALID * part.thickness]
     if tight:
         bends = f"bend{'s' if len(tight) > 1 else ''} {', '.join(tight)}"
         text = f"{bends}: inside radius under {VALID:g} t, where the springback formula is a lower bound"

@@ -14,7 +14,7 @@ from flatgen.brake.load import load_of
 from flatgen.brake.machine import SetUp, Shop
 from flatgen.brake.read_shop import setup_named
 from flatgen.brake.schedule import Crease, Range, Schedule, Stage
-from flatgen.brake.springback import NoSpringback, Strength, loaded_radius, springback, strength_of
+from flatgen.brake.springback import Strength, loaded_radius, opening, strength_of
 from flatgen.errors import Fault, InputRefused
 from flatgen.order.decide import Decision, decide, handling
 from flatgen.order.judge import judged
@@ -22,6 +22,8 @@ from flatgen.part import Part
 
 ANY = "any"
 """In place of a set-up's name: all that the shop has."""
+SAME_SETTING = 0.1
+"""Nose settings that differ by less are one to what strips told: nobody sets a bar finer [mm]."""
 
 
 @dataclass(frozen=True)
@@ -176,14 +178,11 @@ class _Bent:
 
 def _bent(lay: Lay, thickness: float, setup: SetUp, shop: Shop, strength: Strength | None) -> _Bent:
     crease, clamp = lay.crease, setup.clamp
-    back: Range | None = None
     arm = lay.arm(crease.angle, crease.inside_radius, thickness, setup, shop)
-    if strength is not None:
-        try:
-            back = springback(crease.angle, crease.inside_radius, thickness, strength, arm)
-        except NoSpringback:
-            back = None
-    angle = crease.angle + (back.low if back else 0.0)
+    told = crease.known.springback if crease.known is not None else None
+    found = opening(crease.angle, crease.inside_radius, thickness, strength, arm, told)
+    back = found.range if found else None
+    angle = crease.angle + (found.own if found else 0.0)
     radius = loaded_radius(crease.angle, crease.inside_radius, thickness, angle)
     if angle > geometry.LARGEST_SWUNG:
         return _Bent(lay, back, angle, radius, None, None)
@@ -217,7 +216,7 @@ def _stage(
     strength: Strength | None,
 ) -> Stage:
     crease, nose, lay = bend.lay.crease, setup.clamp.nose_radius, bend.lay
-    lines = [geometry.sight(crease, which, nose, setup.offset) for which in (lay.held, lay.swung)]
+    lines = [geometry.sight(crease, which, nose, _offset(crease, setup, setting)) for which in (lay.held, lay.swung)]
     back = bend.springback
     leaf = None if back is None else Range(crease.angle + back.low, crease.angle + back.high)
     arm = lay.arm(bend.angle, bend.radius, thickness, setup, shop)
@@ -241,6 +240,16 @@ def _stage(
         loaded_radius=bend.radius,
         arm=arm,
     )
+
+
+def _offset(crease: Crease, setup: SetUp, setting: float | None) -> float:
+    """e of a bend: what strips told of it on this set-up at this nose setting, else that of the set-up."""
+    known = crease.known
+    if known is None or known.setup != setup.name:
+        return setup.offset
+    if setting is None or known.nose_setting is None:
+        return known.offset if setting is known.nose_setting else setup.offset
+    return known.offset if abs(setting - known.nose_setting) < SAME_SETTING else setup.offset
 
 
 def _radius(bend: _Bent, setting: float | None, thickness: float, setup: SetUp, shop: Shop) -> Range | None:

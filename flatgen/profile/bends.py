@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from flatgen.flat import letters
@@ -18,13 +18,14 @@ from flatgen.metal.allowance import (
     GivenAllowance,
     GivenDeduction,
     GivenK,
+    Measured,
     Method,
     NotUsable,
     method_named,
     setback,
 )
 from flatgen.metal.metals import Metal
-from flatgen.part import BendSpec, leg_number
+from flatgen.part import BendSpec, By, leg_number
 from flatgen.profile import bounds
 from flatgen.profile.lines import Path
 from flatgen.profile.quantities import angle, length
@@ -33,6 +34,15 @@ from flatgen.profile.source import Notes
 from flatgen.units import Unit
 
 WAYS_TO_FIND = ("k", "allowance", "deduction", "method")
+MEASURED = "measured"
+"""In place of an allowance's length: what test strips told."""
+NOT_MEASURED = (
+    'bend {label}: allowance = "measured", and no strip has told of a bend of this metal, thickness and radius'
+)
+MEASURE_IT = (
+    "bend a strip of the part and learn it, with a shop file beside the part; until then leave allowance out, which "
+    "takes the metal's own way, or give k, deduction or method"
+)
 _SIZES = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
 
 
@@ -40,7 +50,8 @@ _SIZES = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
 class Head:
     """Head of a definition, as far as it could be read; sizes [mm].
 
-    ``radii`` are inside radii by label that go before those of the file.
+    ``radii`` are inside radii by label that go before those of the file. ``known``: what strips told, by label; None
+    where nobody has asked them.
     """
 
     metal: Metal | None
@@ -51,6 +62,12 @@ class Head:
     dimensions: Dimensions
     unit: Unit | None
     radii: Mapping[str, float] = field(default_factory=dict)
+    known: Mapping[str, Measured] | None = None
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """Strips are asked for the allowance."""
 
 
 @dataclass(frozen=True)
@@ -144,7 +161,7 @@ def _re_formed(
         return radius
     level = values if any(values.get(k) is not None for k in WAYS_TO_FIND) else part
     key = next((k for k in ("allowance", "deduction") if level.get(k) is not None), None)
-    if key is not None:
+    if key is not None and not _is_measured(level[key]):
         text = (
             f"bend {label}: the {key} given is for an inside radius of {radius:g} mm, and the brake forms "
             f"{head.radii[label]:.3f} mm"
@@ -197,7 +214,9 @@ def _check_radius_given(
     notes.add(("inside_radius",), "FG004", text, 'add for example inside_radius = "3 mm" at the head of the file')
 
 
-def _method_of(values: dict[str, Any], path: Path, part: dict[str, Any], head: Head, notes: Notes) -> Method | None:
+def _method_of(
+    values: dict[str, Any], path: Path, part: dict[str, Any], head: Head, notes: Notes
+) -> Method | _Asked | None:
     """The way to find an allowance that this level gives, or None."""
     given = [key for key in WAYS_TO_FIND if values.get(key) is not None]
     if len(given) > 1:
@@ -219,6 +238,8 @@ def _method_of(values: dict[str, Any], path: Path, part: dict[str, Any], head: H
         except NotUsable as error:
             notes.add((*path, key), "FG024", error.text, error.remedy)
             return None
+    if key == "allowance" and _is_measured(value):
+        return _Asked()
     if key == "allowance":
         size = length(notes, (*path, key), value, head.unit, _SIZES)
         return GivenAllowance(size.value) if size else None
@@ -235,7 +256,7 @@ def _check_part_wide(drafts: list[_Drafted | None], part: dict[str, Any], notes:
     """One allowance or deduction for the whole part holds only where its bends are alike."""
     key = next((k for k in ("allowance", "deduction") if part.get(k) is not None), None)
     users = [d for d in drafts if d and not any(d.values.get(k) is not None for k in WAYS_TO_FIND)]
-    if key is None or len(users) < 2:
+    if key is None or len(users) < 2 or _is_measured(part[key]):
         return
     first = users[0]
     for other in users[1:]:
@@ -262,7 +283,7 @@ def _check_unused(raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], n
 
 
 def _spec(
-    draft: _Drafted | None, index: int, default: Method | None, part: dict[str, Any], head: Head, notes: Notes
+    draft: _Drafted | None, index: int, default: Method | _Asked | None, part: dict[str, Any], head: Head, notes: Notes
 ) -> BendSpec | None:
     if draft is None:
         return None
@@ -271,7 +292,10 @@ def _spec(
     if len(notes.faults) > faults or head.thickness is None or head.metal is None:
         return None
     path = (*draft.path, "bend")
-    method = own or default or _metals_method(head.metal)
+    method, by = _in_force(own or default, draft, head)
+    if isinstance(method, _Asked):
+        notes.add(path, "FG024", NOT_MEASURED.format(label=draft.label), MEASURE_IT)
+        return None
     if method is None:
         text = f"no table says how much metal a bend of {head.metal.name} uses"
         notes.add(path, "FG024", text, "bend a test strip, and give k, allowance or deduction")
@@ -286,7 +310,23 @@ def _spec(
         notes.add(path, "FG013", text, "make the two legs one, or check angle and radius")
         return None
     mode = method.dimensions if isinstance(method, GivenDeduction) else head.dimensions
-    return _finished(draft, index, found, mode, head.thickness, notes.where(path))
+    return replace(_finished(draft, index, found, mode, head.thickness, notes.where(path)), by=by)
+
+
+def _in_force(given: Method | _Asked | None, draft: _Drafted, head: Head) -> tuple[Method | _Asked | None, By]:
+    """The way to find the allowance of a bend; what strips told goes before the metal's own way."""
+    asked = isinstance(given, _Asked)
+    if given is not None and not asked:
+        return given, "given"
+    by: By = "asked" if asked else "metal"
+    if asked and head.known is None:
+        return given, by
+    told = (head.known or {}).get(draft.label)
+    return told or (None if head.metal is None else _metals_method(head.metal)), by
+
+
+def _is_measured(value: Any) -> bool:
+    return isinstance(value, str) and value.strip().casefold() == MEASURED
 
 
 def _metals_method(metal: Metal) -> Method | None:

@@ -13,7 +13,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from flatgen.errors import Finding
-from flatgen.metal.allowance import Dimensions, setback
+from flatgen.metal.allowance import Dimensions, Measured, setback
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.part import BendSpec, Particulars, bend_findings, short_flat
 from flatgen.profile import bounds
@@ -35,7 +35,10 @@ MOST_CROSSINGS_TOLD = 5
 
 
 def read_profile(
-    path: str | FilePath, metals: Mapping[str, Metal] | None = None, radii: Mapping[str, float] | None = None
+    path: str | FilePath,
+    metals: Mapping[str, Metal] | None = None,
+    radii: Mapping[str, float] | None = None,
+    known: Mapping[str, Measured] | None = None,
 ) -> Profile:
     """Read a profile definition.
 
@@ -47,6 +50,9 @@ def read_profile(
         Metals to look up; None for those of the package, [-]
     radii : Mapping[str, float] | None
         Inside radii by label of the bend that go before those of the file, [mm]
+    known : Mapping[str, Measured] | None
+        What strips told of bends, by label; a bend whose allowance is asked of them is refused where it is None, and
+        has that of its metal where it is not among them, [mm]
 
     Returns
     -------
@@ -63,7 +69,7 @@ def read_profile(
     _check_name(path, notes)
     data = read_toml(path, notes)
     part = shape(PartShape, data, notes)
-    head = replace(_head(part, notes, load_metals() if metals is None else metals), radii=radii or {})
+    head = replace(_head(part, notes, load_metals() if metals is None else metals), radii=radii or {}, known=known)
     legs, raw_bends = _section(part, head, notes)
     bends = bend_specs(raw_bends, part, head, notes)
     order = _order(part, bends, notes)

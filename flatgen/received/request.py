@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from flatgen.errors import Fault, Finding
 from flatgen.flat import FlatPattern
+from flatgen.metal.chosen import ToldAllowance
 from flatgen.metal.metals import Metal
+from flatgen.sheet.projection import Projected
 
 
 @dataclass(frozen=True)
@@ -16,7 +18,8 @@ class Request:
     ``metal`` or ``k`` says how much metal a bend uses (``k`` wins). ``near`` is ``auto``, a direction such as
     ``+x``, or the number of a face. ``inside_radius`` [mm] is what corners modelled sharp will be bent to.
     ``skip_formed`` unfolds the sheet around stretched forms instead of refusing them. ``step`` asks for the STEP
-    of the formed part; without it an answer is smaller and sooner.
+    of the formed part; without it an answer is smaller and sooner. ``told``: allowances that strips told, which go
+    before the metal's. ``views`` asks for views of the formed part.
     """
 
     metal: Metal | None = None
@@ -25,6 +28,8 @@ class Request:
     inside_radius: float | None = None
     skip_formed: bool = False
     step: bool = True
+    told: tuple[ToldAllowance, ...] = ()
+    views: bool = False
 
 
 @dataclass(frozen=True)
@@ -34,7 +39,8 @@ class Received:
     ``number`` counts solids from 1 in the order of the file; ``name`` is that of its product in the file, or "";
     ``count`` says how often the file places it. ``flat`` is None where ``faults`` say why there is none;
     ``exit_status`` is then 2 or 3, and ``where`` in them is a place within the solid. ``findings`` are what
-    unfolding has to tell. ``step`` is the STEP of the formed part as it was unfolded.
+    unfolding has to tell. ``step`` is the STEP of the formed part as it was unfolded; ``views`` are None
+    where they were not asked for, or the kernel could not make them.
     """
 
     number: int
@@ -45,3 +51,4 @@ class Received:
     findings: tuple[Finding, ...] = ()
     step: bytes = b""
     exit_status: int = 0
+    views: Projected | None = None

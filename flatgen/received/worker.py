@@ -16,7 +16,7 @@ import threading
 import traceback
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from flatgen.errors import Fault, FlatgenError, InputRefused
 from flatgen.received.codec import decode, encode, plain
@@ -25,6 +25,7 @@ from flatgen.received.request import Received, Request
 
 if TYPE_CHECKING:
     from flatgen.received.reading import Solid
+    from flatgen.sheet.projection import Projected
 
 OUT_OF_MEMORY = 71
 """Exit status that says that there was no more memory."""
@@ -95,6 +96,7 @@ def load() -> None:
     import flatgen.metal.chosen
     import flatgen.profile.step
     import flatgen.received.reading
+    import flatgen.sheet.projection
     import flatgen.unfolding.formed  # noqa: F401
 
 
@@ -183,9 +185,22 @@ def _unfolded(solid: Solid, number: int, request: Request) -> Received:
     if solid.fault:
         raise InputRefused(solid.fault)
     wish = Wish(request.near, request.inside_radius, request.skip_formed)
-    made = unfold_formed(solid.shape, rule_for(request.metal, request.k), wish)
+    made = unfold_formed(solid.shape, rule_for(request.metal, request.k, request.told), wish)
     step = step_text(made.shape, solid.name or f"solid {number}").encode("ascii") if request.step else b""
-    return Received(number, solid.name, solid.count, made.flat, findings=made.findings, step=step)
+    views = _views(made) if request.views else None
+    return Received(number, solid.name, solid.count, made.flat, findings=made.findings, step=step, views=views)
+
+
+def _views(made: Any) -> Projected | None:
+    """Views for the shop sheet: a part that the kernel cannot show can be cut and bent all the same."""
+    from flatgen.sheet.projection import projected
+
+    try:
+        return projected(made.shape, made.flat)
+    except MemoryError:
+        raise
+    except Exception:
+        return None
 
 
 def _faults(error: Exception, where: str) -> tuple[Fault, ...]:

@@ -21,6 +21,7 @@ from flatgen.errors import Finding
 from flatgen.flat import FlatPattern
 from flatgen.part import Part
 from flatgen.sheet import sheet_words as words
+from flatgen.sheet.expected import TITLE, expected_tables
 from flatgen.sheet.flat_view import flat_blocks
 from flatgen.sheet.frame import sides
 from flatgen.sheet.measure import Measure, finished, measures
@@ -164,6 +165,8 @@ def _title(told: Told, manner: Manner) -> TitleFacts:
     part, said, shop = told.part, told.part.particulars, ""
     if told.schedule is not None:
         shop = told.schedule.shop.fingerprint
+        if told.schedule.shop.learned:
+            shop += words.STRIPS.format(strips=told.schedule.shop.learned)
     prints = words.FINGERPRINTS if shop else words.FINGERPRINT
     return TitleFacts(
         title=part.title or part.name,
@@ -236,6 +239,9 @@ def _bending(told: Told, schedule: Schedule, manner: Manner, wide: float, tall: 
         done = finished_table(told.part, *finished(told.part, told.flat), unit=unit)
         yield from table(done.heads, done.rows, wide, tall, title=words.FINISHED)
         yield from paragraphs("", done.notes, wide, tall)
+    for n, expected in enumerate(expected_tables(schedule, unit=unit)):
+        yield from table(expected.heads, expected.rows, wide, tall, title="" if n else TITLE)
+        yield from paragraphs("", expected.notes, wide, tall)
 
 
 def _stages(told: Told, found: Sequence[Measure], manner: Manner, wide: float) -> Iterator[Block | Break]:

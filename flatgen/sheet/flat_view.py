@@ -59,15 +59,40 @@ def flat_blocks(
         For room that is too small for any scale.
     """
     shown = shown_of(part, flat, schedule, watched, unit)
-    for laid in layouts(shown, wide, tall):
+    listed = (part, flat, schedule, shown.rows, wide, tall, unit)
+    tried = layouts(shown, wide, tall)
+    for laid in tried:
         block = drawing(shown, laid, wide)
         if block.tall <= tall + 1e-6 and block.wide <= wide + 1e-6:
-            return (block, *tables(part, flat, schedule, shown.rows, wide, tall, unit))
+            return (block, *tables(*listed))
+    for laid in tried:  # more words than a page has room for beside the drawing
+        if not laid.beside:
+            ink, under = _drawn(shown, laid, wide)
+            left, low, right, high = laid.box
+            alone = _together(
+                ink, ((wide - right - left) / 2, -low), Block(Ink(), 0.0, 0.0), (0.0, 0.0), wide, high - low
+            )
+            if max(alone.tall, under.tall) <= tall:
+                return (alone, under, *tables(*listed))
     raise ValueError(f"a flat of {flat.width:g} x {flat.length:g} mm finds no room in {wide:g} x {tall:g} mm")
 
 
 def drawing(shown: Shown, laid: Laid, wide: float) -> Block:
     """A drawing as it was laid out, with the words under it."""
+    column = COLUMN if laid.beside else wide
+    ink, under = _drawn(shown, laid, column)
+    left, low, right, high = laid.box
+    if laid.beside:
+        room, tall = wide - COLUMN - BESIDE, max(high - low, under.tall)
+        return _together(
+            ink, ((room - right - left) / 2, tall - high), under, (wide - COLUMN, tall - under.tall), wide, tall
+        )
+    tall = under.tall + UNDER + high - low
+    return _together(ink, ((wide - right - left) / 2, tall - high), under, (0.0, 0.0), wide, tall)
+
+
+def _drawn(shown: Shown, laid: Laid, column: float) -> tuple[Ink, Block]:
+    """A drawing, from the blank's corner, and its words in a column [mm]."""
     flat, placing = shown.flat, laid.placing
     ink = draw_flat(placing, flat, shown.schedule)
     _datum(ink, placing)
@@ -84,16 +109,7 @@ def drawing(shown: Shown, laid: Laid, wide: float) -> Block:
     for side in laid.sides:
         draw(side, ink)
     ink.add(said, 0.0, 0.0)
-    left, low, right, high = laid.box
-    column = COLUMN if laid.beside else wide
-    under = words_of(shown, laid, order, lost, column)
-    if laid.beside:
-        room, tall = wide - COLUMN - BESIDE, max(high - low, under.tall)
-        return _together(
-            ink, ((room - right - left) / 2, tall - high), under, (wide - COLUMN, tall - under.tall), wide, tall
-        )
-    tall = under.tall + UNDER + high - low
-    return _together(ink, ((wide - right - left) / 2, tall - high), under, (0.0, 0.0), wide, tall)
+    return ink, words_of(shown, laid, order, lost, column)
 
 
 def _together(ink: Ink, at: Point, under: Block, beside: Point, wide: float, tall: float) -> Block:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from flatgen.drawing import words
@@ -154,15 +155,33 @@ def crowded(places: Sequence[tuple[int, str]]) -> str:
     return f"Too near to others for a figure here, see the tables: {said}."
 
 
+MOST_SPANS = 8
+"""So many numbers and spans of numbers are named, more are counted."""
+
+
+def _named(kind: str, numbers: Sequence[int], letter: str = "") -> str:
+    """Openings or corners by number, or how many there are; nothing for none.
+
+    >>> _named("corners", [1, 2, 3, 7], "c"), _named("openings", range(1, 40, 2))
+    ('corners c1 to c3, c7', '20 openings')
+    """
+    if not numbers:
+        return ""
+    said = span(numbers)
+    if said.count(",") >= MOST_SPANS:
+        return f"{len(numbers)} {kind}"
+    each = re.sub("[0-9]+", rf"{letter}\g<0>", said)
+    return f"{kind} {each}"
+
+
 def left_out(openings: Sequence[int], corners: Sequence[int]) -> str:
     """What lies in a stretch that is not drawn.
 
     >>> left_out([4, 5, 6], [])
     'Left out between the break lines, see the tables: openings 4 to 6.'
     """
-    parts = [f"openings {span(openings)}"] if openings else []
-    parts += [f"corners {', '.join(map(corner, corners))}"] if corners else []
-    return f"Left out between the break lines, see the tables: {'; '.join(parts)}."
+    parts = [_named("openings", openings), _named("corners", corners, "c")]
+    return f"Left out between the break lines, see the tables: {'; '.join(p for p in parts if p)}."
 
 
 def unnumbered(openings: Sequence[int], corners: Sequence[int]) -> str:
@@ -173,12 +192,11 @@ def unnumbered(openings: Sequence[int], corners: Sequence[int]) -> str:
     >>> unnumbered([3, 4], [])
     'No room for the numbers of openings 3, 4. Openings count by x, then y.'
     """
-    parts = [f"openings {span(openings)}"] if openings else []
-    parts += [f"corners {', '.join(map(corner, corners))}"] if corners else []
+    parts = [_named("openings", openings), _named("corners", corners, "c")]
     rules = ["openings count by x, then y"] if openings else []
     rules += [f"corners {'' if openings else 'count '}along the edge"] if corners else []
     count = "; ".join(rules)
-    return f"No room for the numbers of {'; '.join(parts)}. {count.capitalize()}."
+    return f"No room for the numbers of {'; '.join(p for p in parts if p)}. {count.capitalize()}."
 
 
 def numbers(*, openings: bool, corners: bool) -> str:

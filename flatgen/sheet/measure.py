@@ -166,7 +166,8 @@ def measures(part: Part, flat: FlatPattern, schedule: Schedule, *, grade: Tolera
         crease, held = asked.runs.crease(stage.crease.label), stage.sight.held
         sides: tuple[tuple[Hand, Which], ...] = (("held", held), ("swung", "second" if held == "first" else "first"))
         lengths = tuple(_length(asked, crease, which, hand, frozenset(made)) for hand, which in sides)
-        offset = stage.setup.offset if stage.setup is not None else schedule.setup.offset
+        known = stage.crease.known
+        offset = known.offset if known is not None else (stage.setup or schedule.setup).offset
         found.append(Measure(stage.number, crease.label, _angle(asked, crease), lengths, offset))
     return tuple(found)
 

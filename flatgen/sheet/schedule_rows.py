@@ -12,6 +12,8 @@ from flatgen.sheet.ordinates import figure
 from flatgen.sheet.tables import Cell
 from flatgen.sheet.words import SheetUnit
 
+LEAF_BY_STRIPS = "Leaf angles are what strips told, to 95 %; what deflection takes is not in them."
+
 
 @dataclass(frozen=True)
 class Table:
@@ -132,6 +134,8 @@ def _notes(schedule: Schedule, unit: SheetUnit) -> tuple[str, ...]:
             notes.append(words.BY_HAND.format(label=label))
     if any(s.handling is not None and s.handling.close and not s.handling.refused for s in schedule.stages):
         notes.append(words.LITTLE_ROOM.format(safe=words.bench(schedule.shop.safe_clearance, unit)))
+    if any(s.crease.known is not None and s.crease.known.springback is not None for s in schedule.stages):
+        notes.append(LEAF_BY_STRIPS)
     return (*notes, words.ESTIMATES, words.LINES, words.NOSE)
 
 

@@ -66,7 +66,7 @@ def do(word: str) -> None:
     elif word == "other":
         said(b'["Path",["."]]\n')
     elif word == "bare":
-        said(b'["Received",[1,"",1,null,[],[],"",0]]\n')
+        said(b'["Received",[1,"",1,null,[],[],"",0,null]]\n')
     elif word == "endless":
         while True:
             said(b"1" * 1_000_000)
