@@ -53,7 +53,7 @@ def stages(console: Console, part: Part, made: Schedule) -> None:
         )
         for s in made.stages
     ]
-    console.print(_table(heads, rows))
+    console.print(table_of(heads, rows))
     say(console, f"  order {order_said(made)}; each line is for the side held here alone")
     if any(s.handling is not None for s in made.stages):
         console.print(_handled(made))
@@ -76,7 +76,7 @@ def expected(console: Console, found: Expected) -> None:
         )
         for leg in found.legs
     ]
-    console.print(_table(heads, rows))
+    console.print(table_of(heads, rows))
     heads = ["  bend", "asked", "leaf to", "expected at the ends", "where the brake gives most", "95 % of pieces"]
     rows = [
         (
@@ -89,7 +89,7 @@ def expected(console: Console, found: Expected) -> None:
         )
         for b in found.angles
     ]
-    console.print(_table(heads, rows))
+    console.print(table_of(heads, rows))
     in_short(console, found)
     for text in found.words:
         say(console, f"  {text}")
@@ -141,7 +141,7 @@ def _handled(made: Schedule) -> Table:
             room = f"CONTACT: {done.refused}"
         ways = [WAY[done.into], WAY[done.out]]
         rows.append((f"  {s.number}. {s.crease.label}", move, *ways, f"{raised:.0f} mm" if raised else "-", room))
-    return _table(heads, rows)
+    return table_of(heads, rows)
 
 
 WAY = {"straight": "front", "drawn": "front, drawn", "endwise": "endwise", "": "no way"}
@@ -200,7 +200,7 @@ def details(console: Console, part: Part, made: Schedule) -> None:
         between = both[1].from_datum - both[0].from_datum
         asks = NOT_CHECKED if s.needed is None else f"{s.needed:.2f} mm (least {s.least:.2f})"
         rows.append((f"  {s.crease.label}", *texts, f"{between:+.2f} mm", span(s.springback, 1, "°"), asks))
-    console.print(_table(heads, rows))
+    console.print(table_of(heads, rows))
     console.print(_loads(made.stages))
     say(console, "  loads are estimates until measured; bends that are made already stiffen the part: left out")
 
@@ -232,7 +232,7 @@ def _loads(shown: Sequence[Stage]) -> Table:
                 _known(load.shim, 2, " mm"),
             )
         )
-    return _table(heads, rows)
+    return table_of(heads, rows)
 
 
 def cautions(console: Console) -> None:
@@ -260,7 +260,21 @@ def _known(value: float | None, places: int, unit: str) -> str:
     return NOT_CHECKED if value is None else f"{value:.{places}f}{unit}"
 
 
-def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
+def table_of(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
+    """A table without lines, its first column set in by its own text.
+
+    Parameters
+    ----------
+    heads : Sequence[str]
+        Of the columns, [-]
+    rows : Iterable[Sequence[str]]
+        As many cells in each, [-]
+
+    Returns
+    -------
+    rich.table.Table
+        To be printed, [-]
+    """
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="italic")
     for head in heads:
         table.add_column(head)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from flatgen import __version__, shop_commands
+from flatgen import __version__, shop_commands, strip_commands
 from flatgen.errors import Fault, FlatgenError, InputRefused
 from flatgen.memory import no_search_at_the_end
 from flatgen.options import (
@@ -304,16 +304,18 @@ def metals(
 
 app.command()(shop_commands.plan)
 app.command()(shop_commands.capacity)
+app.command()(strip_commands.strip)
+app.command()(strip_commands.learn)
+app.command()(strip_commands.learned)
 
 
 def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
     """What to write, from the options that all drawing commands share."""
     from flatgen.drawing.document import VERSIONS
-    from flatgen.kinds import USUAL, kinds_of
+    from flatgen.kinds import chosen
     from flatgen.made import Options
 
-    kinds = kinds_of(only) if only else USUAL
-    kinds += kinds_of(also) if also else ()
+    kinds = chosen(only, also)
     if dxf_version.upper() not in VERSIONS:
         raise InputRefused(
             Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")

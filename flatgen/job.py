@@ -162,14 +162,25 @@ def no_solid(path: Path) -> Iterator[None]:
     try:
         yield
     except InputRefused as error:
-        if not _is_step(path):
+        if not is_step(path):
             raise
         text = "it is a STEP file, not a profile definition (TOML)"
         raise InputRefused(Fault("FG002", str(path), text, f"unfold it: flatgen unfold {path}")) from error
 
 
-def _is_step(path: Path) -> bool:
-    """Whether a file begins as STEP does."""
+def is_step(path: Path) -> bool:
+    """Whether a file begins as STEP does.
+
+    Parameters
+    ----------
+    path : Path
+        Any file, [-]
+
+    Returns
+    -------
+    bool
+        False too where it cannot be read
+    """
     try:
         if not path.is_file():
             return False
@@ -222,12 +233,25 @@ def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options, known: To
     schedule = schedule if known is None else known.finished(schedule)
     findings = tuple(dict.fromkeys((*findings, *schedule.findings)))
     return replace(
-        drawn, flat=_numbered(drawn.flat, schedule), schedule=schedule, decision=made.decision, findings=findings
+        drawn, flat=numbered(drawn.flat, schedule), schedule=schedule, decision=made.decision, findings=findings
     )
 
 
-def _numbered(flat: FlatPattern, schedule: Schedule) -> FlatPattern:
-    """A flat whose bends carry their order, where it was checked against a brake."""
+def numbered(flat: FlatPattern, schedule: Schedule) -> FlatPattern:
+    """A flat whose bends carry their order, where it was checked against a brake.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        Of the part, [mm]
+    schedule : Schedule
+        Its stages, [mm]
+
+    Returns
+    -------
+    FlatPattern
+        The same otherwise, [mm]
+    """
     if not schedule.checked:
         return flat
     order = {stage.crease.label: stage.number for stage in schedule.stages}

@@ -27,6 +27,18 @@ SHEETS = frozenset({"sheet", "sheet-dxf", "sheet-svg", "sheet-png"})
 """Kinds that show the formed part in views."""
 
 
+def chosen(only: str, also: str) -> tuple[str, ...]:
+    """Kinds that are asked for: those of ``only``, else the usual ones, and those of ``also``.
+
+    Raises
+    ------
+    InputRefused
+        FG005 where one is not known.
+    """
+    kinds = kinds_of(only) if only else USUAL
+    return kinds + (kinds_of(also) if also else ())
+
+
 def kinds_of(text: str) -> tuple[str, ...]:
     """Kinds from a list such as ``dxf,step``.
 

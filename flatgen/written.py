@@ -21,7 +21,7 @@ Files = dict[str, bytes]
 """Bytes by the end of a file's name, behind the name of the part."""
 
 
-def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:
+def write(drawn: AnyMade, folder: Path, options: Options, more: Files | None = None) -> AnyMade:
     """Write the chosen files of a drawn part; JSON last, as it lists them all.
 
     Parameters
@@ -32,6 +32,8 @@ def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:
         To write into, [-]
     options : Options
         What and how, [-]
+    more : dict[str, bytes], optional
+        Files that are written with them, by the end of their names, [-]
 
     Returns
     -------
@@ -47,6 +49,8 @@ def write(drawn: AnyMade, folder: Path, options: Options) -> AnyMade:
     order = list(KINDS.values())
     ends = sorted(made, key=lambda end: (order.index(_of_all(end)), end))
     names = {end: f"{drawn.part.name}.{end}" for end in ends}
+    names |= {end: f"{drawn.part.name}.{end}" for end in more or {}}
+    made |= more or {}
     if "json" in options.kinds:
         names["json"] = f"{drawn.part.name}.json"
     done = replace(drawn, files=tuple(folder / n for n in names.values()))

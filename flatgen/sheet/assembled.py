@@ -117,7 +117,7 @@ def sheet_pages(told: Told, manner: Manner) -> tuple[Ink, ...]:
     return paged(blocks, manner.paper, True, _title(told, manner), projection_symbol(manner.projection))
 
 
-def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010") -> Any:
+def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010", landscape: bool = True) -> Any:
     """All pages side by side in one document at 1:1 of the paper.
 
     Parameters
@@ -128,6 +128,8 @@ def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010"
         Theirs, [mm]
     version : str
         Of the DXF, [-]
+    landscape : bool
+        Long side level, [-]
 
     Returns
     -------
@@ -136,12 +138,12 @@ def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010"
     """
     ink = Ink()
     for n, page in enumerate(pages):
-        ink.add(page, window(n, paper)[0], 0.0)
-    _, _, right, high = window(len(pages) - 1, paper)
+        ink.add(page, window(n, paper, landscape)[0], 0.0)
+    _, _, right, high = window(len(pages) - 1, paper, landscape)
     return ink_document(ink, PENS, right, high, solids=EXTENSION, version=version)
 
 
-def window(number: int, paper: Paper) -> tuple[float, float, float, float]:
+def window(number: int, paper: Paper, landscape: bool = True) -> tuple[float, float, float, float]:
     """Where a page stands in the document.
 
     Parameters
@@ -150,13 +152,15 @@ def window(number: int, paper: Paper) -> tuple[float, float, float, float]:
         From 0, [-]
     paper : Paper
         Its paper, [mm]
+    landscape : bool
+        Long side level, [-]
 
     Returns
     -------
     tuple[float, float, float, float]
         Left, low, right, high, [mm]
     """
-    wide, tall = sides(paper, True)
+    wide, tall = sides(paper, landscape)
     left = number * (wide + BETWEEN)
     return left, 0.0, left + wide, tall
 

@@ -115,7 +115,7 @@ def _bend(reading: StripReading, place: int, bend: BendReading, order: Sequence[
         told["sight"] = f"{in_mm_and_inch(bend.sight)}, {told['sight']}"
     number = words.ORDERED.format(number=order.index(bend.label) + 1) if bend.label in order else ""
     head = words.FOR_BEND.format(
-        label=harmless(bend.label), way=bend.way, order=number, how=_protractor(reading, place)
+        label=harmless(bend.label), way=bend.way, order=number, how=how_to_turn(reading, place)
     )
     return [head, "[[strip.bend]]", *_rows(filled, told), words.AS_PLANNED, *_rows(planned, told)]
 
@@ -161,7 +161,21 @@ def _spot(reading: StripReading, leg: LegReading, bend: int, other: int) -> tupl
     return kind, SPOT[kind].format(leg=harmless(reading.legs[other].name), label=label)
 
 
-def _protractor(reading: StripReading, place: int) -> str:
+def how_to_turn(reading: StripReading, place: int) -> str:
+    """Where to put the protractor for a bend, in words.
+
+    Parameters
+    ----------
+    reading : StripReading
+        The strip, [mm]
+    place : int
+        Index of the bend, [-]
+
+    Returns
+    -------
+    str
+        The tool, and where it goes, [-]
+    """
     bend = reading.bends[place]
     if bend.angle > CLOSED:
         return words.HEM

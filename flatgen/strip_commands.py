@@ -1,0 +1,344 @@
+"""The commands of test strips: one to cut, what was measured on it learned, and what is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.memory import uncollected
+from flatgen.options import Also, AsJson, Folder, Hold, Inches, Only, OpenIt, Order, SetUpName, ShopFile, Tables
+from flatgen.terminal import Row, each, new_console, open_sheet, own_tables, print_json
+
+if TYPE_CHECKING:
+    from flatgen.brake.machine import Shop
+    from flatgen.metal.metals import Metal
+    from flatgen.strip.log import Appended
+    from flatgen.strip.model import Learned
+    from flatgen.strip.reading import StripReading
+    from flatgen.strip_job import Cut
+
+Both = Annotated[list[Path], typer.Argument(metavar="PART ...", help="profile definitions, or STEP files")]
+StripPaper = Annotated[str, typer.Option("--paper", metavar="PAPER", help="of template, sheet and card: A4 or Letter")]
+
+
+def strip(
+    parts: Both,
+    width: Annotated[str, typer.Option("--width", metavar="LENGTH", help="of the strip along its bends")] = "",
+    only_bends: Annotated[
+        str, typer.Option("--only-bends", metavar="A,B", help="only these bends, with what lies beside them")
+    ] = "",
+    teaching: Annotated[
+        bool, typer.Option("--teaching", help="a strip that tells allowance and offset apart, not the part's section")
+    ] = False,
+    metal: Annotated[str, typer.Option("--metal", metavar="METAL", help="of STEP files: one of flatgen metals")] = "",
+    k: Annotated[str, typer.Option("--k", metavar="K", help="of STEP files: K of all bends")] = "",
+    out: Folder = Path("out"),
+    only: Only = "",
+    also: Also = "",
+    inches: Inches = False,
+    paper: StripPaper = "A4",
+    shown: OpenIt = False,
+    metals: Tables = None,
+    shop: ShopFile = None,
+    set_up: SetUpName = "",
+    hold: Hold = "",
+    order: Order = "",
+    as_json: AsJson = False,
+) -> None:
+    """A narrow strip with the part's own section: its drawings, a form to fill in, a measuring card."""
+    from flatgen import job, strip_job
+    from flatgen.drawing.papers import paper_of
+    from flatgen.kinds import chosen
+    from flatgen.made import OnPaper, Options
+
+    kinds = chosen(only, also)
+    on_paper = OnPaper(paper_of(paper))
+    options = Options(kinds, inches=inches, shop=shop, set_up=set_up, hold=hold, order=order, on_paper=on_paper)
+    labels = tuple(label for part in only_bends.split(",") if (label := part.strip()))
+    wanted = strip_job.Wanted(width, labels, teaching)
+
+    def one(path: Path) -> Iterator[Row]:
+        table, own = job.metals_beside(path, tuple(metals or ()))
+        if path.suffix.lower() in (".step", ".stp") or job.is_step(path):
+            found = tuple(_of_step(path, table, metal, k, wanted, out, options))
+        else:
+            found = strip_job.of_definition(path, table, wanted, out, options)
+        for done in found:
+            yield _cut(done, own)
+            if shown:
+                open_sheet(done.made.files)
+
+    with uncollected():
+        each(parts, one, as_json)
+
+
+def _of_step(
+    path: Path, table: dict[str, Metal], metal: str, k: str, wanted: Any, out: Path, options: Any
+) -> Iterator[Cut]:
+    """Strips of the solids of a STEP file."""
+    from flatgen import incoming, job, strip_job
+    from flatgen.asked import Asked
+    from flatgen.planned import shop_for
+
+    request = Asked(metal, k, step=False, views=False).request(table)
+    brake = shop_for(path, options.shop)
+    with incoming.keeper() as keeper:
+        for taken in incoming.receive(path, request, keeper, options):
+            if isinstance(taken, incoming.Declined):
+                raise taken.error
+            done = job.with_schedule(taken, brake, options)
+            yield from strip_job.cut(done.part, done.schedule, table, wanted, out, options)
+
+
+def _cut(done: Cut, own: tuple[Path, ...]) -> Row:
+    """The answer of a strip that was drawn."""
+    from flatgen.strip import strip_words as words
+
+    def show(console: Any) -> None:
+        from flatgen import answer, answer_learned, answer_schedule
+
+        made = done.made
+        answer.part(
+            console,
+            made.part,
+            made.flat.width,
+            made.flat.length,
+            made.flat.area,
+            answer.lines_of(made.flat),
+            made.watched.rows,
+            made.findings,
+            [str(f) for f in made.files],
+            schedule=made.schedule,
+        )
+        own_tables(console, own)
+        if done.entangled:
+            answer_learned.apart(console, done.entangled)
+            if any(e.angles for e in done.entangled):
+                answer_schedule.say(console, f"    {words.PROPOSE}")
+        else:
+            answer_schedule.say(console, f"  {words.GOOD}")
+        if done.expected is not None:
+            answer_schedule.in_short(console, done.expected)
+        answer_schedule.say(console, f"  {words.NEXT.format(form=done.form)}")
+
+    told = done.made.record()
+    told["strip"] = {
+        "of": done.part.name,
+        "form": done.form.as_posix(),
+        "not_told_apart": [{"text": e.text, "remedy": e.remedy} for e in done.entangled],
+    }
+    return done.exit_status, told, show
+
+
+def learn(
+    forms: Annotated[
+        list[Path] | None, typer.Argument(metavar="FORM.toml ...", help="forms that were filled in")
+    ] = None,
+    shop: ShopFile = None,
+    as_measured: Annotated[
+        bool, typer.Option("--as-measured", help="add numbers that contradict one another, as they were read")
+    ] = False,
+    withdraw: Annotated[
+        str, typer.Option("--withdraw", metavar="DIGEST", help="take a strip back; it stays in the log")
+    ] = "",
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="why it is withdrawn")] = "",
+    metals: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """Check what was measured on strips, add it to the log of the shop, and say what changed."""
+    from flatgen import answer, answer_learned
+    from flatgen.strip.doubt import doubts
+    from flatgen.strip.log import append, read_log
+    from flatgen.strip.log import withdraw as take_back
+    from flatgen.strip.model import learn as learn_from
+
+    brake, table = _shop(forms, shop, metals)
+    path = Path(brake.strips)
+    if withdraw and not why.strip():
+        raise InputRefused(
+            Fault("FG005", "--withdraw", "a strip is withdrawn for a reason", 'give it with --why "..."')
+        )
+    if not forms and not withdraw:
+        raise InputRefused(Fault("FG005", "FORM.toml", "no form is named", "name the forms that you filled in"))
+    readings, questions = _read(forms or [], table, as_measured)
+    before = read_log(path)
+    prior = _prior(brake, table)
+    known_before = learn_from(_usable(before.readings, table), prior)
+    gone = [take_back(path, withdraw, why)] if withdraw else []
+    added: Appended | None = append(path, readings) if readings else None
+    log = read_log(path)
+    usable = _usable(log.readings, table)
+    known = learn_from(usable, prior)
+    found = [*questions, *log.damaged, *(added.findings if added else ())]
+    doubted = doubts(usable, prior)
+    status = int(bool(doubted) or any(f.severity == "caution" for f in found))
+    if as_json:
+        print_json(
+            answer_learned.record(known, log, path.name)
+            | {
+                "added": [answer_learned.entry(e) for e in (added.added if added else ())],
+                "known_before": [answer_learned.entry(e) for e in (added.known if added else ())],
+                "taken_back": [answer_learned.entry(e) for e in gone],
+                "changed": [
+                    dict(zip(("what", "before", "now", "behind"), row, strict=True))
+                    for row in answer_learned.changed(known_before, known)
+                ],
+                "doubts": [answer_learned.doubt_record(d) for d in doubted],
+                "findings": _findings(found),
+            }
+        )
+        raise typer.Exit(status)
+    console = new_console()
+    answer_learned.added(console, path, added, gone, len(log.entries))
+    answer_learned.changes(console, known_before, known)
+    answer_learned.apart(console, known.entangled)
+    answer_learned.doubts(console, doubted)
+    answer.findings(console, found)
+    raise typer.Exit(status)
+
+
+def learned(
+    shop: ShopFile = None,
+    report: Annotated[
+        bool, typer.Option("--report", help="measured against predicted, plotted: learned.report.pdf and .svg")
+    ] = False,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="folder for the report")] = Path("out"),
+    inches: Inches = False,
+    paper: Annotated[str, typer.Option("--paper", metavar="PAPER", help="of the report")] = "A4",
+    metals: Tables = None,
+    as_json: AsJson = False,
+) -> None:
+    """What is known from strips: value, interval, the bends behind it."""
+    from flatgen import answer, answer_learned
+    from flatgen.strip.doubt import doubts
+    from flatgen.strip.log import read_log
+    from flatgen.strip.model import learn as learn_from
+
+    brake, table = _shop(None, shop, metals)
+    path = Path(brake.strips)
+    log = read_log(path)
+    usable = _usable(log.readings, table)
+    prior = _prior(brake, table)
+    known = learn_from(usable, prior)
+    found = [*log.damaged, *_unusable(log.readings, table, path)]
+    doubted = doubts(usable, prior)
+    patterns, files = _reported(known, usable, path, out, paper, inches) if report else ((), ())
+    status = int(bool(doubted) or any(f.severity == "caution" for f in found))
+    if as_json:
+        told = answer_learned.record(known, log, path.name)
+        told |= {"doubts": [answer_learned.doubt_record(d) for d in doubted], "findings": _findings(found)}
+        if report:
+            told |= {"patterns": [answer_learned.pattern(p) for p in patterns], "files": [f.as_posix() for f in files]}
+        print_json(told)
+        raise typer.Exit(status)
+    console = new_console()
+    answer_learned.learned(console, known, log, path.name)
+    answer_learned.doubts(console, doubted)
+    answer_learned.patterns(console, patterns)
+    answer.findings(console, found)
+    answer_learned.written(console, files)
+    raise typer.Exit(status)
+
+
+def _reported(
+    known: Learned, usable: tuple[StripReading, ...], log: Path, out: Path, paper: str, inches: bool
+) -> tuple[tuple[Any, ...], tuple[Path, ...]]:
+    """Patterns in what was measured, and the files of the report."""
+    from flatgen.drawing.papers import paper_of
+    from flatgen.drawing.typeface import lettering
+    from flatgen.files import write_all
+    from flatgen.strip.patterns import patterns
+    from flatgen.strip.report import report_files, report_pages
+    from flatgen.strip.residuals import residuals
+
+    if not usable:
+        text = "no strip is in the log yet, so that there is nothing to plot"
+        raise InputRefused(Fault("FG157", str(log), text, "bend a strip and learn its form first"))
+    lettering()
+    sheet = paper_of(paper)
+    found = patterns(known, usable, residuals(known, usable))
+    pages = report_pages(known, usable, found, sheet, log.name, inches=inches)
+    return found, write_all(out, report_files(pages, sheet, "learned"))
+
+
+def _shop(forms: list[Path] | None, shop: Path | None, metals: list[Path] | None) -> tuple[Shop, dict[str, Metal]]:
+    """The shop that is named, or beside the first form or above it, or here; and its metals."""
+    from flatgen.job import metals_beside
+    from flatgen.planned import shop_for
+
+    brake = shop_for(forms[0] if forms else Path("strips.toml"), shop)
+    return brake, metals_beside(Path(brake.path), tuple(metals or ()))[0]
+
+
+def _prior(brake: Shop, table: dict[str, Metal]) -> Any:
+    from flatgen.strip.prior_of import prior_for
+
+    return prior_for(brake, table)
+
+
+def _read(
+    forms: list[Path], table: dict[str, Metal], as_measured: bool
+) -> tuple[tuple[StripReading, ...], list[Finding]]:
+    """All strips of all forms; nothing is taken where one form cannot be, or asks a question."""
+    from flatgen.strip import strip_words as words
+    from flatgen.strip.form import read_form
+    from flatgen.strip_job import measured
+
+    readings: list[StripReading] = []
+    told: list[Finding] = []
+    faults: list[Fault] = []
+    for path in forms:
+        try:
+            form = read_form(path)
+        except InputRefused as error:
+            faults += error.faults
+            continue
+        told += form.findings
+        faults += [
+            Fault(
+                words.IMPOSSIBLE, str(path), words.NO_SUCH_METAL.format(name=r.name, metal=r.metal), words.KNOWN_METAL
+            )
+            for r in form.readings
+            if r.metal not in table
+        ]
+        empty = [r for r in form.readings if not measured(r)]
+        faults += [
+            Fault(words.IMPOSSIBLE, str(path), words.NOTHING_MEASURED.format(name=r.name), words.FILL_IN) for r in empty
+        ]
+        readings += form.readings
+    if not as_measured:
+        faults += [Fault(f.code, f.where, f.text, f"{f.remedy}; {words.AS_MEASURED}") for f in told]
+    if faults:
+        raise InputRefused(*faults)
+    return tuple(readings), told
+
+
+def _usable(readings: tuple[StripReading, ...], table: dict[str, Metal]) -> tuple[StripReading, ...]:
+    """Strips of metals that are known."""
+    return tuple(r for r in readings if r.metal in table)
+
+
+def _unusable(readings: tuple[StripReading, ...], table: dict[str, Metal], path: Path) -> list[Finding]:
+    from flatgen.strip import strip_words as words
+
+    return [
+        Finding(
+            words.IMPOSSIBLE,
+            "caution",
+            str(path),
+            words.NO_SUCH_METAL.format(name=r.name, metal=r.metal),
+            words.KNOWN_METAL,
+        )
+        for r in readings
+        if r.metal not in table
+    ]
+
+
+def _findings(found: list[Finding]) -> list[dict[str, str]]:
+    from flatgen import record
+
+    return [record.finding(f) for f in found]

@@ -1,0 +1,259 @@
+"""The road of a test strip: part -> schedule -> strip -> its own flat, drawings, form and measuring card.
+
+A strip is a definition of its own, so it takes the road of any part (:mod:`flatgen.job`) and the same writers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from flatgen.brake.creases import creases_of_flat
+from flatgen.brake.schedule import Schedule
+from flatgen.errors import Fault, InputRefused
+from flatgen.flat import FlatPattern
+from flatgen.job import Drawn, numbered, unfolded
+from flatgen.learned import Entangled, Expected
+from flatgen.made import Options
+from flatgen.metal.metals import Metal
+from flatgen.part import Part
+from flatgen.planned import plan
+from flatgen.strip import strip_words as words
+from flatgen.strip.cut import Strip, strip_of, usual_width
+from flatgen.strip.form import read_form
+from flatgen.strip.form_text import form_text
+from flatgen.strip.prior_of import prior_for
+from flatgen.strip.reading import StripReading
+from flatgen.strip.teaching import entangled_of, lessons
+from flatgen.units import NotALength, parse_length
+from flatgen.watched import watch_flat
+from flatgen.written import Files, write
+
+FORM, CARD = "form.toml", "card"
+MOST_FORMS = 99
+"""Forms of one strip that are kept beside one another."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked for: ``width`` of the strip as a text, empty for a usual one; ``only`` these bends; a ``teaching``
+    strip in place of the part's own section."""
+
+    width: str = ""
+    only: tuple[str, ...] = ()
+    teaching: bool = False
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A strip that was drawn: its ``made`` files, the ``form`` among them, what it cannot tell apart, and what the
+    part's schedule says is known already."""
+
+    part: Part
+    strip: Strip
+    made: Drawn
+    form: Path
+    entangled: tuple[Entangled, ...]
+    expected: Expected | None
+
+    @property
+    def exit_status(self) -> int:
+        """1 where a shop rule is broken, else 0."""
+        return self.made.exit_status
+
+
+def of_definition(
+    path: Path, metals: Mapping[str, Metal], wanted: Wanted, out: Path, options: Options
+) -> tuple[Cut, ...]:
+    """Strips of a definition.
+
+    Parameters
+    ----------
+    path : Path
+        The definition, [-]
+    metals : Mapping[str, Metal]
+        Metals in force, [-]
+    wanted : Wanted
+        Which strip, [-]
+    out : Path
+        Folder that each strip has its own in, [-]
+    options : Options
+        What is written and how, [-]
+
+    Returns
+    -------
+    tuple[Cut, ...]
+        One, or a teaching strip for each kind of bend, [mm]
+
+    Raises
+    ------
+    InputRefused
+        FG034 without a brake, FG157 where no strip can be cut, FG012 and others
+    """
+    done = plan(path, metals, options.shop, options.set_up, options.hold, options.order)
+    return cut(done.profile, done.schedule, metals, wanted, out, options)
+
+
+def cut(
+    part: Part, schedule: Schedule | None, metals: Mapping[str, Metal], wanted: Wanted, out: Path, options: Options
+) -> tuple[Cut, ...]:
+    """Strips of a part that is planned.
+
+    Parameters
+    ----------
+    part : Part
+        The part, [mm]
+    schedule : Schedule | None
+        Its stages; None for a part without a bend, [mm]
+    metals : Mapping[str, Metal]
+        Metals in force, [-]
+    wanted : Wanted
+        Which strip, [-]
+    out : Path
+        Folder that each strip has its own in, [-]
+    options : Options
+        What is written and how, [-]
+
+    Returns
+    -------
+    tuple[Cut, ...]
+        With their files, [mm]
+    """
+    if schedule is None:
+        raise InputRefused(Fault(words.NO_STRIP, part.name, words.NO_BENDS, words.SOME_BENDS))
+    width = _width(wanted.width, part.thickness)
+    prior = prior_for(schedule.shop, metals)
+    own = strip_of(part, schedule, width, wanted.only)
+    if not wanted.teaching:
+        return (_drawn(part, own, entangled_of(own, prior), schedule.expected, out, options),)
+    found = lessons(part, schedule, width, prior)
+    made = [lesson for lesson in found if lesson.strip is not None]
+    told = tuple(f for lesson in found for f in lesson.findings)
+    if not made:
+        raise InputRefused(*(Fault(words.NO_STRIP, f.where, f.text, f.remedy) for f in told))
+    cuts = []
+    for n, lesson in enumerate(made):
+        strip = lesson.strip
+        assert strip is not None
+        strip = replace(strip, findings=(*strip.findings, *(told if n == 0 else ())))
+        cuts.append(_drawn(part, strip, entangled_of(strip, prior), schedule.expected, out, options))
+    return tuple(cuts)
+
+
+def _width(text: str, thickness: float) -> float:
+    if not text.strip():
+        return usual_width(thickness)
+    try:
+        return parse_length(text).value
+    except NotALength as error:
+        raise InputRefused(Fault(error.code, "--width", error.text, error.remedy)) from error
+
+
+def _drawn(
+    part: Part,
+    strip: Strip,
+    entangled: tuple[Entangled, ...],
+    expected: Expected | None,
+    out: Path,
+    options: Options,
+) -> Cut:
+    """A strip drawn as any part, with its form and card."""
+    profile = strip.profile
+    made = unfolded(profile)
+    schedule = _on_the_flat(strip, made.flat)
+    watched = watch_flat(profile, made.flat, made.homes)
+    findings = (*profile.findings, *strip.findings, *made.findings, *watched.findings, *schedule.findings)
+    drawn = Drawn(
+        numbered(made.flat, schedule),
+        tuple(dict.fromkeys(findings)),
+        profile=profile,
+        solid=made.solid,
+        homes=made.homes,
+        watched=watched,
+        schedule=schedule,
+        decision=strip.plan.decision,
+    )
+    folder = out / profile.name
+    form = _form_name(folder, profile.name)
+    text = form_text((strip.reading,), order=strip.order, unit="in" if options.inches else "mm")
+    more: Files = {form: text.encode(), **_card(strip, f"{profile.name}.{form}", options)}
+    done = write(drawn, folder, options, more)
+    return Cut(part, strip, done, folder / f"{profile.name}.{form}", entangled, expected)
+
+
+def _on_the_flat(strip: Strip, flat: FlatPattern) -> Schedule:
+    """The strip's schedule with creases that know where they lie on its flat."""
+    places = {c.label: c for c in creases_of_flat(strip.profile, flat)}
+    schedule = strip.plan.schedule
+    return replace(schedule, stages=tuple(replace(s, crease=places[s.crease.label]) for s in schedule.stages))
+
+
+def _card(strip: Strip, form: str, options: Options) -> Files:
+    from flatgen.drawing.pdf import PdfPage, pdf_bytes
+    from flatgen.drawing.recording import recorded
+    from flatgen.drawing.typeface import lettering
+    from flatgen.drawing.write import svg_window
+    from flatgen.sheet.assembled import sheet_document, window
+    from flatgen.strip.card import card_pages
+
+    lettering()
+    paper = options.on_paper.of_the_sheet
+    pages = card_pages(strip, paper, form, inches=options.inches)
+    shown = recorded(sheet_document(pages, paper, landscape=False))
+    windows = [window(n, paper, False) for n in range(len(pages))]
+    made: Files = {
+        f"{CARD}.pdf": pdf_bytes([PdfPage(shown, w, w[2] - w[0], w[3] - w[1]) for w in windows], strip.profile.name)
+    }
+    for n, w in enumerate(windows, start=1):
+        made[f"{CARD}.svg" if len(windows) == 1 else f"{CARD}-{n}.svg"] = svg_window(shown, w).encode()
+    return made
+
+
+def _form_name(folder: Path, name: str) -> str:
+    """The end of the form's name: one that was filled in is never written over, the new one gets a number."""
+    for n in range(1, MOST_FORMS + 1):
+        end = FORM if n == 1 else FORM.replace(".", f"-{n}.")
+        path = folder / f"{name}.{end}"
+        if not path.exists() or not filled_in(path):
+            return end
+    text = words.MANY_FORMS.format(most=MOST_FORMS)
+    raise InputRefused(Fault("FG007", str(folder), text, words.MOVE_FORMS))
+
+
+def filled_in(path: Path) -> bool:
+    """Whether a form may hold what a person wrote: then it is not written over.
+
+    Parameters
+    ----------
+    path : Path
+        The form, [-]
+
+    Returns
+    -------
+    bool
+        True too where it cannot be read
+    """
+    try:
+        found: Sequence[StripReading] = read_form(path).readings
+    except InputRefused:
+        return True
+    return len(found) != 1 or any(measured(r) or r.sheet or r.date or r.note for r in found)
+
+
+def measured(reading: StripReading) -> bool:
+    """Whether anything at all was measured on a strip.
+
+    Parameters
+    ----------
+    reading : StripReading
+        As the form has it, [mm]
+
+    Returns
+    -------
+    bool
+        Whether there is a number to learn from
+    """
+    numbers = [reading.thickness, reading.blank_got, *(leg.got for leg in reading.legs)]
+    numbers += [v for b in reading.bends for v in (b.set, b.got, b.radius)]
+    return any(v is not None for v in numbers)
