@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 
 from flatgen.answer_schedule import say, table_of
+from flatgen.drawing.papers import INCH
 from flatgen.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.allowance import setback
-from flatgen.units import in_mm_and_inch
 
 if TYPE_CHECKING:
     from flatgen.strip.doubt import Doubt
@@ -41,6 +41,8 @@ def learned(console: Console, known: Learned, log: Log, name: str) -> None:
     """
     gone = f", {len(log.withdrawn)} withdrawn" if log.withdrawn else ""
     say(console, f"  log     {name}: {_count(len(log.entries), 'strip')}{gone}")
+    if log.entries or log.withdrawn:
+        console.print(table_of(_HEADS_STRIPS, _strips(log)))
     if not log.entries:
         return
     console.print(table_of(_HEADS_ALLOWANCE, [_allowance(a) for a in known.allowances]))
@@ -146,11 +148,21 @@ def doubt_record(doubt: Doubt) -> dict[str, Any]:
     return asdict(doubt)
 
 
+_HEADS_STRIPS = ("  strip", "digest", "line", "sheet or batch", "date", "withdrawn")
 _HEADS_ALLOWANCE = (
     "  bends of", "allowance for the radius asked, 95 %", "deduction", "radius that came out", "K", "behind it",
 )  # fmt: skip
 _HEADS_OFFSET = ("  offset e of", "value, 95 %", "behind it")
 _HEADS_SPRINGBACK = ("  springback of", "by angle", "by free leg, at a/t = 10", "behind it")
+
+
+def _strips(log: Log) -> list[Sequence[str]]:
+    """All strips with what they are withdrawn by, and why those that are were."""
+    every = [(e, "") for e in log.entries] + [(w.entry, w.why) for w in log.withdrawn]
+    return [
+        (f"  {e.reading.name}", e.digest, str(e.line), e.reading.sheet, e.reading.date, why)
+        for e, why in sorted(every, key=lambda pair: pair[0].line)
+    ]
 
 
 def _allowance(a: KnownAllowance) -> Sequence[str]:
@@ -159,7 +171,7 @@ def _allowance(a: KnownAllowance) -> Sequence[str]:
     return (
         f"  {_kind(a)}",
         _value(a.drawn, a.drawn_spread),
-        "none over 170°" if deduction is None else f"{deduction:.2f} mm",
+        "none over 170°" if deduction is None else _fine(deduction),
         f"{a.radius:.2f} ±{WITHIN * a.radius_spread:.2f} mm" + ("" if a.radii else " (not measured)"),
         f"{a.k:.3f}",
         told,
@@ -197,7 +209,12 @@ def _place(setup: str, setting: float | None) -> str:
 
 
 def _value(value: float, spread: float) -> str:
-    return f"{in_mm_and_inch(value)} ±{WITHIN * spread:.2f} mm"
+    return f"{_fine(value)} ±{WITHIN * spread:.2f} mm"
+
+
+def _fine(value: float) -> str:
+    """A length to 0.01 mm, since intervals are told so."""
+    return f"{value:.2f} mm ({value / INCH:.4f} in)"
 
 
 def _share(value: float, spread: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,7 +12,7 @@ import typer
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.memory import uncollected
 from flatgen.options import Also, AsJson, Folder, Hold, Inches, Only, OpenIt, Order, SetUpName, ShopFile, Tables
-from flatgen.terminal import Row, each, new_console, open_sheet, own_tables, print_json
+from flatgen.terminal import Row, each, new_console, open_sheet, own_tables, print_json, quoted
 
 if TYPE_CHECKING:
     from flatgen.brake.machine import Shop
@@ -115,23 +116,31 @@ def _cut(done: Cut, own: tuple[Path, ...]) -> Row:
             schedule=made.schedule,
         )
         own_tables(console, own)
-        if done.entangled:
-            answer_learned.apart(console, done.entangled)
-            if any(e.angles for e in done.entangled):
+        if done.made.entangled:
+            answer_learned.apart(console, done.made.entangled)
+            if any(e.angles for e in done.made.entangled):
                 answer_schedule.say(console, f"    {words.PROPOSE}")
         else:
             answer_schedule.say(console, f"  {words.GOOD}")
         if done.expected is not None:
             answer_schedule.in_short(console, done.expected)
-        answer_schedule.say(console, f"  {words.NEXT.format(form=done.form)}")
+        answer_schedule.say(console, f"  {words.NEXT.format(form=quoted(done.made.form), shop=_named_shop(done))}")
 
-    told = done.made.record()
-    told["strip"] = {
-        "of": done.part.name,
-        "form": done.form.as_posix(),
-        "not_told_apart": [{"text": e.text, "remedy": e.remedy} for e in done.entangled],
-    }
-    return done.exit_status, told, show
+    return done.exit_status, done.made.record(), show
+
+
+def _named_shop(done: Cut) -> str:
+    """How the shop file is named to ``learn``; empty where it is found beside the form or above it."""
+    from flatgen.brake.read_shop import find_shop
+
+    schedule = done.made.schedule
+    used = None if schedule is None else Path(schedule.shop.path)
+    found = find_shop(done.made.form.parent)
+    if used is None or (found is not None and found.resolve() == used.resolve()):
+        return ""
+    with contextlib.suppress(ValueError):
+        used = used.resolve().relative_to(Path.cwd())
+    return f" --shop {quoted(used)}"
 
 
 def learn(
@@ -194,7 +203,8 @@ def learn(
         raise typer.Exit(status)
     console = new_console()
     answer_learned.added(console, path, added, gone, len(log.entries))
-    answer_learned.changes(console, known_before, known)
+    if gone or (added and added.added):
+        answer_learned.changes(console, known_before, known)
     answer_learned.apart(console, known.entangled)
     answer_learned.doubts(console, doubted)
     answer.findings(console, found)
@@ -260,6 +270,9 @@ def _reported(
         raise InputRefused(Fault("FG157", str(log), text, "bend a strip and learn its form first"))
     lettering()
     sheet = paper_of(paper)
+    if sheet.long is None:
+        text = "a roll is no paper for the report"
+        raise InputRefused(Fault("FG005", "--paper", text, "choose among A4, A3, A2, A1, A0, Letter, Tabloid"))
     found = patterns(known, usable, residuals(known, usable))
     pages = report_pages(known, usable, found, sheet, log.name, inches=inches)
     return found, write_all(out, report_files(pages, sheet, "learned"))

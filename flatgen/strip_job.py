@@ -6,8 +6,9 @@ A strip is a definition of its own, so it takes the road of any part (:mod:`flat
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from flatgen.brake.creases import creases_of_flat
 from flatgen.brake.schedule import Schedule
@@ -46,15 +47,28 @@ class Wanted:
 
 
 @dataclass(frozen=True)
+class DrawnStrip(Drawn):
+    """A strip as any part; ``of``: the part that it is cut for, ``form``, and what it cannot tell apart."""
+
+    of: str = field(default="", kw_only=True)
+    form: Path = field(default=Path(), kw_only=True)
+    entangled: tuple[Entangled, ...] = field(default=(), kw_only=True)
+
+    def record(self) -> dict[str, Any]:
+        """The machine-readable answer."""
+        apart = [{"text": e.text, "remedy": e.remedy} for e in self.entangled]
+        told = {"of": self.of, "form": self.form.as_posix(), "not_told_apart": apart}
+        return super().record() | {"strip": told}
+
+
+@dataclass(frozen=True)
 class Cut:
-    """A strip that was drawn: its ``made`` files, the ``form`` among them, what it cannot tell apart, and what the
-    part's schedule says is known already."""
+    """A strip that was drawn: its ``made`` files, the form among them, and what the part's schedule says is known
+    already."""
 
     part: Part
     strip: Strip
-    made: Drawn
-    form: Path
-    entangled: tuple[Entangled, ...]
+    made: DrawnStrip
     expected: Expected | None
 
     @property
@@ -164,7 +178,9 @@ def _drawn(
     schedule = _on_the_flat(strip, made.flat)
     watched = watch_flat(profile, made.flat, made.homes)
     findings = (*profile.findings, *strip.findings, *made.findings, *watched.findings, *schedule.findings)
-    drawn = Drawn(
+    folder = out / profile.name
+    form = _form_name(folder, profile.name)
+    drawn = DrawnStrip(
         numbered(made.flat, schedule),
         tuple(dict.fromkeys(findings)),
         profile=profile,
@@ -173,13 +189,14 @@ def _drawn(
         watched=watched,
         schedule=schedule,
         decision=strip.plan.decision,
+        of=part.name,
+        form=folder / f"{profile.name}.{form}",
+        entangled=entangled,
     )
-    folder = out / profile.name
-    form = _form_name(folder, profile.name)
     text = form_text((strip.reading,), order=strip.order, unit="in" if options.inches else "mm")
     more: Files = {form: text.encode(), **_card(strip, f"{profile.name}.{form}", options)}
     done = write(drawn, folder, options, more)
-    return Cut(part, strip, done, folder / f"{profile.name}.{form}", entangled, expected)
+    return Cut(part, strip, done, expected)
 
 
 def _on_the_flat(strip: Strip, flat: FlatPattern) -> Schedule:

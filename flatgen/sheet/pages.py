@@ -124,7 +124,13 @@ def room(paper: Paper, landscape: bool, *, later: bool = False) -> tuple[float, 
 
 
 def paged(
-    blocks: Sequence[Block | Break], paper: Paper, landscape: bool, facts: TitleFacts, symbol: Block
+    blocks: Sequence[Block | Break],
+    paper: Paper,
+    landscape: bool,
+    facts: TitleFacts,
+    symbol: Block,
+    *,
+    reduced: bool = False,
 ) -> tuple[Ink, ...]:
     """Blocks on framed pages with their title blocks, full on the first and reduced on the others.
 
@@ -140,6 +146,8 @@ def paged(
         What the title block says, [-]
     symbol : Block
         Of the method of projection, [mm]
+    reduced : bool
+        The title block reduced on the first page too, [-]
 
     Returns
     -------
@@ -151,7 +159,8 @@ def paged(
     ValueError
         For a first block larger than the room of the first page, another larger than that of the pages after it.
     """
-    first, later = (_page(paper, landscape, tall) for tall in (FULL_TALL, REDUCED_TALL))
+    talls = (REDUCED_TALL if reduced else FULL_TALL, REDUCED_TALL)
+    first, later = (_page(paper, landscape, tall) for tall in talls)
     _fit(blocks, first, later, paper, landscape)
     runs = _runs(blocks)
     tried = (_flowed(runs, first, later, gap) for gap in GAPS)
@@ -160,7 +169,7 @@ def paged(
     sheets = []
     for n, page in enumerate(best):
         ink = frame(paper, landscape)
-        title = title_block(facts, paper.name, n + 1, len(best), symbol, reduced=n > 0)
+        title = title_block(facts, paper.name, n + 1, len(best), symbol, reduced=reduced or n > 0)
         ink.add(title.ink, max(left, right - TITLE_WIDE), low)
         for block, x, top in page:
             ink.add(block.ink, x, top - block.tall)

@@ -5,14 +5,13 @@ Its numbers and letters are those of the form that is filled in from it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from flatgen import __version__
 from flatgen.drawing.ink import LARGE, Block, Ink
 from flatgen.drawing.paper import ASCENT
 from flatgen.drawing.papers import Paper
 from flatgen.drawing.words import clean
 from flatgen.sheet import sheet_words
+from flatgen.sheet import words as sizes
 from flatgen.sheet.pages import paged, room
 from flatgen.sheet.paragraphs import paragraphs
 from flatgen.sheet.tables import Blank, Cell, table
@@ -21,11 +20,11 @@ from flatgen.sheet.views import projection_symbol
 from flatgen.strip import strip_words as words
 from flatgen.strip.card_section import section_block
 from flatgen.strip.cut import Strip
-from flatgen.strip.form_text import how_to_measure, how_to_turn
+from flatgen.strip.form_text import how_to_measure, tool_for
 from flatgen.units import in_mm_and_inch
 
-SHARE = 0.42
-"""Of the page's height that the section may take."""
+SHARES = (0.45, 0.36, 0.28, 0.24)
+"""Of the page's height that the section may take: the largest with which all of it stands on one page."""
 
 
 def card_pages(strip: Strip, paper: Paper, form: str, *, inches: bool = False) -> tuple[Ink, ...]:
@@ -47,12 +46,17 @@ def card_pages(strip: Strip, paper: Paper, form: str, *, inches: bool = False) -
     tuple[Ink, ...]
         One page, more for strips of many bends, [mm]
     """
-    wide, tall = room(paper, False)
-    blocks: list[Block] = [*_section(strip, wide, SHARE * tall), *_sheet(strip, wide, tall, inches)]
+    tried = (_pages(strip, paper, form, share, inches) for share in SHARES)
+    return next((pages for pages in tried if len(pages) == 1), _pages(strip, paper, form, SHARES[0], inches))
+
+
+def _pages(strip: Strip, paper: Paper, form: str, share: float, inches: bool) -> tuple[Ink, ...]:
+    wide, tall = room(paper, False, later=True)
+    blocks: list[Block] = [*_section(strip, wide, share * tall), *_sheet(wide, tall, inches)]
     blocks += _legs(strip, wide, tall, inches)
     blocks += _bends(strip, wide, tall, inches)
     notes = [*(n.format(form=clean(form)) for n in words.CARD_NOTES), words.CARD_NOTE_PLACE]
-    blocks += paragraphs("", notes, wide, tall)
+    blocks += paragraphs("", notes, wide, tall, 2)
     profile = strip.profile
     facts = TitleFacts(
         title=words.CARD_TITLE.format(name=profile.title or profile.name),
@@ -64,7 +68,7 @@ def card_pages(strip: Strip, paper: Paper, form: str, *, inches: bool = False) -
         program=sheet_words.PROGRAM.format(version=__version__),
         fingerprint=sheet_words.FINGERPRINT.format(part=strip.reading.part),
     )
-    return paged(blocks, paper, False, facts, projection_symbol("first"))
+    return paged(blocks, paper, False, facts, projection_symbol("first"), reduced=True)
 
 
 def _section(strip: Strip, wide: float, tall: float) -> list[Block]:
@@ -79,31 +83,28 @@ def _section(strip: Strip, wide: float, tall: float) -> list[Block]:
     return [Block(head, wide, drawn.tall + 2.0 + LARGE * ASCENT), *paragraphs("", texts, wide, tall)]
 
 
-def _table(
-    heads: Sequence[str], rows: Sequence[tuple[Cell, ...]], wide: float, tall: float, title: str
-) -> tuple[Block, ...]:
-    return table(heads, rows, wide, tall, title=title)
-
-
-def _sheet(strip: Strip, wide: float, tall: float, inches: bool) -> tuple[Block, ...]:
+def _sheet(wide: float, tall: float, inches: bool) -> tuple[Block, ...]:
     unit = "in" if inches else "mm"
     row: tuple[Cell, ...] = (Blank(), Blank(), Blank(unit), Blank(unit))
-    return _table(words.CARD_HEADS_SHEET, [row], wide, tall, words.CARD_SHEET)
+    return table(words.CARD_HEADS_SHEET, [row], wide, tall, weights=(1, 1, 1, 1), title=words.CARD_SHEET)
 
 
 def _legs(strip: Strip, wide: float, tall: float, inches: bool) -> tuple[Block, ...]:
     reading, unit = strip.reading, "in" if inches else "mm"
+    said = [how_to_measure(reading, n) for n in range(len(reading.legs))]
+    lead = words.CALLIPER.partition("{")[0]
+    alike = all(text.startswith(lead) for text in said)
     rows: list[tuple[Cell, ...]] = [
         (
             str(n + 1),
             clean(leg.name),
-            how_to_measure(reading, n),
-            in_mm_and_inch(leg.asked, inch_first=inches),
+            text.removeprefix(lead) if alike else text,
+            sizes.fine(leg.asked, "in" if inches else "mm"),
             Blank(unit),
         )
-        for n, leg in enumerate(reading.legs)
+        for n, (leg, text) in enumerate(zip(reading.legs, said, strict=True))
     ]
-    return _table(words.CARD_HEADS_LEGS, rows, wide, tall, words.CARD_LEGS)
+    return table(words.CARD_HEADS_LEGS, rows, wide, tall, title=words.CARD_LEGS_WITH if alike else words.CARD_LEGS)
 
 
 def _bends(strip: Strip, wide: float, tall: float, inches: bool) -> tuple[Block, ...]:
@@ -111,7 +112,15 @@ def _bends(strip: Strip, wide: float, tall: float, inches: bool) -> tuple[Block,
     places = {label: n for n, label in enumerate(strip.order)}
     order = sorted(range(len(reading.bends)), key=lambda n: places.get(reading.bends[n].label, n))
     rows: list[tuple[Cell, ...]] = [
-        (clean(reading.bends[n].label), how_to_turn(reading, n), Blank("°"), Blank("°"), Blank(unit), Blank())
+        (
+            clean(reading.bends[n].label),
+            f"{180.0 - reading.bends[n].angle:g}°",
+            words.CARD_TOOLS[tool_for(reading, n)],
+            Blank("°"),
+            Blank("°"),
+            Blank(unit),
+            Blank(),
+        )
         for n in order
     ]
-    return _table(words.CARD_HEADS_BENDS, rows, wide, tall, words.CARD_BENDS)
+    return table(words.CARD_HEADS_BENDS, rows, wide, tall, title=words.CARD_BENDS)

@@ -22,9 +22,9 @@ from flatgen.sheet.pens import EXTENSION, HIDDEN, VISIBLE
 
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)
 """Of ISO 5455 (from memory)."""
-AROUND = 24.0
+AROUND = 13.5
 """Room about the section for lines and numbers [mm]."""
-OUT = (5.0, 9.0, 13.0, 17.0, 21.0)
+OUT = (5.0, 9.0, 13.0)
 """Distances of a dimension line from its leg that are tried [mm]."""
 CLEAR = 0.8
 """Between numbers and lines [mm]."""
@@ -65,8 +65,8 @@ def section_block(profile: Profile, wide: float, tall: float) -> tuple[Block, fl
     size = (max(xs) - min(xs), max(ys) - min(ys))
     fitting = (s for s in SCALES if size[0] * s <= wide - 2 * AROUND and size[1] * s <= tall - 2 * AROUND)
     scale = next(fitting, SCALES[-1])
-    high = size[1] * scale + 2 * AROUND
-    shift = ((wide - size[0] * scale) / 2 - min(xs) * scale, AROUND - min(ys) * scale)
+    high = size[1] * scale + 4 * AROUND
+    shift = ((wide - size[0] * scale) / 2 - min(xs) * scale, 2 * AROUND - min(ys) * scale)
 
     def put(p: Point) -> Point:
         return (p[0] * scale + shift[0], p[1] * scale + shift[1])
@@ -76,14 +76,24 @@ def section_block(profile: Profile, wide: float, tall: float) -> tuple[Block, fl
     ink.lines.append((VISIBLE, drawn, True))
     taken.areas.append(_polygon(drawn).buffer(CLEAR))
     lost = []
-    order = sorted(range(len(found.bends)), key=lambda n: -found.bends[n].angle)
-    for n in order:
-        _angle(ink, taken, found, n, clean(profile.bends[n].label), put)
     for n, leg in enumerate(found.legs):
         ends = limits(profile, found, n, profile.legs[n].dimensions)
         if not _leg(ink, taken, leg, ends, str(n + 1), scale, put, (wide, high)):
             lost.append(n + 1)
-    return Block(ink, wide, high), scale, tuple(lost)
+    order = sorted(range(len(found.bends)), key=lambda n: -found.bends[n].angle)
+    for n in order:
+        _angle(ink, taken, found, n, clean(profile.bends[n].label), put)
+    return _trimmed(ink, taken, wide), scale, tuple(lost)
+
+
+def _trimmed(ink: Ink, taken: _Taken, wide: float) -> Block:
+    """As tall as what is drawn."""
+    from shapely import unary_union
+
+    _, low, _, top = unary_union(taken.areas).bounds
+    moved = Ink()
+    moved.add(ink, 0.0, 1.0 - low)
+    return Block(moved, wide, top - low + 2.0)
 
 
 def _polygon(points: Sequence[Point]) -> Any:
@@ -144,6 +154,17 @@ def _leg(
             ink.texts.append(text)
             taken.areas += [line, _polygon(text.box).buffer(CLEAR)]
             return True
+    return _alone(ink, taken, put(_beside(leg, 0.0, 0.0)), put(_beside(leg, leg.length, 0.0)), said, limit)
+
+
+def _alone(ink: Ink, taken: _Taken, a: Point, b: Point, said: str, limit: Any) -> bool:
+    """The number of a leg close to it, where its dimension line has no room."""
+    for side in (1.0, -1.0):
+        text = _number(a, b, said, side, taken, limit)
+        if text is not None:
+            ink.texts.append(text)
+            taken.areas.append(_polygon(text.box).buffer(CLEAR))
+            return True
     return False
 
 
@@ -177,8 +198,8 @@ def _number(a: Point, b: Point, said: str, side: float, taken: _Taken, limit: An
     normal = (-(b[1] - a[1]) / size * side, (b[0] - a[0]) / size * side)
     wide, tall = run(said, LARGE), LARGE * ASCENT + LARGE * DESCENT
     reach = abs(normal[0]) * wide / 2 + abs(normal[1]) * tall / 2 + 2 * CLEAR + 0.2
-    for share in (0.5, 0.3, 0.7, 0.1, 0.9, -0.15, 1.15):
-        for more in (0.0, 4.0):
+    for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.1, 0.9, -0.15, 1.15):
+        for more in (0.0, 1.0, 4.0):
             x = a[0] + share * (b[0] - a[0]) + normal[0] * (reach + more)
             y = a[1] + share * (b[1] - a[1]) + normal[1] * (reach + more)
             text = Text(said, (x - wide / 2, y - LARGE / 2), LARGE)
@@ -218,7 +239,7 @@ def _arc(ink: Ink, taken: _Taken, centre: Point, first: float, sweep: float) -> 
     from shapely import LineString
 
     for radius in ARC:
-        turns = [math.radians(first + sweep * (0.08 + 0.84 * k / 16)) for k in range(17)]
+        turns = [math.radians(first + sweep * (0.2 + 0.6 * k / 16)) for k in range(17)]
         points = [(centre[0] + radius * math.cos(t), centre[1] + radius * math.sin(t)) for t in turns]
         area = LineString(points).buffer(0.5)
         if abs(sweep) > 20.0 and taken.free(area):

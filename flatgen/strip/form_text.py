@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from typing import Literal
 
 from flatgen.drawing.words import harmless
 from flatgen.metal.allowance import setback
@@ -176,12 +177,29 @@ def how_to_turn(reading: StripReading, place: int) -> str:
     str
         The tool, and where it goes, [-]
     """
-    bend = reading.bends[place]
-    if bend.angle > CLOSED:
-        return words.HEM
+    tools = {"protractor": words.PROTRACTOR, "card": words.CARD_ANGLE, "none": words.HEM}
+    return tools[tool_for(reading, place)].format(opening=_plain(180.0 - reading.bends[place].angle, 1))
+
+
+def tool_for(reading: StripReading, place: int) -> Literal["protractor", "card", "none"]:
+    """What a bend's angle is measured with.
+
+    Parameters
+    ----------
+    reading : StripReading
+        The strip, [mm]
+    place : int
+        Index of the bend, [-]
+
+    Returns
+    -------
+    "protractor" | "card" | "none"
+        A protractor, its end traced on card first, or nothing since it is closed, [-]
+    """
+    if reading.bends[place].angle > CLOSED:
+        return "none"
     flats = [flat_asked(reading, n) for n in (place, place + 1)]
-    tool = words.PROTRACTOR if min(flats) >= LEAST_BLADE else words.CARD_ANGLE
-    return tool.format(opening=_plain(180.0 - bend.angle, 1))
+    return "protractor" if min(flats) >= LEAST_BLADE else "card"
 
 
 def flat_asked(reading: StripReading, place: int) -> float:

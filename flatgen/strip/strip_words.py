@@ -198,7 +198,7 @@ NO_LESSON = "no teaching strip for bends like {label} can be bent on this set-up
 OTHER_LESSON = "bend two single strips of it, one held on either side, and measure all legs"
 MANY_FORMS = "{most} forms of this strip lie there, all filled in"
 MOVE_FORMS = "learn them and move them to another folder"
-NEXT = "now: cut it, bend it as the sheet says, measure with the card, fill in {form}, then: flatgen learn {form}"
+NEXT = "now: cut it, bend it as the sheet says, measure with the card, fill in {form}, then: flatgen learn {form}{shop}"
 NOTHING_MEASURED = "nothing was measured on strip {name}"
 FILL_IN = "fill in what was measured, or take the strip out of the form"
 NO_SUCH_METAL = "strip {name} is of {metal}, which is no metal that is known"
@@ -211,19 +211,19 @@ GOOD = "its legs tell allowance and offset apart"
 CARD_TITLE = "Measuring card: {name}"
 CARD_TYPE = "Measuring card"
 CARD_SECTION = "Section after bending, seen from the end, scale {scale}"
-CARD_SIZES = "Numbers: legs and where the jaws go. Letters: bends, protractor on the outer faces."
+CARD_SIZES = "Numbers: legs, and where the jaws go. Letters: bends; the protractor goes on outer faces."
 CARD_LEFT_OUT = "No room on the drawing for the numbers of legs {legs}; legs count from the left edge of the flat."
 CARD_SHEET = "The strip"
 CARD_LEGS = "Legs, after the last bend"
 CARD_BENDS = "Bends"
-CARD_HEADS_SHEET = ("sheet or batch", "date", "thickness, micrometer, film off", "blank before bending")
-CARD_HEADS_LEGS = ("no.", "leg", "calliper", "asked", "measured")
-CARD_HEADS_BENDS = ("bend", "protractor", "leaf at full swing", "bend got", "inside radius", "left, middle, right")
-CARD_NOTE_PLACE = (
-    "Place: where along the brake it was bent, as you face it. A strip at left and one at right tell twist."
-)
+CARD_HEADS_SHEET = ("sheet or batch", "date", "thickness, film off", "blank before bending")
+CARD_HEADS_LEGS = ("no.", "leg", "from and to", "asked", "measured")
+CARD_HEADS_BENDS = ("bend", "between legs", "with", "leaf at full swing", "bend got", "inside radius", "place")
+CARD_LEGS_WITH = "Legs, after the last bend, with a calliper"
+CARD_TOOLS = {"protractor": "protractor", "card": "end traced on card", "none": "closed: leave out"}
+CARD_NOTE_PLACE = "Place: left, middle or right of the brake, as you face it; strips at left and right tell twist."
 CARD_NOTES = (
-    "Deburr before measuring: a burr counts, and cuts. Gloves for carrying, not near closing parts.",
-    "Leave blank what was not measured, and write numbers as they were read. Then copy all of it into {form}.",
-    "The bend got is what the metal is turned through: 180 less the angle between the legs.",
+    "Deburr first: a burr counts, and cuts. Gloves for carrying, not near closing parts.",
+    "Bend got: what the metal is turned through, 180 less the angle between the legs.",
+    "Leave out what was not measured. Copy all of it into {form}.",
 )
