@@ -203,7 +203,8 @@ def _on_the_flat(strip: Strip, flat: FlatPattern) -> Schedule:
     """The strip's schedule with creases that know where they lie on its flat."""
     places = {c.label: c for c in creases_of_flat(strip.profile, flat)}
     schedule = strip.plan.schedule
-    return replace(schedule, stages=tuple(replace(s, crease=places[s.crease.label]) for s in schedule.stages))
+    stages = (replace(s, crease=replace(places[s.crease.label], known=s.crease.known)) for s in schedule.stages)
+    return replace(schedule, stages=tuple(stages))
 
 
 def _card(strip: Strip, form: str, options: Options) -> Files:

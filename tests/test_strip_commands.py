@@ -160,6 +160,37 @@ def test_the_whole_way(run: Run, bench: Path) -> None:
     assert json.loads(run("learned", "--json").stdout)["withdrawn"][0]["why"] == "wrong sheet"
 
 
+def test_a_second_strip_follows_the_first(run: Run, bench: Path) -> None:
+    """Bent as the part will be bent: its lines move with what the first one told, and nothing is cautioned."""
+    first = json.loads(run("strip", "roof-rail.toml", "--only", "json", "--json").stdout)
+    fill(bench / f"{STRIP}.form.toml")
+    assert run("learn", f"{STRIP}.form.toml").exit_code == 0
+    ran = run("strip", "roof-rail.toml", "--only", "json", "--json")
+    assert ran.exit_code == 0, ran.stdout
+    part = json.loads(run("draw", "roof-rail.toml", "--only", "json", "--json").stdout)
+    lines = [
+        {s["bend"]: s["sight"]["from_held_edge"] for s in r["schedule"]["stages"]}
+        for r in (json.loads(ran.stdout), part, first)
+    ]
+    assert lines[0] == pytest.approx(lines[1])
+    assert lines[0] != pytest.approx(lines[2], abs=0.1)
+
+
+def test_the_report(run: Run, bench: Path) -> None:
+    refused = run("learned", "--report")
+    assert refused.exit_code == 2
+    assert "[FG157]" in refused.stderr
+    assert run("strip", "roof-rail.toml", "--only", "json").exit_code == 0
+    fill(bench / f"{STRIP}.form.toml")
+    assert run("learn", f"{STRIP}.form.toml").exit_code == 0
+    ran = run("learned", "--report", "--json")
+    assert ran.exit_code == 0, ran.stderr
+    told = json.loads(ran.stdout)
+    assert all((bench / f).exists() for f in told["files"])
+    assert any("left" in p["remedy"] for p in told["patterns"])
+    assert "[FG005]" in run("learned", "--report", "--paper", "roll:300").stderr
+
+
 def test_contradictions_are_asked_about_and_added_only_on_demand(run: Run, bench: Path) -> None:
     assert run("strip", "roof-rail.toml", "--only", "json").exit_code == 0
     form = bench / f"{STRIP}.form.toml"

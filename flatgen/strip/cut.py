@@ -117,7 +117,8 @@ def strip_of(part: Part, schedule: Schedule, width: float, only: Sequence[str] =
             told += finding
     profile, order = _definition(part, schedule, chain, kept, legs, width)
     stages = [s for s in schedule.stages if s.crease.label in order]
-    creases = creases_of_profile(profile, develop(profile))
+    known = {s.crease.label: s.crease.known for s in stages}
+    creases = [replace(c, known=known[c.label]) for c in creases_of_profile(profile, develop(profile))]
     plan = make_plan(profile, creases, _fast(stages, schedule), _setup_names(stages, schedule), None, order)
     told += [*_narrow(part, width), *_otherwise(part, schedule, plan.schedule), *profile.findings]
     reading = _reading(part, profile, plan.schedule)
