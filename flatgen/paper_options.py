@@ -5,13 +5,11 @@ from __future__ import annotations
 from typing import Any, get_args
 
 from flatgen.drawing.bench import Marks
-from flatgen.drawing.papers import Paper, paper_of
+from flatgen.drawing.papers import PRINTER_SCALES, Paper, paper_of
 from flatgen.errors import Fault, InputRefused
 from flatgen.made import Face, OnPaper, Projection
 from flatgen.units import NotALength, parse_length
 
-SCALES = (90.0, 110.0)
-"""A printer that is farther off is not corrected: something else is wrong [%]."""
 PLOTTER = (100.0, 3000.0)
 """Least and greatest width that a plotter draws [mm]."""
 
@@ -90,8 +88,8 @@ def _scales(said: str) -> tuple[float, float]:
         raise InputRefused(Fault("FG005", "--printer-scale", f"{said!r} is no pair of numbers", remedy)) from None
     if len(found) == 1:
         found *= 2
-    if len(found) != 2 or not all(SCALES[0] <= f <= SCALES[1] for f in found):
-        text = f"{said!r} is not two numbers between {SCALES[0]:g} and {SCALES[1]:g}"
+    if len(found) != 2 or not all(PRINTER_SCALES[0] <= f <= PRINTER_SCALES[1] for f in found):
+        text = f"{said!r} is not two numbers between {PRINTER_SCALES[0]:g} and {PRINTER_SCALES[1]:g}"
         raise InputRefused(Fault("FG005", "--printer-scale", text, remedy))
     return found[0], found[1]
 

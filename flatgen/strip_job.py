@@ -208,24 +208,13 @@ def _on_the_flat(strip: Strip, flat: FlatPattern) -> Schedule:
 
 
 def _card(strip: Strip, form: str, options: Options) -> Files:
-    from flatgen.drawing.pdf import PdfPage, pdf_bytes
-    from flatgen.drawing.recording import recorded
     from flatgen.drawing.typeface import lettering
-    from flatgen.drawing.write import svg_window
-    from flatgen.sheet.assembled import sheet_document, window
+    from flatgen.sheet.page_files import page_files
     from flatgen.strip.card import card_pages
 
     lettering()
     paper = options.on_paper.of_the_sheet
-    pages = card_pages(strip, paper, form, inches=options.inches)
-    shown = recorded(sheet_document(pages, paper, landscape=False))
-    windows = [window(n, paper, False) for n in range(len(pages))]
-    made: Files = {
-        f"{CARD}.pdf": pdf_bytes([PdfPage(shown, w, w[2] - w[0], w[3] - w[1]) for w in windows], strip.profile.name)
-    }
-    for n, w in enumerate(windows, start=1):
-        made[f"{CARD}.svg" if len(windows) == 1 else f"{CARD}-{n}.svg"] = svg_window(shown, w).encode()
-    return made
+    return page_files(card_pages(strip, paper, form, inches=options.inches), paper, CARD, strip.profile.name)
 
 
 def _form_name(folder: Path, name: str) -> str:

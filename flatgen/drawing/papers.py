@@ -11,6 +11,8 @@ from flatgen.errors import Fault, InputRefused
 from flatgen.units import NotALength, parse_length
 
 INCH = 25.4
+PRINTER_SCALES = (95.0, 105.0)
+"""What a printer may make of 100, so that it can be corrected: farther off something else is wrong [%]."""
 SHEETS = {
     "A4": (210.0, 297.0),
     "A3": (297.0, 420.0),

@@ -12,6 +12,7 @@ from flatgen.drawing import typeface, words
 from flatgen.drawing.leaders import LedOut
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions
+from flatgen.drawing.wrapping import wrapped
 from flatgen.flat import FlatPattern, Point
 from flatgen.part import upright
 
@@ -72,7 +73,7 @@ def written(
     (x, y), room = _corner(flat, around, height)
     larger = next((h for h in HEIGHTS if h > height), height * 1.4)
     layout = Layout()
-    for line in _wrapped(words.clean(notes.title), room, larger):
+    for line in wrapped(words.clean(notes.title), room, larger):
         y -= LINE_PITCH * larger
         layout += Layout((Text(line, (x, y), larger),))
     y -= 0.4 * height
@@ -80,7 +81,7 @@ def written(
     plain = [(line, 0.0) for line in (*notes.lines, units, *extra)]
     for line, before in plain + _cautions(notes, height):
         y -= before
-        for piece in _wrapped(words.clean(line), room, height):
+        for piece in wrapped(words.clean(line), room, height):
             y -= LINE_PITCH * height
             layout += Layout((Text(piece, (x, y), height),))
     return layout + _key(key, (x, y - height), height, marked)
@@ -168,34 +169,6 @@ def _figure(text: str, span: Point, level: float, height: float, *, upward: bool
     if run + 1.5 * height < span[1] - span[0]:
         return (begin, level + 0.45 * height if upward else level - 0.45 * height)
     return (begin, level + 1.3 * height if upward else level + 2.2 * height)
-
-
-def _wrapped(text: str, room: float, height: float) -> list[str]:
-    """Lines no longer than ``room`` [mm], broken at blanks, or anywhere within a word that is longer."""
-    lines: list[str] = []
-    line = ""
-    for word in text.split(" "):
-        longer = f"{line} {word}" if line else word
-        if typeface.width(longer, height) <= room:
-            line = longer
-            continue
-        if line:
-            lines.append(line)
-        while typeface.width(word, height) > room and len(word) > 1:
-            cut = _fitting(word, room, height)
-            lines.append(word[:cut])
-            word = word[cut:]
-        line = word
-    return [*lines, line] if line.strip() else lines
-
-
-def _fitting(word: str, room: float, height: float) -> int:
-    """How many characters of a word fit, at least one."""
-    low, high = 1, len(word)
-    while low < high:
-        middle = (low + high + 1) // 2
-        low, high = (middle, high) if typeface.width(word[:middle], height) <= room else (low, middle - 1)
-    return low
 
 
 def _meet(one: Layout, other: Layout) -> bool:

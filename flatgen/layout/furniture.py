@@ -14,7 +14,7 @@ from flatgen.drawing import typeface
 from flatgen.drawing import words as house
 from flatgen.drawing.ink import CHAIN, LETTERS, Ink, Pen
 from flatgen.drawing.paper import DESCENT
-from flatgen.drawing.surround import _wrapped
+from flatgen.drawing.wrapping import wrapped
 from flatgen.flat import Point
 from flatgen.layout import words
 from flatgen.layout.tiles import OVERLAP, Edge, Frame, Tile, Tiling
@@ -86,10 +86,10 @@ def band_of(title: str, paragraphs: Sequence[str], place: str, room: float, *, m
         Its lines, [-]
     """
     room -= MAP + 3.0 if mapped else 0.0
-    heads = _wrapped(typeface.drawable(house.clean(title)), room, HEAD) or [""]
+    heads = list(wrapped(typeface.drawable(house.clean(title)), room, HEAD)) or [""]
     if len(heads) > MOST_TITLE:
         heads = [*heads[: MOST_TITLE - 1], heads[MOST_TITLE - 1][:-2].rstrip() + "…"]
-    lines = [line for p in paragraphs for line in _wrapped(typeface.drawable(house.clean(p)), room, HEIGHT)]
+    lines = [line for p in paragraphs for line in wrapped(typeface.drawable(house.clean(p)), room, HEIGHT)]
     behind, height = 0.0, HEAD
     for size in (HEAD, HEIGHT) if len(heads) == 1 else ():
         begin = typeface.width(heads[0], HEAD) + 2 * HEAD

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from flatgen.brake.schedule import Face, Schedule
 from flatgen.drawing.ink import Ink, ink_document
-from flatgen.drawing.papers import Paper
+from flatgen.drawing.papers import PRINTER_SCALES, Paper
 from flatgen.errors import Fault, Finding, InputRefused
 from flatgen.flat import FlatPattern, Point
 from flatgen.layout import words
@@ -28,8 +28,6 @@ from flatgen.part import Part
 if TYPE_CHECKING:
     from flatgen.drawing.pdf import PdfPage
 
-SCALES = (95.0, 105.0)
-"""What a printer may make of 100, so that it can be corrected."""
 ROUNDS = 3
 """How often labels that found no room beside joints are led out, and the sheets chosen again."""
 
@@ -119,8 +117,9 @@ def refuse_scale(printer_scale: tuple[float, float]) -> None:
         FG005
     """
     for axis, scale in zip("xy", printer_scale, strict=True):
-        if not SCALES[0] <= scale <= SCALES[1]:
-            text = f"a printer that makes {scale:g} of 100 in {axis} is not between {SCALES[0]:g} and {SCALES[1]:g}"
+        least, most = PRINTER_SCALES
+        if not least <= scale <= most:
+            text = f"a printer that makes {scale:g} of 100 in {axis} is not between {least:g} and {most:g}"
             remedy = "print the template at 100 %, measure its bars of 100 mm, and give what they measure"
             raise InputRefused(Fault("FG005", "--printer-scale", text, remedy))
 

@@ -14,6 +14,7 @@ from flatgen.drawing.papers import INCH, Paper
 from flatgen.drawing.words import clean
 from flatgen.drawing.wrapping import run
 from flatgen.sheet import sheet_words
+from flatgen.sheet.page_files import page_files
 from flatgen.sheet.pages import GAPS, Break, paged, room
 from flatgen.sheet.paragraphs import paragraphs
 from flatgen.sheet.tables import Cell, table
@@ -105,19 +106,7 @@ def report_files(pages: Sequence[Ink], paper: Paper, name: str) -> Files:
     dict[str, bytes]
         By file name, [-]
     """
-    from flatgen.drawing.pdf import PdfPage, pdf_bytes
-    from flatgen.drawing.recording import recorded
-    from flatgen.drawing.write import svg_window
-    from flatgen.sheet.assembled import sheet_document, window
-
-    shown = recorded(sheet_document(pages, paper, landscape=False))
-    windows = [window(n, paper, False) for n in range(len(pages))]
-    views = [PdfPage(shown, w, w[2] - w[0], w[3] - w[1]) for w in windows]
-    made: Files = {f"{name}.report.pdf": pdf_bytes(views, name)}
-    for n, w in enumerate(windows, start=1):
-        end = "report.svg" if len(windows) == 1 else f"report-{n}.svg"
-        made[f"{name}.{end}"] = svg_window(shown, w).encode()
-    return made
+    return page_files(pages, paper, f"{name}.report", name)
 
 
 def _said(readings: Sequence[StripReading], found: Sequence[Pattern], wide: float, tall: float) -> tuple[Block, ...]:
