@@ -36,9 +36,10 @@ CHORDS = 24
 
 @dataclass
 class _Taken:
-    """What stands on the card so far."""
+    """What stands on the card so far; ``letters`` among it."""
 
     areas: list[Any] = field(default_factory=list)
+    letters: list[Any] = field(default_factory=list)
 
     def free(self, area: Any) -> bool:
         return not any(area.intersects(a) for a in self.areas)
@@ -147,12 +148,18 @@ def _leg(
             line = LineString([a, b]).buffer(CLEAR)
             if not taken.free(line) or not limit.contains(line):
                 continue
+            jaws = [_jaw(tip, put(_beside(leg, along, 0.0))) for tip, along in zip((a, b), ends, strict=True)]
+            touching = [LineString(jaw).buffer(0.4) for jaw in jaws]
+            if any(area.intersects(said_) for area in touching for said_ in taken.letters):
+                continue
             text = _number(a, b, said, side, taken, limit)
             if text is None:
                 continue
-            _dimension(ink, leg, ends, a, b, put, scale, side)
-            ink.texts.append(text)
-            taken.areas += [line, _polygon(text.box).buffer(CLEAR)]
+            if any(area.intersects(_polygon(text.box)) for area in touching):
+                continue
+            _dimension(ink, a, b, jaws)
+            taken.areas += [line, *touching]
+            _lettered(ink, taken, text)
             return True
     return _alone(ink, taken, put(_beside(leg, 0.0, 0.0)), put(_beside(leg, leg.length, 0.0)), said, limit)
 
@@ -162,34 +169,34 @@ def _alone(ink: Ink, taken: _Taken, a: Point, b: Point, said: str, limit: Any) -
     for side in (1.0, -1.0):
         text = _number(a, b, said, side, taken, limit)
         if text is not None:
-            ink.texts.append(text)
-            taken.areas.append(_polygon(text.box).buffer(CLEAR))
+            _lettered(ink, taken, text)
             return True
     return False
 
 
-def _dimension(
-    ink: Ink,
-    leg: LegTrace,
-    ends: tuple[float, float],
-    a: Point,
-    b: Point,
-    put: Any,
-    scale: float,
-    side: float,
-) -> None:
-    """The line, its heads, and short jaws that point to the metal."""
+def _lettered(ink: Ink, taken: _Taken, text: Text) -> None:
+    ink.texts.append(text)
+    area = _polygon(text.box).buffer(CLEAR)
+    taken.areas.append(area)
+    taken.letters.append(area)
+
+
+def _jaw(tip: Point, toward: Point) -> tuple[Point, Point]:
+    """A short stroke at the end of a dimension line, from outside of it toward the metal."""
+    long = math.dist(tip, toward)
+    share = min(1.0, 3.0 / long) if long > 0 else 0.0
+    inner = (tip[0] + share * (toward[0] - tip[0]), tip[1] + share * (toward[1] - tip[1]))
+    return (tip[0] - 0.4 * (inner[0] - tip[0]), tip[1] - 0.4 * (inner[1] - tip[1])), inner
+
+
+def _dimension(ink: Ink, a: Point, b: Point, jaws: Sequence[tuple[Point, Point]]) -> None:
+    """The line, its heads, and the jaws."""
     ink.line(EXTENSION, a, b)
     way = (b[0] - a[0], b[1] - a[1])
     ink.head(b, way, min(2.2, math.hypot(*way) / 2.5))
     ink.head(a, (-way[0], -way[1]), min(2.2, math.hypot(*way) / 2.5))
-    for tip, along in ((a, ends[0]), (b, ends[1])):
-        toward = put(_beside(leg, along, 0.0))
-        long = math.dist(tip, toward)
-        share = min(1.0, 3.0 / long) if long > 0 else 0.0
-        inner = (tip[0] + share * (toward[0] - tip[0]), tip[1] + share * (toward[1] - tip[1]))
-        outer = (tip[0] - 0.4 * (inner[0] - tip[0]), tip[1] - 0.4 * (inner[1] - tip[1]))
-        ink.line(EXTENSION, outer, inner)
+    for jaw in jaws:
+        ink.line(EXTENSION, *jaw)
 
 
 def _number(a: Point, b: Point, said: str, side: float, taken: _Taken, limit: Any) -> Text | None:
