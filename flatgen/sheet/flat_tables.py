@@ -20,6 +20,8 @@ from flatgen.watch.findings import Row
 
 BETWEEN = 8.0
 """Between tables that stand side by side [mm]."""
+FEW = 8
+"""So many rows stand under one another, whatever room there is beside them."""
 NARROW = 60.0
 """Least width of a table that stands beside others [mm]."""
 
@@ -174,6 +176,8 @@ def _side_by_side(
     if not rows:
         return ()
     one = table(heads, rows, wide, tall, title=title)
+    if len(rows) <= FEW:
+        return one
     for count in range(max(1, int((wide + BETWEEN) / (NARROW + BETWEEN))), 1, -1):
         share = (wide - (count - 1) * BETWEEN) / count
         narrow = table(heads, rows, share, tall, title=title)
