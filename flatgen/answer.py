@@ -9,14 +9,14 @@ from rich.table import Table
 from rich.text import Text
 
 from flatgen import answer_schedule
-from flatgen.brake.schedule import Schedule
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Schedule
+from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.figure import Figure
 from flatgen.metal.metals import Metal
 from flatgen.part import Part, upright
 from flatgen.record import mass
-from flatgen.units import in_mm_and_inch
 from flatgen.watch.findings import Row, over
 
 MOST_KINDS = 20

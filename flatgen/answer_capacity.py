@@ -12,8 +12,8 @@ from rich.text import Text
 
 from flatgen import __version__
 from flatgen.brake.capacity import LIMITS, Curve, Row
-from flatgen.brake.machine import Shop
-from flatgen.units import in_mm_and_inch
+from flatgen.core.shop import Shop
+from flatgen.core.units import in_mm_and_inch
 
 
 def show(console: Console, shop: Shop, curves: Sequence[Curve]) -> None:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 
 from flatgen.answer_schedule import say, table_of
+from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.drawing.papers import INCH
-from flatgen.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.allowance import setback
 
 if TYPE_CHECKING:

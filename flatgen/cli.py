@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from flatgen import __version__, shop_commands, strip_commands
-from flatgen.errors import Fault, FlatgenError, InputRefused
-from flatgen.memory import no_search_at_the_end
+from flatgen.core.errors import Fault, FlatgenError, InputRefused
+from flatgen.core.memory import no_search_at_the_end
 from flatgen.options import (
     Also,
     AsFormed,
@@ -101,8 +101,8 @@ def start(
     """Write a commented profile definition, or a shop file, to begin from; never overwrites."""
     from importlib.resources import files
 
-    from flatgen.files import write_new
-    from flatgen.profile.names import NotAName, safe_name
+    from flatgen.core.files import write_new
+    from flatgen.core.names import NotAName, safe_name
 
     if not name and not shop:
         raise InputRefused(Fault("FG006", "NAME", "the new part needs a name", "write: flatgen start NAME"))
@@ -245,9 +245,9 @@ def unfold(
 def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
     """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
     from flatgen import job, planned, record
+    from flatgen.core.units import in_mm_and_inch
     from flatgen.outdated import outdated
     from flatgen.profile.closed_form import develop
-    from flatgen.units import in_mm_and_inch
     from flatgen.watched import watch_closed
 
     def one(path: Path) -> Iterator[Row]:

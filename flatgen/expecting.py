@@ -11,15 +11,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from flatgen.brake.schedule import Schedule, Stage
-from flatgen.learned import Expected, ExpectedBend, ExpectedLeg
+from flatgen.core.learned import Expected, ExpectedBend, ExpectedLeg
+from flatgen.core.schedule import Schedule, Stage
 from flatgen.metal.bend import Dimensions
 from flatgen.part import BendSpec
 from flatgen.profile.model import Profile
 from flatgen.strip.reading import BendReading, LegReading, StripReading
 
 if TYPE_CHECKING:
-    from flatgen.sheet.tolerances import Tolerance
+    from flatgen.core.tolerances import Tolerance
     from flatgen.strip.model import Learned
     from flatgen.strip.predict import Advice, Forecast
 
@@ -140,7 +140,7 @@ def _bend(bend: BendSpec, stage: Stage, schedule: Schedule) -> BendReading:
 
 
 def _tolerance(size: float) -> Tolerance | None:
-    from flatgen.sheet.tolerances import linear
+    from flatgen.core.tolerances import linear
 
     return linear(size)
 

@@ -17,16 +17,16 @@ from typing import Any, Protocol
 from flatgen import record
 from flatgen.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.brake.read_shop import FILE, read_shop
-from flatgen.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
-from flatgen.flat import Bend, FlatPattern
+from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
+from flatgen.core.flat_pattern import Bend, FlatPattern
+from flatgen.core.memory import uncollected
+from flatgen.core.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.job import with_schedule
 from flatgen.made import Made, Options, no_shop
-from flatgen.memory import uncollected
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.chosen import allowance_of, rule_for
 from flatgen.metal.metals import Metal
 from flatgen.part import ReceivedPart, Source, received_part
-from flatgen.profile.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.received.request import Received, Request
 from flatgen.told_received import told_allowances
 from flatgen.watched import watch_part

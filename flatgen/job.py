@@ -17,14 +17,14 @@ from typing import Any
 
 from flatgen import record
 from flatgen.brake.creases import creases_of_flat
-from flatgen.brake.machine import Shop
 from flatgen.brake.read_shop import find_shop, read_shop
-from flatgen.brake.schedule import Schedule
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.flat import FlatPattern
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.memory import uncollected
+from flatgen.core.schedule import Schedule
+from flatgen.core.shop import Shop
 from flatgen.made import AnyMade, Made, Options, no_shop
 from flatgen.measured import Told, taught
-from flatgen.memory import uncollected
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.order.helped import helped
 from flatgen.order.plan import make_plan, setups_of

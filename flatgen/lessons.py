@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from flatgen.brake.machine import Shop
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.shop import Shop
 from flatgen.metal.metals import Metal
 from flatgen.part import BendSpec, Part
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.errors import Fault, Finding
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Schedule
 from flatgen.drawing.bench import Marks
 from flatgen.drawing.papers import A4, Paper
-from flatgen.errors import Fault, Finding
-from flatgen.flat import FlatPattern
 from flatgen.kinds import USUAL
 from flatgen.order.decide import Decision
 from flatgen.part import Part

@@ -16,10 +16,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.machine import Shop
-from flatgen.brake.schedule import Crease, Schedule
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.learned import Expected, KnownBend
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.learned import Expected, KnownBend
+from flatgen.core.schedule import Crease, Schedule
+from flatgen.core.shop import Shop
 from flatgen.lessons import Lessons, kind_of, lessons_of
 from flatgen.metal.allowance import Measured
 from flatgen.metal.metals import Metal

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from flatgen.brake.read_shop import find_shop, read_shop
-from flatgen.errors import Finding, InputRefused
+from flatgen.core.errors import Finding, InputRefused
 from flatgen.lessons import digest_of, log_of
 from flatgen.profile.model import Profile
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any, get_args
 
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.units import NotALength, parse_length
 from flatgen.drawing.bench import Marks
 from flatgen.drawing.papers import PRINTER_SCALES, Paper, paper_of
-from flatgen.errors import Fault, InputRefused
 from flatgen.made import Face, OnPaper, Projection
-from flatgen.units import NotALength, parse_length
 
 PLOTTER = (100.0, 3000.0)
 """Least and greatest width that a plotter draws [mm]."""

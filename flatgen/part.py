@@ -15,12 +15,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal, Protocol
 
-from flatgen.errors import Finding, Severity
-from flatgen.flat import Bend, FlatPattern, Way
+from flatgen.core.errors import Finding, Severity
+from flatgen.core.flat_pattern import Bend, FlatPattern, Way
+from flatgen.core.opening_rules import Rules, default_rules
+from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.allowance import Allowance, Dimensions, setback
 from flatgen.metal.metals import Metal, radius_findings
-from flatgen.units import in_mm_and_inch
-from flatgen.watch.rules import Rules, default_rules
 
 By = Literal["given", "metal", "asked"]
 LARGEST_ANGLE = 360.0

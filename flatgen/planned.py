@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.machine import Shop
 from flatgen.brake.read_shop import find_shop, read_shop
-from flatgen.brake.schedule import Schedule
-from flatgen.errors import Finding, InputRefused
+from flatgen.core.errors import Finding, InputRefused
+from flatgen.core.learned import Expected
+from flatgen.core.schedule import Schedule
+from flatgen.core.shop import Shop
 from flatgen.job import no_solid
-from flatgen.learned import Expected
 from flatgen.made import no_shop
 from flatgen.measured import taught
 from flatgen.metal.metals import Metal

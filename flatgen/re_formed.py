@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.machine import Shop
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.shop import Shop
 from flatgen.metal.metals import Metal
 from flatgen.order.as_formed import formed_radii
 from flatgen.order.plan import make_schedule

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from flatgen import __version__, record_schedule
-from flatgen.brake.schedule import Schedule
-from flatgen.errors import Fault, Finding
-from flatgen.flat import Arc, Bend, FlatPattern, Loop, Panel, Point
-from flatgen.learned import Expected
+from flatgen.core.errors import Fault, Finding
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Panel, Point
+from flatgen.core.learned import Expected
+from flatgen.core.schedule import Schedule
 from flatgen.part import BendSpec, Part, ReceivedPart, near_way
 from flatgen.profile.model import Profile
 from flatgen.record_schedule import schedule

@@ -6,8 +6,8 @@ from dataclasses import asdict
 from pathlib import PurePath
 from typing import Any
 
-from flatgen.brake.schedule import Range, Schedule, Side, Sight, Stage
-from flatgen.learned import Expected
+from flatgen.core.learned import Expected
+from flatgen.core.schedule import Range, Schedule, Side, Sight, Stage
 from flatgen.part import Part
 
 UNITS = {"force": "N", "torque": "N mm", "moment": "N mm/mm", "line_load": "N/mm", "stress": "MPa"}

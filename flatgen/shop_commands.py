@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from flatgen.memory import uncollected
+from flatgen.core.memory import uncollected
 from flatgen.options import AsJson, Folder, Hold, Order, Profiles, SetUpName, ShopFile, Tables
 from flatgen.terminal import Row, each, new_console, own_tables, print_json
 
@@ -86,7 +86,7 @@ def capacity(
     from flatgen.asked import metal_of
     from flatgen.brake import capacity as found
     from flatgen.brake import chart
-    from flatgen.files import write_all
+    from flatgen.core.files import write_all
     from flatgen.job import metals_beside
     from flatgen.planned import shop_for
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from flatgen.brake.schedule import Schedule, Stage
-from flatgen.files import write_all
+from flatgen.core.files import write_all
+from flatgen.core.schedule import Schedule, Stage
 from flatgen.order.decide import Decision, said_of
 from flatgen.order.scene import StageFacts, scene_of
 from flatgen.order.why import Try

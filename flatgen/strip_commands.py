@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.memory import uncollected
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.memory import uncollected
 from flatgen.options import Also, AsJson, Folder, Hold, Inches, Only, OpenIt, Order, SetUpName, ShopFile, Tables
 from flatgen.terminal import Row, each, new_console, open_sheet, own_tables, print_json, quoted
 
 if TYPE_CHECKING:
-    from flatgen.brake.machine import Shop
+    from flatgen.core.shop import Shop
     from flatgen.metal.metals import Metal
     from flatgen.strip.log import Appended
     from flatgen.strip.model import Learned
@@ -258,9 +258,9 @@ def _reported(
     known: Learned, usable: tuple[StripReading, ...], log: Path, out: Path, paper: str, inches: bool
 ) -> tuple[tuple[Any, ...], tuple[Path, ...]]:
     """Patterns in what was measured, and the files of the report."""
+    from flatgen.core.files import write_all
     from flatgen.drawing.papers import paper_of
     from flatgen.drawing.typeface import lettering
-    from flatgen.files import write_all
     from flatgen.strip.patterns import patterns
     from flatgen.strip.report import report_files, report_pages
     from flatgen.strip.residuals import residuals

@@ -11,11 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from flatgen.brake.creases import creases_of_flat
-from flatgen.brake.schedule import Schedule
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import FlatPattern
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.learned import Entangled, Expected
+from flatgen.core.schedule import Schedule
+from flatgen.core.units import NotALength, parse_length
 from flatgen.job import Drawn, numbered, unfolded
-from flatgen.learned import Entangled, Expected
 from flatgen.made import Options
 from flatgen.metal.metals import Metal
 from flatgen.part import Part
@@ -27,7 +28,6 @@ from flatgen.strip.form_text import form_text
 from flatgen.strip.prior_of import prior_for
 from flatgen.strip.reading import StripReading
 from flatgen.strip.teaching import entangled_of, lessons
-from flatgen.units import NotALength, parse_length
 from flatgen.watched import watch_flat
 from flatgen.written import Files, write
 

@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 
 import typer
 
-from flatgen.errors import Fault, FlatgenError
+from flatgen.core.errors import Fault, FlatgenError
 
 Row: TypeAlias = tuple[int, dict[str, Any], Callable[[Any], None] | None]
 """Exit status of one part, its machine-readable answer, and what prints it."""

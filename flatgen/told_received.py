@@ -6,11 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from flatgen.brake.creases import creases_of_flat
-from flatgen.brake.machine import Shop
-from flatgen.brake.schedule import Crease
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern
-from flatgen.learned import KnownBend
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.learned import KnownBend
+from flatgen.core.schedule import Crease
+from flatgen.core.shop import Shop
 from flatgen.lessons import lessons_of, log_of
 from flatgen.made import Options
 from flatgen.measured import Told, Wishes

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern, Line, Loop
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import FlatPattern, Line, Loop
 from flatgen.part import Part
 from flatgen.profile.closed_form import Closed, flat_openings
 from flatgen.profile.counterparts import OpeningHome

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from flatgen.brake.machine import SetUp, Shop
-from flatgen.brake.schedule import Crease, Schedule
 from flatgen.brake.springback import strength_of
-from flatgen.errors import Finding
-from flatgen.learned import KnownAllowance, KnownBend
+from flatgen.core.errors import Finding
+from flatgen.core.learned import KnownAllowance, KnownBend
+from flatgen.core.schedule import Crease, Schedule
+from flatgen.core.shop import SetUp, Shop
 from flatgen.lessons import Lessons, kind_of
 from flatgen.metal.allowance import Allowance, Measured, NotUsable
 from flatgen.order.costs import formed

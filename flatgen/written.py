@@ -8,8 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.files import write_all
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.files import write_all
 from flatgen.kinds import KINDS, SHEETS, USUAL
 from flatgen.made import AnyMade, Made, Options, no_shop
 

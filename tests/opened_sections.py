@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from flatgen import job
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
 

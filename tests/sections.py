@@ -6,7 +6,7 @@ import math
 import random
 from pathlib import Path
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from conftest import Ran
 
-from flatgen.errors import CODES
+from flatgen.core.errors import CODES
 
 Run = Callable[..., Ran]
 DEMOS = sorted(p for p in (Path(__file__).parents[1] / "profiles").glob("*.toml") if p.name != "shop.toml")

@@ -11,7 +11,7 @@ from test_received_order import FOUR_LEGS
 from typer.testing import CliRunner
 
 from flatgen.cli import app
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.job import Options, draw
 
 ROOT = Path(__file__).parents[1]

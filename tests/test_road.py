@@ -11,9 +11,9 @@ import pytest
 from sections import random_section
 
 from flatgen import job
-from flatgen.errors import IdentityFailed
-from flatgen.flat import FlatPattern
-from flatgen.fold import folded_volume, placements
+from flatgen.core.errors import IdentityFailed
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.fold import folded_volume, placements
 from flatgen.profile import agreement
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
@@ -44,7 +44,7 @@ def test_closed_form_solid_and_refold_agree(seed: int, tmp_path: Path) -> None:
 
 def refold_points(flat: FlatPattern) -> np.ndarray:
     """Corners and middles of all edges of the flat's panels and zones, both faces, folded up: (n, 3) [mm]."""
-    from flatgen.fold import fold_panel, fold_zone, placements
+    from flatgen.core.fold import fold_panel, fold_zone, placements
 
     placed, home = placements(flat), flat.panels[flat.root].placed
 
@@ -78,7 +78,7 @@ def farthest_from(solid: object, points: np.ndarray) -> float:
 @pytest.mark.parametrize("seed", both(THOROUGH))
 def test_points_inside_the_flat_fold_onto_the_skins(seed: int, tmp_path: Path) -> None:
     """Random points of panels and zones, on both faces, against the section worked out apart: radii about the axes."""
-    from flatgen.fold import fold_zone
+    from flatgen.core.fold import fold_zone
 
     profile = random_section(seed, tmp_path)
     flat = job.unfolded(profile).flat

@@ -24,9 +24,9 @@ import pytest
 from opened_sections import Part, opened_part
 
 from flatgen import job
-from flatgen.errors import CODES
-from flatgen.flat import Arc, FlatPattern, Line, Loop
-from flatgen.fold import fold_panel, fold_zone, placements
+from flatgen.core.errors import CODES
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
+from flatgen.core.fold import fold_panel, fold_zone, placements
 
 THOROUGH = 500
 NEAR = 0.02

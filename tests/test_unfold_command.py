@@ -23,8 +23,8 @@ from drawing.drawn_samples import bend, circle, polygon, tray
 
 import flatgen
 from flatgen import incoming, job
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.flat import FlatPattern
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.flat_pattern import FlatPattern
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.chosen import allowance_of, rule_for
 from flatgen.metal.metals import load_metals
@@ -309,7 +309,7 @@ def test_a_fault_of_our_own_in_one_solid_loses_no_other(
     ],
 )
 def test_names_of_files_are_safe(stem: str, product: str, solids: int, name: str) -> None:
-    from flatgen.profile.names import safe_name
+    from flatgen.core.names import safe_name
 
     found = incoming._name(Path(f"{stem}.step"), Received(1, product), solids)
     assert found == name

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flatgen.errors import CODES
-from flatgen.units import LONGEST_TEXT, NotALength, in_mm_and_inch, parse_angle, parse_length
+from flatgen.core.errors import CODES
+from flatgen.core.units import LONGEST_TEXT, NotALength, in_mm_and_inch, parse_angle, parse_length
 
 STEADY = settings(derandomize=True, max_examples=150, deadline=None)
 

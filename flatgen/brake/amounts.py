@@ -1,6 +1,6 @@
 """Amounts of a shop file as people write them: lengths, angles, forces, masses, stresses, moments of sections.
 
-Numbers are read by :mod:`flatgen.units`; here stand the units of what is no length. A force and a mass are told
+Numbers are read by :mod:`flatgen.core.units`; here stand the units of what is no length. A force and a mass are told
 apart: a scale reads kilograms or pounds, a spring balance newtons or pounds-force, and a file says which.
 
 :class:`Table` reads the values of one table. What cannot be used is noted and given as NaN: comparisons with it are
@@ -18,10 +18,10 @@ from typing import Any, Literal
 from pydantic import BaseModel
 
 from flatgen.brake.shop_shapes import WORDS
+from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 from flatgen.profile.lines import Path
 from flatgen.profile.shapes import shape, shown
 from flatgen.profile.source import Notes
-from flatgen.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 
 Kind = Literal["force", "mass", "stress", "second moment"]
 

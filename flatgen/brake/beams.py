@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from flatgen.brake.machine import Beam, Section
+from flatgen.core.shop import Beam, Section
 
 
 def patch_deflection(line_load: float, width: float, span: float, stiffness: float, *, built_in: bool = False) -> float:

@@ -18,9 +18,9 @@ from dataclasses import dataclass, replace
 from flatgen.brake.geometry import LARGEST_SWUNG, radius_from
 from flatgen.brake.held import face_left, least_swing
 from flatgen.brake.load import load_of
-from flatgen.brake.machine import SetUp, Shop
-from flatgen.brake.schedule import Load, Range
 from flatgen.brake.springback import NoSpringback, Strength, loaded_radius, springback, strength_of
+from flatgen.core.schedule import Load, Range
+from flatgen.core.shop import SetUp, Shop
 from flatgen.metal.allowance import setback
 from flatgen.metal.metals import Metal
 

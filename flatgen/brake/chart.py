@@ -15,7 +15,7 @@ from html import escape
 from itertools import pairwise
 
 from flatgen.brake.capacity import LIMITS, Curve, Row
-from flatgen.brake.machine import Shop
+from flatgen.core.shop import Shop
 
 WIDE, MARGIN, GAP = 297.0, 12.0, 9.0
 """Page of A4 lengthwise, its margin, between panels [mm]."""

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from flatgen.brake.schedule import Crease, Side
-from flatgen.flat import Bend, FlatPattern, Point
+from flatgen.core.flat_pattern import Bend, FlatPattern, Point
+from flatgen.core.schedule import Crease, Side
 from flatgen.part import Part
 from flatgen.profile.closed_form import Closed
 from flatgen.profile.model import Profile

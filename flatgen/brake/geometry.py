@@ -15,8 +15,8 @@ from __future__ import annotations
 
 import math
 
-from flatgen.brake.machine import Point
-from flatgen.brake.schedule import Crease, Sight, Which
+from flatgen.core.schedule import Crease, Sight, Which
+from flatgen.core.shop import Point
 
 LARGEST_SWUNG = 179.0
 """Above this the two outer faces are as good as parallel and have no corner [deg]."""

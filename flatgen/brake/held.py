@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flatgen.brake import geometry
-from flatgen.brake.machine import Brake, SetUp, Shop
-from flatgen.brake.schedule import Crease, Side, Which
+from flatgen.core.schedule import Crease, Side, Which
+from flatgen.core.shop import Brake, SetUp, Shop
 from flatgen.part import Part
 
 LEAST_FLAT = 2.0

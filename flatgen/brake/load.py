@@ -19,10 +19,10 @@ import math
 from dataclasses import dataclass
 
 from flatgen.brake.beams import Push, bent
-from flatgen.brake.machine import Brake, Handles, SetUp, Stand
-from flatgen.brake.schedule import Load
 from flatgen.brake.springback import PLANE_STRAIN, Strength
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.schedule import Load
+from flatgen.core.shop import Brake, Handles, SetUp, Stand
 
 GRAVITY = 9.80665  # [m/s2]
 TWIST_SHARE: dict[Handles, float] = {"one end": 1.0, "middle": 0.25, "both ends": 0.25}

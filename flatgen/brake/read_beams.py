@@ -13,8 +13,8 @@ from typing import Any
 
 from flatgen.brake import sections
 from flatgen.brake.amounts import Table
-from flatgen.brake.machine import Beam, Section
 from flatgen.brake.shop_shapes import WORDS, BeamShape, BeamsShape
+from flatgen.core.shop import Beam, Section
 from flatgen.profile.shapes import shape
 
 METALS = {"steel": (210_000.0, 81_000.0), "aluminium": (70_000.0, 27_000.0)}

@@ -12,8 +12,8 @@ from typing import Any
 
 from flatgen.brake import shop_shapes as shapes
 from flatgen.brake.amounts import Table
-from flatgen.brake.machine import Beam, ClampBar, Leaf, Point, SetUp
 from flatgen.brake.read_beams import read_beams
+from flatgen.core.shop import Beam, ClampBar, Leaf, Point, SetUp
 from flatgen.profile.shapes import shape, shown
 
 USUAL = "usual"

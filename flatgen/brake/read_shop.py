@@ -14,10 +14,10 @@ from pathlib import Path
 
 from flatgen.brake import shop_shapes as shapes
 from flatgen.brake.amounts import Table
-from flatgen.brake.machine import Brake, Lever, Point, SetUp, Shop, Stand, Weights
 from flatgen.brake.read_beams import SIDES, read_beams
 from flatgen.brake.read_set_ups import LARGEST, LARGEST_MASS, Usual, read_clamp_bar, read_leaf, read_set_ups
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.shop import Brake, Lever, Point, SetUp, Shop, Stand, Weights
 from flatgen.profile.shapes import shape, shown
 from flatgen.profile.source import Notes, read_toml
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from typing import Literal
 
-from flatgen.brake.machine import Section
+from flatgen.core.shop import Section
 
 Heel = Literal["low back", "low front", "high back", "high front"]
 Opens = Literal["up", "down", "front", "back"]

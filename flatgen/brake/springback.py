@@ -17,8 +17,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from flatgen.brake.schedule import Range
-from flatgen.learned import KnownSpringback
+from flatgen.core.learned import KnownSpringback
+from flatgen.core.schedule import Range
 from flatgen.metal.figure import Figure
 from flatgen.metal.metals import Metal
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from pathlib import PurePath
 
-from flatgen.brake.schedule import Schedule, Side, Stage
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Schedule, Side, Stage
+from flatgen.core.units import in_mm_and_inch
 from flatgen.drawing.facts import cautions, leg_texts
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.words import both_lengths
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern
 from flatgen.part import Part
-from flatgen.units import in_mm_and_inch
 
 HEAD = "Sight lines for one brake, to mark out by. They are no bend lines and mean nothing on another brake."
 HELD = (

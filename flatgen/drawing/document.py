@@ -30,10 +30,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any
 
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
 from flatgen.drawing import labels, leaders, marks, on_metal, surround, typeface, words
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import Layout, lettering_height, line_widths
-from flatgen.flat import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
 
 OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, FORMS, LABELS = (
     "OUTLINE", "OPENINGS", "BEND_NEAR", "BEND_FAR", "TANGENTS", "FORMS", "LABELS",

@@ -13,9 +13,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from flatgen.core.flat_pattern import Point
 from flatgen.drawing import document
 from flatgen.drawing.paper import Text, line_widths
-from flatgen.flat import Point
 
 Points = tuple[Point, ...]
 HEAD = 2.2

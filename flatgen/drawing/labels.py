@@ -16,9 +16,9 @@ from typing import Any, TypeAlias
 
 import numpy as np
 
+from flatgen.core.flat_pattern import Bend, FlatPattern, Panel, Point
 from flatgen.drawing import typeface, words
 from flatgen.drawing.paper import HEIGHTS, Text, box, directions, lettering_height, reading_turn
-from flatgen.flat import Bend, FlatPattern, Panel, Point
 
 AIR = 0.25
 """Free room around a label, in heights."""

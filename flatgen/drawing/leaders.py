@@ -18,10 +18,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Literal, TypeAlias
 
+from flatgen.core.flat_pattern import Bend, Point
 from flatgen.drawing import typeface
 from flatgen.drawing.labels import Ground
 from flatgen.drawing.paper import Layout, Stroke, Text
-from flatgen.flat import Bend, Point
 
 Frame: TypeAlias = tuple[float, float, float, float]
 Edge = Literal["above", "below", "left", "right"]

@@ -8,8 +8,8 @@ opening that a cross would fill.
 
 from __future__ import annotations
 
+from flatgen.core.flat_pattern import Arc, FlatPattern, Loop, Point
 from flatgen.drawing.paper import Stroke, line_widths
-from flatgen.flat import Arc, FlatPattern, Loop, Point
 
 MOST = 300
 """Round openings of a drawing with centre marks."""

@@ -9,7 +9,7 @@ import math
 from itertools import pairwise
 from typing import Any
 
-from flatgen.flat import Arc, FlatPattern, Line, Piece, Point
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Piece, Point
 
 NEAR = 0.003
 """Closer to metal than this counts as metal: chords that stand for arcs here are within 0.002 [mm]."""

@@ -14,8 +14,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.drawing import typeface
-from flatgen.flat import FlatPattern, Point
 
 HEIGHTS = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
 WIDE_LINES = (0.5, 0.7, 1.0, 1.4, 2.0)

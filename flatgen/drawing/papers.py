@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.units import NotALength, parse_length
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.units import NotALength, parse_length
 
 INCH = 25.4
 PRINTER_SCALES = (95.0, 105.0)

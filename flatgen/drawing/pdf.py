@@ -19,9 +19,9 @@ from typing import Any
 
 import numpy as np
 
+from flatgen.core.flat_pattern import Point
 from flatgen.drawing import words
 from flatgen.drawing.recording import Recording, Window, recorded
-from flatgen.flat import Point
 
 POINTS_PER_MM = 72.0 / 25.4
 """Of PDF."""

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from typing import TypeAlias
 
+from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.drawing import typeface, words
 from flatgen.drawing.leaders import LedOut
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions
 from flatgen.drawing.wrapping import wrapped
-from flatgen.flat import FlatPattern, Point
 from flatgen.part import upright
 
 Rows: TypeAlias = tuple[tuple[Kind, str], ...]

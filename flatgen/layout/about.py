@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePath
 
-from flatgen.brake.schedule import Face, Schedule
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Face, Schedule
+from flatgen.core.units import in_mm_and_inch
 from flatgen.drawing.papers import Paper
-from flatgen.flat import FlatPattern
 from flatgen.layout import words
 from flatgen.layout.tiles import diagonals
 from flatgen.part import Part
-from flatgen.units import in_mm_and_inch
 
 METRE = 1000.0
 """Longer than this, sizes are not to be taken from paper [mm]."""

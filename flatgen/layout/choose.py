@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from flatgen.core.flat_pattern import Point
 from flatgen.drawing.papers import Paper
-from flatgen.flat import Point
 from flatgen.layout import words
 from flatgen.layout.about import Job, said
 from flatgen.layout.faces import Begun

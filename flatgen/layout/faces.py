@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from flatgen.brake.schedule import Face
+from flatgen.core.flat_pattern import Arc, FlatPattern, Point
+from flatgen.core.schedule import Face
 from flatgen.drawing import document, leaders, marks, typeface
 from flatgen.drawing.paper import Layout, Text, line_widths
-from flatgen.flat import Arc, FlatPattern, Point
 from flatgen.layout.about import Job
 from flatgen.layout.lettering import CIRCLE, HEIGHT, Scene, Sheeted, corner_labels, led_out, on_sheet, register_mark
 from flatgen.layout.lines import Subject, fine, moved, placing, subject

@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from flatgen.core.flat_pattern import Point
 from flatgen.drawing import typeface
 from flatgen.drawing import words as house
 from flatgen.drawing.ink import CHAIN, LETTERS, Ink, Pen
 from flatgen.drawing.paper import DESCENT
 from flatgen.drawing.wrapping import wrapped
-from flatgen.flat import Point
 from flatgen.layout import words
 from flatgen.layout.tiles import OVERLAP, Edge, Frame, Tile, Tiling
 

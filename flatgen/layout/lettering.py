@@ -13,10 +13,10 @@ from typing import Any
 
 import numpy as np
 
+from flatgen.core.flat_pattern import Bend, FlatPattern, Line, Loop, Panel, Point
 from flatgen.drawing import labels, leaders, typeface
 from flatgen.drawing import words as house
 from flatgen.drawing.paper import Layout, Stroke, Text
-from flatgen.flat import Bend, FlatPattern, Line, Loop, Panel, Point
 from flatgen.layout import words
 from flatgen.layout.lines import Pair, Subject, along
 from flatgen.layout.tiles import MARK, Box

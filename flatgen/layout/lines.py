@@ -12,11 +12,11 @@ from typing import TypeAlias
 
 import numpy as np
 
-from flatgen.brake.schedule import Face, Schedule, Stage
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Matrix, Piece, Point, Segment
+from flatgen.core.schedule import Face, Schedule, Stage
 from flatgen.drawing import bench, document, labels, on_metal
 from flatgen.drawing import words as house
 from flatgen.drawing.facts import leg_texts
-from flatgen.flat import Arc, Bend, FlatPattern, Line, Loop, Matrix, Piece, Point, Segment
 from flatgen.layout import words
 from flatgen.part import Part
 

@@ -14,11 +14,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Schedule
 from flatgen.drawing import document
 from flatgen.drawing.ink import LETTERS, Ink, ink_document
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.flat import FlatPattern
 from flatgen.layout import words
 from flatgen.layout.about import Job, said
 from flatgen.layout.choose import Shown, shown

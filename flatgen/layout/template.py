@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from flatgen.brake.schedule import Face, Schedule
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.flat_pattern import FlatPattern, Point
+from flatgen.core.schedule import Face, Schedule
 from flatgen.drawing.ink import Ink, ink_document
 from flatgen.drawing.papers import PRINTER_SCALES, Paper
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.flat import FlatPattern, Point
 from flatgen.layout import words
 from flatgen.layout.about import Job
 from flatgen.layout.choose import Way, blank_alone, sheets_for, shown, way_of

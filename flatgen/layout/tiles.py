@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any, Literal, TypeAlias
 
-from flatgen.flat import Line, Loop, Point
+from flatgen.core.flat_pattern import Line, Loop, Point
 
 Box: TypeAlias = tuple[float, float, float, float]
 Edge = Literal["left", "right", "above", "below"]

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.allowance_rule import Axis, BendAllowance, Rule
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.metal.allowance import Allowance, GivenK, Method, NotUsable, effective_k, method_named
 from flatgen.metal.metals import Metal
-from flatgen.rule import Axis, BendAllowance, Rule
 
 ALIKE = 2e-3
 """Bends that differ by less are one to strips [mm, deg]."""

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flatgen.errors import Finding, InputRefused
+from flatgen.core.errors import Finding, InputRefused
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.figure import INCH, UNITS, Figure, Source
 from flatgen.metal.gauges import GaugeSystem, gauge_systems, gauge_thickness

@@ -29,7 +29,7 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails
 
-from flatgen.errors import Fault
+from flatgen.core.errors import Fault
 from flatgen.metal.allowance import METHODS
 from flatgen.metal.figure import UNITS
 from flatgen.metal.gauges import gauge_systems

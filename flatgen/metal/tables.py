@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.metal.figure import Source
 
 DATA = Path(__file__).parent / "data"

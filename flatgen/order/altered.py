@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from flatgen.brake.schedule import Crease
+from flatgen.core.schedule import Crease
 from flatgen.order.chain import Chain, chain_of
 
 

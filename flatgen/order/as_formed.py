@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from flatgen.brake.machine import Shop
-from flatgen.brake.schedule import Crease, Schedule
+from flatgen.core.schedule import Crease, Schedule
+from flatgen.core.shop import Shop
 from flatgen.order.plan import make_schedule
 from flatgen.part import Part
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from flatgen.brake.machine import SetUp, Shop
-from flatgen.brake.schedule import Which
 from flatgen.brake.springback import Strength
+from flatgen.core.schedule import Which
+from flatgen.core.shop import SetUp, Shop
 from flatgen.order import costs as own
 from flatgen.order.chain import Chain
 from flatgen.order.costs import UNIT, Settings

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.brake.machine import Brake, ClampBar, SetUp
+from flatgen.core.shop import Brake, ClampBar, SetUp
 from flatgen.order.gaps import Body, hull
 from flatgen.order.pieces import Floats
 

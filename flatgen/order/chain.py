@@ -13,7 +13,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flatgen.brake.schedule import Crease, Which
+from flatgen.core.schedule import Crease, Which
 
 PARALLEL = 1e-6
 SAME = 1e-4

@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from flatgen.brake.held import least_hold, least_swing
-from flatgen.brake.machine import SetUp
+from flatgen.core.shop import SetUp
 from flatgen.order.altered import piece_of, with_leg
 from flatgen.order.best import Answer, Question, answer
 from flatgen.order.chain import chain_of

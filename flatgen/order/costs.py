@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from flatgen.brake import geometry
 from flatgen.brake.held import face_left, least_hold, least_swing
 from flatgen.brake.load import load_of
-from flatgen.brake.machine import SetUp, Shop, Weights
-from flatgen.brake.schedule import Crease, Which
 from flatgen.brake.springback import Strength, loaded_radius, opening
+from flatgen.core.schedule import Crease, Which
+from flatgen.core.shop import SetUp, Shop, Weights
 from flatgen.order.chain import Chain
 
 UNIT = 1000

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from flatgen.brake.held import Lay, held_sides, told_apart
-from flatgen.brake.machine import SetUp, Shop
-from flatgen.brake.schedule import Crease, Handling, Which
 from flatgen.brake.springback import Strength
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.schedule import Crease, Handling, Which
+from flatgen.core.shop import SetUp, Shop
 from flatgen.order.best import MOST, Answer, Question, answer
 from flatgen.order.chain import Chain, NoChain, chain_of
 from flatgen.order.costs import runs
@@ -46,7 +46,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Decision:
-    """Steps in order; ``state`` as in :class:`flatgen.brake.schedule.Schedule`; ``answer``: what was searched."""
+    """Steps in order; ``state`` as in :class:`flatgen.core.schedule.Schedule`; ``answer``: what was searched."""
 
     steps: tuple[Step, ...]
     state: State

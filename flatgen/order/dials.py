@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from flatgen.brake.held import face_left, least_swing
-from flatgen.brake.machine import SetUp
+from flatgen.core.shop import SetUp
 from flatgen.order import costs as own
 from flatgen.order.best import Question
 

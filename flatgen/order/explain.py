@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.brake.schedule import Which
+from flatgen.core.schedule import Which
 from flatgen.order import costs
 from flatgen.order.bodies import Bodies, bodies
 from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps

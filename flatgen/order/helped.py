@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.schedule import Schedule
 from flatgen.order.changes import changes
 from flatgen.order.decide import Decision
 from flatgen.order.judge import with_changes

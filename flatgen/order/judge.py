@@ -10,13 +10,13 @@ from dataclasses import replace
 
 from flatgen.brake.held import Lay, face_left, least_hold, least_swing
 from flatgen.brake.load import load_findings
-from flatgen.brake.schedule import Crease, Schedule, Stage
 from flatgen.brake.springback import Strength
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.schedule import Crease, Schedule, Stage
+from flatgen.core.units import in_mm_and_inch
 from flatgen.order.costs import largest_swing
 from flatgen.order.decide import GIVEN
 from flatgen.part import Part
-from flatgen.units import in_mm_and_inch
 
 EQUAL = 1e-6
 SPREAD = 0.1

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.brake.machine import Point
+from flatgen.core.shop import Point
 from flatgen.order.pieces import Floats
 
 Amount = float | Floats

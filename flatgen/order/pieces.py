@@ -19,7 +19,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.brake.schedule import Which
+from flatgen.core.schedule import Which
 from flatgen.order.chain import Chain
 
 Floats = NDArray[np.float64]

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from flatgen.brake import geometry
 from flatgen.brake.held import Lay
 from flatgen.brake.load import load_of
-from flatgen.brake.machine import SetUp, Shop
 from flatgen.brake.read_shop import setup_named
-from flatgen.brake.schedule import Crease, Range, Schedule, Stage
 from flatgen.brake.springback import Strength, loaded_radius, opening, strength_of
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.schedule import Crease, Range, Schedule, Stage
+from flatgen.core.shop import SetUp, Shop
 from flatgen.order.decide import Decision, decide, handling
 from flatgen.order.judge import judged
 from flatgen.part import Part

@@ -19,8 +19,8 @@ from typing import Literal
 
 import numpy as np
 
-from flatgen.brake.machine import Leaf
-from flatgen.brake.schedule import Face, Which
+from flatgen.core.schedule import Face, Which
+from flatgen.core.shop import Leaf
 from flatgen.order.bodies import bar_outline
 from flatgen.order.chain import Chain
 from flatgen.order.motion import Swing

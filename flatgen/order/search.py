@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.brake.machine import Weights
-from flatgen.brake.schedule import Which
+from flatgen.core.schedule import Which
+from flatgen.core.shop import Weights
 from flatgen.order.chain import Chain
 from flatgen.order.costs import UNIT
 from flatgen.order.pieces import Ints

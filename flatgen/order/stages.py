@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.brake.machine import SetUp, Shop, Weights
-from flatgen.brake.schedule import Which
 from flatgen.brake.springback import Strength
+from flatgen.core.schedule import Which
+from flatgen.core.shop import SetUp, Shop, Weights
 from flatgen.order import costs
 from flatgen.order.bodies import Bodies, bodies
 from flatgen.order.chain import Chain

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from flatgen.brake.schedule import Which
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.schedule import Which
 from flatgen.order.best import Answer
 from flatgen.order.costs import UNIT
 from flatgen.order.decide import Decision

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.part import Part
 
 NO_LEG = -1

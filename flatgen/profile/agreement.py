@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from flatgen.errors import Fault, IdentityFailed
-from flatgen.flat import FlatPattern, Point
+from flatgen.core.errors import Fault, IdentityFailed
+from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.profile.closed_form import develop, opening_centres
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.model import Profile

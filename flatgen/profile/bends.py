@@ -11,7 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from flatgen.flat import letters
+from flatgen.core.flat_pattern import letters
+from flatgen.core.units import Unit
 from flatgen.metal.allowance import (
     Allowance,
     Dimensions,
@@ -31,7 +32,6 @@ from flatgen.profile.lines import Path
 from flatgen.profile.quantities import angle, length
 from flatgen.profile.shapes import shown
 from flatgen.profile.source import Notes
-from flatgen.units import Unit
 
 WAYS_TO_FIND = ("k", "allowance", "deduction", "method")
 MEASURED = "measured"

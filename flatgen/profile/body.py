@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from flatgen.flat import Point
+from flatgen.core.flat_pattern import Point
 from flatgen.profile.trace import BendTrace, LegTrace, Trace
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Loop, Point
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Loop, Point
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.profile.bounds import EDGE
 from flatgen.profile.cutouts import AcrossFrom, AlongFrom, Opening

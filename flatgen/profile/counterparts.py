@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.errors import Fault, FlatgenError, IdentityFailed, InputRefused
-from flatgen.flat import Arc, Bend, FlatPattern, Loop, Matrix, Panel, Point
+from flatgen.core.allowance_rule import Axis, BendAllowance, Rule, View
+from flatgen.core.errors import Fault, FlatgenError, IdentityFailed, InputRefused
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Matrix, Panel, Point
 from flatgen.part import BendSpec
 from flatgen.profile.body import near_radius
 from flatgen.profile.model import Profile
@@ -23,7 +24,6 @@ from flatgen.profile.piercing import faces_of
 from flatgen.profile.places import Layout, Spot, called, frame, lay_out, polygon_of
 from flatgen.profile.skinfaces import NEAR, local, looks, outline_of, skins_of
 from flatgen.profile.trace import Trace
-from flatgen.rule import Axis, BendAllowance, Rule, View
 
 OVER = 1e-3
 """A panel may reach past its leg's tangent lines by so much [mm]."""

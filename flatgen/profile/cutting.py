@@ -17,8 +17,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Loop, Matrix
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Loop, Matrix
 from flatgen.profile.body import formed_solid
 from flatgen.profile.crossing import elements
 from flatgen.profile.cutouts import Cut, Opening

@@ -13,12 +13,12 @@ import hashlib
 import math
 from dataclasses import dataclass, field, replace
 
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.opening_rules import Rules, default_rules
 from flatgen.metal.allowance import Dimensions
 from flatgen.metal.metals import Metal
 from flatgen.part import BendSpec, Particulars, leg_number
 from flatgen.profile.cutouts import Cut, Opening
-from flatgen.watch.rules import Rules, default_rules
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from flatgen.flat import Arc, Line, Loop, Matrix, Piece
+from flatgen.core.flat_pattern import Arc, Line, Loop, Matrix, Piece
 from flatgen.profile.cutouts import Opening
 
 SAME = 1e-9

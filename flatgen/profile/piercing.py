@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from flatgen.flat import Loop, Matrix
+from flatgen.core.flat_pattern import Loop, Matrix
 from flatgen.profile.tools import direction, wire_of
 
 

@@ -10,7 +10,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.units import in_mm_and_inch
 from flatgen.profile import bounds
 from flatgen.profile.closed_form import Limits, leg_limits, measured
 from flatgen.profile.cutouts import Opening
@@ -20,7 +21,6 @@ from flatgen.profile.outlines import opening_loop
 from flatgen.profile.read_cutouts import Draft
 from flatgen.profile.read_places import Row
 from flatgen.profile.source import Notes
-from flatgen.units import in_mm_and_inch
 
 SAME = 1e-6
 """Openings whose centres and sizes differ by less are one and the same [mm, deg]."""

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.flat import Loop, Matrix, Point
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.flat_pattern import Loop, Matrix, Point
 from flatgen.profile.cutouts import Cut, Opening, Place
 from flatgen.profile.model import Profile
 from flatgen.profile.outlines import opening_loop

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from flatgen.core.units import Gauge, Length, NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.metals import Metal, find_metal, gauge_thickness
 from flatgen.profile import bounds
 from flatgen.profile.lines import Path
 from flatgen.profile.source import Notes
-from flatgen.units import Gauge, Length, NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 
 
 def length(

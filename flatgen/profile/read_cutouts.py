@@ -11,6 +11,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from flatgen.core.opening_rules import Rules, default_rules, rules_of
+from flatgen.core.units import Unit
 from flatgen.profile import bounds
 from flatgen.profile.bends import Head
 from flatgen.profile.cutouts import Cut, Opening, Shape, Side, Tool, ToolAxis
@@ -35,8 +37,6 @@ from flatgen.profile.read_places import (
 )
 from flatgen.profile.shapes import CutShape, OpeningShape, shape, shown
 from flatgen.profile.source import Notes
-from flatgen.units import Unit
-from flatgen.watch.rules import Rules, default_rules, rules_of
 
 SIDEWAYS = 1e-6
 """A plane whose normal has no more than this toward a side has no such side."""

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from flatgen.core.units import Unit, in_mm_and_inch
 from flatgen.metal.allowance import Dimensions
 from flatgen.profile import bounds
 from flatgen.profile.cutouts import Place
@@ -17,7 +18,6 @@ from flatgen.profile.lines import Path
 from flatgen.profile.quantities import length
 from flatgen.profile.shapes import RowShape, shape, shown
 from flatgen.profile.source import Notes
-from flatgen.units import Unit, in_mm_and_inch
 
 SIZES = ("size_across", "size_along")
 MOST_LEGS_TOLD = 5

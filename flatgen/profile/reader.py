@@ -12,7 +12,8 @@ from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import Any
 
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.names import NotAName, safe_name
 from flatgen.metal.allowance import Dimensions, Measured, setback
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.part import BendSpec, Particulars, bend_findings, short_flat
@@ -23,7 +24,6 @@ from flatgen.profile.crossing import crossings
 from flatgen.profile.cutouts import Opening
 from flatgen.profile.lines import key_text
 from flatgen.profile.model import Leg, Profile
-from flatgen.profile.names import NotAName, safe_name
 from flatgen.profile.place_openings import placed_openings
 from flatgen.profile.quantities import gauge_of, length, metal_named
 from flatgen.profile.read_cutouts import read_cutouts

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from flatgen.errors import Fault
+from flatgen.core.errors import Fault
 from flatgen.profile.cutouts import Cut, Opening
 from flatgen.profile.model import Profile
 from flatgen.profile.places import called

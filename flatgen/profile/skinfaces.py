@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.flat import Matrix
+from flatgen.core.flat_pattern import Matrix
 from flatgen.profile.places import WEB, frame
 from flatgen.profile.trace import Trace
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.profile import lines as places
 from flatgen.profile.bounds import LARGEST_FILE
 

@@ -13,7 +13,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 
 PLACEHOLDER = "NAME-OF-THE-PART"
 """Stands for the name while the kernel writes, which knows ASCII only."""

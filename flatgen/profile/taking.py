@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flatgen.errors import Finding
-from flatgen.flat import Bend, FlatPattern, Line, Loop
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import Bend, FlatPattern, Line, Loop
 from flatgen.profile.body import formed_solid
 from flatgen.profile.counterparts import OpeningHome
 from flatgen.profile.crossing import elements

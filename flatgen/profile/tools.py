@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.flat import Arc, Line, Loop, Matrix, Piece, Point
+from flatgen.core.flat_pattern import Arc, Line, Loop, Matrix, Piece, Point
 from flatgen.profile.cutouts import Cut, Opening
 from flatgen.profile.outlines import opening_loop
 

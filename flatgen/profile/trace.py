@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.flat import Point, Way
+from flatgen.core.flat_pattern import Point, Way
 from flatgen.metal.allowance import Dimensions
 from flatgen.part import BendSpec
 from flatgen.profile.closed_form import require_chain

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import TracebackType
 
-from flatgen.errors import Fault, FlatgenError, InputRefused
+from flatgen.core.errors import Fault, FlatgenError, InputRefused
 from flatgen.received.messages import Ask, Begun, Done, Opened, Ready, Refused
 from flatgen.received.plain_text import NAME, check_text
 from flatgen.received.process import Death, Process

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from flatgen.errors import Fault
+from flatgen.core.errors import Fault
 from flatgen.received.request import Received, Request
 
 

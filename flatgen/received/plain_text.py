@@ -7,7 +7,7 @@ import stat
 import unicodedata
 from pathlib import Path
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 
 LARGEST = 256
 """Of a file [MB]; the largest real part of ours has 1.2 MB, and the kernel needs about twenty times a file's size."""

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.received.plain_text import check_text, clean_name
 
 NAMELESS = re.compile(r"(?:Open CASCADE STEP translator|NAUO\d|=>\[|SOLID$|COMPOUND$|COMPSOLID$)")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flatgen.errors import Fault, Finding
-from flatgen.flat import FlatPattern
+from flatgen.core.errors import Fault, Finding
+from flatgen.core.flat_pattern import FlatPattern
 from flatgen.metal.chosen import ToldAllowance
 from flatgen.metal.metals import Metal
 from flatgen.sheet.projection import Projected

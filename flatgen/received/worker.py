@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from flatgen.errors import Fault, FlatgenError, InputRefused
+from flatgen.core.errors import Fault, FlatgenError, InputRefused
 from flatgen.received.codec import decode, encode, plain
 from flatgen.received.messages import Answer, Ask, Begun, Done, Opened, Ready, Refused
 from flatgen.received.request import Received, Request

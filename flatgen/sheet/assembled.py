@@ -10,15 +10,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from flatgen import __version__
-from flatgen.brake.schedule import Schedule
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Schedule
+from flatgen.core.units import in_mm_and_inch
 from flatgen.drawing.facts import cautions
 from flatgen.drawing.ink import SMALL, Block, Ink, ink_document
 from flatgen.drawing.papers import Paper
 from flatgen.drawing.stages import key_block, stage_block
 from flatgen.drawing.words import clean
 from flatgen.drawing.wrapping import run
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern
 from flatgen.part import Part
 from flatgen.sheet import sheet_words as words
 from flatgen.sheet.expected import TITLE, expected_tables
@@ -36,7 +37,6 @@ from flatgen.sheet.tables import BOX, Blank, Cell, table
 from flatgen.sheet.title_block import TitleFacts
 from flatgen.sheet.views import projection_symbol, views_block
 from flatgen.sheet.words import SheetUnit
-from flatgen.units import in_mm_and_inch
 from flatgen.watched import Watched
 
 if TYPE_CHECKING:

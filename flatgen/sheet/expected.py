@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.learned import Expected, ExpectedBend, ExpectedLeg
+from flatgen.core.schedule import Schedule
 from flatgen.drawing.words import clean
-from flatgen.learned import Expected, ExpectedBend, ExpectedLeg
 from flatgen.sheet import words
 from flatgen.sheet.schedule_rows import Table
 from flatgen.sheet.tables import Blank, Cell

@@ -16,10 +16,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from flatgen.core.flat_pattern import Point
 from flatgen.drawing import typeface
 from flatgen.drawing.ink import HEAD, SMALL, Ink
 from flatgen.drawing.leaders import spread
-from flatgen.flat import Point
 from flatgen.sheet.pens import EXTENSION
 
 Name = Literal["below", "above", "left", "right"]

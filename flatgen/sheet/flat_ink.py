@@ -14,13 +14,13 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.flat_pattern import FlatPattern, Point
+from flatgen.core.schedule import Schedule
 from flatgen.drawing import document, typeface
 from flatgen.drawing.bench import sight_lines
 from flatgen.drawing.ink import SMALL, Ink
 from flatgen.drawing.on_metal import Metal
 from flatgen.drawing.paper import ASCENT, DESCENT
-from flatgen.flat import FlatPattern, Point
 from flatgen.sheet.flat_placing import Placing, break_line
 from flatgen.sheet.pens import CENTRE, EXTENSION
 from flatgen.watch.findings import Row

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Schedule
 from flatgen.drawing.ink import SMALL
 from flatgen.drawing.wrapping import LINE, sound
-from flatgen.flat import FlatPattern
 from flatgen.part import Part, near_face
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import LEVEL, Entry, Name, Side

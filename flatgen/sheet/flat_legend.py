@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from flatgen.core.flat_pattern import Point
 from flatgen.drawing import document
 from flatgen.drawing.bench import sight_lines
 from flatgen.drawing.ink import SMALL, Block, Ink
 from flatgen.drawing.paper import ASCENT, DESCENT
 from flatgen.drawing.words import KEY_FORMS
 from flatgen.drawing.wrapping import LINE, sound, wrapped
-from flatgen.flat import Point
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import width
 from flatgen.sheet.flat_ink import FORM

@@ -13,8 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop, Piece, Point
 from flatgen.drawing.ink import Ink
-from flatgen.flat import Arc, FlatPattern, Line, Loop, Piece, Point
 
 SCALES = (10.0, 5.0, 2.0, 1.0, 1 / 2, 1 / 5, 1 / 10, 1 / 20, 1 / 50, 1 / 100)
 """ISO 5455, memory: those that a shop sheet uses."""

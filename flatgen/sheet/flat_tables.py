@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from flatgen.brake.schedule import Schedule, Stage
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
+from flatgen.core.schedule import Schedule, Stage
 from flatgen.drawing import words as drawing_words
 from flatgen.drawing.ink import Block, Ink
-from flatgen.flat import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
 from flatgen.part import Part
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.ordinates import STRAIGHT, Unit, corners, figure, size_figure

@@ -5,9 +5,9 @@ Nothing is left out without a word. Millimetres.
 
 from __future__ import annotations
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.flat_pattern import FlatPattern, Point
+from flatgen.core.schedule import Schedule
 from flatgen.drawing.ink import Block, Ink
-from flatgen.flat import FlatPattern, Point
 from flatgen.part import Part
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import LEVEL, draw, straight

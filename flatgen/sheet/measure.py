@@ -19,12 +19,12 @@ from collections.abc import Set
 from dataclasses import dataclass
 from typing import Literal
 
-from flatgen.brake.schedule import Crease, Face, Schedule, Stage, Which
-from flatgen.flat import FlatPattern
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Crease, Face, Schedule, Stage, Which
+from flatgen.core.tolerances import ToleranceClass, angular, linear
 from flatgen.metal.allowance import setback
 from flatgen.part import Part
 from flatgen.sheet.runs import Run, Runs, following, run, runs_of
-from flatgen.sheet.tolerances import ToleranceClass, angular, linear
 
 SpotKind = Literal["face", "outside", "crossing", "edge", ""]
 How = Literal["calliper", "rule", "card", "shallow", "slanted"]

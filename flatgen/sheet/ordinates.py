@@ -16,11 +16,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Literal
 
-from flatgen.brake.schedule import Schedule
+from flatgen.core.flat_pattern import FlatPattern, Point
+from flatgen.core.schedule import Schedule
 from flatgen.drawing.bench import sight_lines
 from flatgen.drawing.on_metal import Metal
 from flatgen.drawing.words import MM_PER_INCH
-from flatgen.flat import FlatPattern, Point
 from flatgen.watch.findings import Row
 from flatgen.watch.measure import ground_of, measure
 from flatgen.watched import Watched

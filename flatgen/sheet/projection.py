@@ -21,7 +21,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from flatgen.flat import Arc, FlatPattern
+from flatgen.core.flat_pattern import Arc, FlatPattern
 from flatgen.sheet.openings import without
 from flatgen.sheet.view_lines import Run, Span, View, straight_stretches, view_of
 

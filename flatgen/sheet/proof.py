@@ -17,9 +17,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from flatgen.brake.schedule import Crease
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.schedule import Crease
 from flatgen.drawing.words import MM_PER_INCH
-from flatgen.flat import FlatPattern
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.part import BendSpec, Part
 from flatgen.profile.model import Profile

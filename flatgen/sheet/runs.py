@@ -13,8 +13,8 @@ from collections.abc import Set
 from dataclasses import dataclass
 
 from flatgen.brake.creases import creases_of_flat
-from flatgen.brake.schedule import Crease, Which
-from flatgen.flat import FlatPattern, Line, Point
+from flatgen.core.flat_pattern import FlatPattern, Line, Point
+from flatgen.core.schedule import Crease, Which
 from flatgen.part import Part
 from flatgen.profile.model import Profile
 from flatgen.watched import legs_of

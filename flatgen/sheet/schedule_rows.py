@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flatgen.brake.schedule import Range, Schedule, Stage
+from flatgen.core.schedule import Range, Schedule, Stage
 from flatgen.drawing.words import MM_PER_INCH, clean, radius
 from flatgen.part import Part
 from flatgen.sheet import words

@@ -14,11 +14,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from flatgen.core.flat_pattern import Arc, Point
 from flatgen.drawing import typeface, words
 from flatgen.drawing.ink import HEAD, SMALL, Ink
 from flatgen.drawing.paper import box as text_box
 from flatgen.drawing.stage_view import Axis, Window
-from flatgen.flat import Arc, Point
 from flatgen.sheet.pens import EXTENSION, HIDDEN, VISIBLE
 from flatgen.sheet.view_lines import Run, Span, View
 

@@ -16,7 +16,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from flatgen.flat import Arc, Point
+from flatgen.core.flat_pattern import Arc, Point
 
 Span = tuple[float, float]
 PLACES = 6

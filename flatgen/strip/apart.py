@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flatgen.learned import Entangled
+from flatgen.core.learned import Entangled
 from flatgen.strip.bent import Array, bends_of, placing, swung_ends, thickness_of
 from flatgen.strip.priors import Prior, Unknown, angle_class, kind_of, offset_key
 from flatgen.strip.reading import BendReading, StripReading

@@ -6,6 +6,7 @@ Its numbers and letters are those of the form that is filled in from it.
 from __future__ import annotations
 
 from flatgen import __version__
+from flatgen.core.units import in_mm_and_inch
 from flatgen.drawing.ink import LARGE, Block, Ink
 from flatgen.drawing.paper import ASCENT
 from flatgen.drawing.papers import Paper
@@ -21,7 +22,6 @@ from flatgen.strip import strip_words as words
 from flatgen.strip.card_section import section_block
 from flatgen.strip.cut import Strip
 from flatgen.strip.form_text import how_to_measure, tool_for
-from flatgen.units import in_mm_and_inch
 
 SHARES = (0.45, 0.36, 0.28, 0.24)
 """Of the page's height that the section may take: the largest with which all of it stands on one page."""

@@ -11,11 +11,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from flatgen.core.flat_pattern import Point
 from flatgen.drawing.ink import LARGE, SMALL, Block, Ink
 from flatgen.drawing.paper import ASCENT, DESCENT, Text
 from flatgen.drawing.words import clean
 from flatgen.drawing.wrapping import run
-from flatgen.flat import Point
 from flatgen.profile.model import Profile
 from flatgen.profile.trace import BendTrace, LegTrace, Trace, limits, trace
 from flatgen.sheet.pens import EXTENSION, HIDDEN, VISIBLE

@@ -15,9 +15,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.machine import Shop
-from flatgen.brake.schedule import Schedule, Stage, Which
-from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.schedule import Schedule, Stage, Which
+from flatgen.core.shop import Shop
+from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.order.chain import Chain, NoChain, chain_of
 from flatgen.order.costs import runs
@@ -29,7 +30,6 @@ from flatgen.profile.model import Leg, Profile
 from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import PLACES
 from flatgen.strip.reading import BendReading, LegReading, StripReading
-from flatgen.units import in_mm_and_inch
 
 LEAST_WIDTH = 10.0
 """Width of a strip along its bends, in thicknesses: common practice, no source."""

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from flatgen.brake.schedule import Which
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.schedule import Which
+from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 from flatgen.metal.allowance import setback
 from flatgen.profile.lines import Path as KeyPath
 from flatgen.profile.shapes import shape, shown
@@ -23,7 +24,6 @@ from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import form_text
 from flatgen.strip.questions import questions
 from flatgen.strip.reading import BendReading, LegReading, StripReading
-from flatgen.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 
 __all__ = ["Form", "form_text", "questions", "read_form"]
 

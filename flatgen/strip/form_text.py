@@ -10,13 +10,13 @@ import json
 from collections.abc import Sequence
 from typing import Literal
 
+from flatgen.core.units import Unit, in_mm_and_inch
 from flatgen.drawing.words import harmless
 from flatgen.metal.allowance import setback
 from flatgen.sheet.measure import CLOSED, LEAST_BLADE, LONGEST_CALLIPER, SQUARE, SQUARE_WITHIN
 from flatgen.sheet.words import SPOT
 from flatgen.strip import strip_words as words
 from flatgen.strip.reading import BendReading, LegReading, StripReading
-from flatgen.units import Unit, in_mm_and_inch
 
 COLUMN = 34
 """Where comments begin."""

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
-from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.strip import strip_words as words
 from flatgen.strip.lock import Busy, locked
 from flatgen.strip.log_lines import DIGITS, Damaged, Withdrawal, digest_of, line_of, read_line

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
+from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.bend import Dimensions
 from flatgen.strip.apart import allowance_name, told_apart
 from flatgen.strip.bent import RADIAN, Array, half_tangent

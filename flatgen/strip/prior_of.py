@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from flatgen.brake.machine import Shop
 from flatgen.brake.springback import NoSpringback, loaded_ratio, strength_of
+from flatgen.core.shop import Shop
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import Metal
 from flatgen.strip.priors import Prior

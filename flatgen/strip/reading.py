@@ -12,8 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from flatgen.brake.schedule import Which
-from flatgen.flat import Way
+from flatgen.core.flat_pattern import Way
+from flatgen.core.schedule import Which
 from flatgen.metal.allowance import Dimensions
 
 Place = Literal["left", "middle", "right"]

@@ -12,10 +12,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.machine import SetUp, Shop
-from flatgen.brake.schedule import Schedule, Stage
-from flatgen.errors import Finding
-from flatgen.learned import Entangled
+from flatgen.core.errors import Finding
+from flatgen.core.learned import Entangled
+from flatgen.core.schedule import Schedule, Stage
+from flatgen.core.shop import SetUp, Shop
 from flatgen.metal.allowance import setback
 from flatgen.order.plan import make_plan
 from flatgen.part import BendSpec, Part

@@ -16,8 +16,8 @@ from typing import Protocol, TypeAlias
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Arc, Line, Matrix, Point
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Arc, Line, Matrix, Point
 from flatgen.unfolding.develop import LaidJoint, Layout
 from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Plane, Shell, Slack, Straight, Vector, spots
 from flatgen.unfolding.skins import Skins, behind, describe

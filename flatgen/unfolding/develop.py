@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.flat import Matrix, Point
-from flatgen.rule import Axis, BendAllowance, Rule
+from flatgen.core.allowance_rule import Axis, BendAllowance, Rule
+from flatgen.core.flat_pattern import Matrix, Point
 from flatgen.unfolding.sheet import Plane, Shell, Vector, cross
 from flatgen.unfolding.tree import Joint, Tree
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flatgen.errors import Fault, Finding, InputRefused
-from flatgen.flat import Differing, FlatPattern, Matrix
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.flat_pattern import Differing, FlatPattern, Matrix
 from flatgen.unfolding.chart import Chart, trail, trail_area
 from flatgen.unfolding.groups import Group, is_outer, is_tube, rises
 from flatgen.unfolding.sheet import Circular, Cylinder, Other, Plane, Shell, spots

@@ -17,8 +17,8 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Arc, Differing, Line, Loop, Piece, Point
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Arc, Differing, Line, Loop, Piece, Point
 from flatgen.unfolding.apart import Boundary
 from flatgen.unfolding.chart import SAMPLED, Bow, Trail, sampled, trail_area
 from flatgen.unfolding.fit import fitted

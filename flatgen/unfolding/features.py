@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.errors import Fault, Finding, InputRefused
+from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.unfolding.forms import facing_forms, is_form
 from flatgen.unfolding.groups import Group, in_tube, is_tube, rises, wall_groups
 from flatgen.unfolding.sheet import Plane, Shell

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from flatgen.flat import Arc, Line, Piece, Point
+from flatgen.core.flat_pattern import Arc, Line, Piece, Point
 from flatgen.unfolding.chart import off_chord
 from flatgen.unfolding.sheet import Vector
 

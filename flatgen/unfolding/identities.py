@@ -17,9 +17,9 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.errors import Fault, IdentityFailed, InputRefused
-from flatgen.flat import FlatPattern, Line, Loop
-from flatgen.fold import fold_panel, fold_zone, folded_volume, placements
+from flatgen.core.errors import Fault, IdentityFailed, InputRefused
+from flatgen.core.flat_pattern import FlatPattern, Line, Loop
+from flatgen.core.fold import fold_panel, fold_zone, folded_volume, placements
 from flatgen.unfolding.apart import Boundary, outside
 from flatgen.unfolding.assemble import Developed
 from flatgen.unfolding.chart import Bow, Chart, PanelChart, Trail, trail_area

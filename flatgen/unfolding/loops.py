@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatgen.flat import Arc, Line, Loop, Piece, Point
+from flatgen.core.flat_pattern import Arc, Line, Loop, Piece, Point
 
 DIGITS = 9
 """Coordinates are rounded to so many decimals [mm], which takes the kernel's last-digit noise away."""

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from flatgen.flat import Arc, Bend, FlatPattern, Line, Loop, Point, Segment, letters
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Point, Segment, letters
 
 PLACES = 4
 """Decimals [mm] to which places are compared."""

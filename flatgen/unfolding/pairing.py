@@ -15,7 +15,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.classes import Labels, classes, line_rows
 from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Vector, edges_of, is_smooth
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.cones import MEASURED, cone_by_kernel, volume
 from flatgen.unfolding.recognise import plain_curve, plain_surface
 from flatgen.unfolding.sheet import (

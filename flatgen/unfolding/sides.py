@@ -7,7 +7,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.assemble import upward_trees
 from flatgen.unfolding.sheet import Cylinder, Face, Plane, Shell, Vector
 from flatgen.unfolding.skins import Skins

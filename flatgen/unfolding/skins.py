@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.pairing import Pairing, flood, no_sheet
 from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, edges_of, is_smooth
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flatgen.errors import Fault
+from flatgen.core.errors import Fault
 from flatgen.unfolding.sheet import Cylinder, Free, Plane, Shell, Vector, spots
 from flatgen.unfolding.skins import describe
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.classes import classes, line_rows, plane_rows
 from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Straight, Vector, cross, spots
 from flatgen.unfolding.skins import Skins, describe, is_smooth, same_axis

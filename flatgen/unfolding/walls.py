@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Loop
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Loop
 from flatgen.unfolding.apart import Boundary
 from flatgen.unfolding.chart import Chart, PanelChart, Trail, trail, trail_area
 from flatgen.unfolding.faces import ring_of

@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Bend, Loop, Point, Region, Segment
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Bend, Loop, Point, Region, Segment
 from flatgen.unfolding.chart import ON_LINE
 from flatgen.unfolding.develop import LaidJoint
 from flatgen.unfolding.faces import loop_of

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from flatgen.errors import Finding
-from flatgen.flat import Differing, FlatPattern, Point
-from flatgen.units import in_mm_and_inch
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import Differing, FlatPattern, Point
+from flatgen.core.units import in_mm_and_inch
 
 LEFT_ON = "file it back on the formed part, on the face where it stands over"
 

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern
-from flatgen.units import in_mm_and_inch
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.opening_rules import Limit, Rules
+from flatgen.core.units import in_mm_and_inch
 from flatgen.watch.measure import Measured
-from flatgen.watch.rules import Limit, Rules
 
 SLACK = 0.001
 """A limit that is missed by less is kept [mm]."""

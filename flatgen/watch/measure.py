@@ -19,7 +19,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.flat import Arc, FlatPattern, Loop, Piece, Point
+from flatgen.core.flat_pattern import Arc, FlatPattern, Loop, Piece, Point
 
 SAGITTA = 0.002
 """Chords of curves lie within this of them [mm]."""
@@ -115,7 +115,7 @@ def measure(ground: Ground) -> tuple[Measured, ...]:
     --------
     A hole of 6 at (10, 12) in a sheet of 40 x 30: 10 - 3 = 7 to the left edge.
 
-    >>> from flatgen.flat import Line
+    >>> from flatgen.core.flat_pattern import Line
     >>> corners = [(0.0, 0.0), (40.0, 0.0), (40.0, 30.0), (0.0, 30.0)]
     >>> sheet = Loop(tuple(Line(a, b) for a, b in zip(corners, corners[1:] + corners[:1])))
     >>> measure(Ground(sheet, (Loop((Arc((10.0, 12.0), 3.0, 0.0, -360.0),)),)))[0].to_edge

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from flatgen.errors import FlatgenError
+from flatgen.core.errors import FlatgenError
 from flatgen.metal.chosen import rule_for
 from flatgen.unfolding.formed import Wish, unfold_formed
 

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.brake.schedule import Schedule, Side, Stage
+from flatgen.core.schedule import Schedule, Side, Stage
 
 FAR = 5000.0
 """Half the length of lines drawn as if without end [mm]."""

@@ -9,7 +9,7 @@ clamp bar       rectangle 60 deep, 40 high: 60 x 40^3 / 12 and 40 x 60^3 / 12
 
 from __future__ import annotations
 
-from flatgen.brake.machine import Beam, Brake, ClampBar, Leaf, Lever, Section, SetUp, Shop, Stand
+from flatgen.core.shop import Beam, Brake, ClampBar, Leaf, Lever, Section, SetUp, Shop, Stand
 
 STEEL, STEEL_SHEAR = 205_000.0, 79_000.0
 """E and G of structural steel [MPa], common practice."""

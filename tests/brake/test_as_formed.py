@@ -9,9 +9,9 @@ import pytest
 from brake.shops import shop
 
 from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.machine import Shop
-from flatgen.brake.schedule import Schedule
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
+from flatgen.core.schedule import Schedule
+from flatgen.core.shop import Shop
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop

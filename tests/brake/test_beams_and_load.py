@@ -16,8 +16,8 @@ from numpy.polynomial.legendre import leggauss
 from flatgen.brake import sections
 from flatgen.brake.beams import Push, bent, patch_deflection, patch_moment
 from flatgen.brake.load import load_findings, load_of, moment_per_length
-from flatgen.brake.machine import Beam, Section, Stand
 from flatgen.brake.springback import Strength
+from flatgen.core.shop import Beam, Section, Stand
 
 E, G = 205_000.0, 79_000.0
 STEEL = Strength(250.0, 250.0, 205_000.0, 0.3, "steel of the worked case")

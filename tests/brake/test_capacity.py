@@ -11,7 +11,7 @@ from flatgen.answer_capacity import record
 from flatgen.brake.capacity import LIMITS, Curve, Row, capacity, not_checked, ratios
 from flatgen.brake.chart import chart_svg
 from flatgen.brake.load import load_of
-from flatgen.brake.machine import Shop
+from flatgen.core.shop import Shop
 from flatgen.metal.metals import load_metals
 
 METALS = load_metals()

@@ -18,9 +18,9 @@ from sections import random_section
 from shops import shop
 
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
-from flatgen.brake.machine import Shop
-from flatgen.brake.schedule import Crease, Schedule, Stage
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
+from flatgen.core.schedule import Crease, Schedule, Stage
+from flatgen.core.shop import Shop
 from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.brake.machine import Shop
 from flatgen.brake.read_shop import find_shop, read_shop, setup_named
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
+from flatgen.core.shop import Shop
 
 ROOT = Path(__file__).parents[2]
 DEMO = (ROOT / "profiles" / "shop.toml").read_text("utf-8")

@@ -14,9 +14,9 @@ from rebuilt import bearing, bent, brake, loaded, released, sides
 from shops import shop
 
 from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.machine import Point, Shop
-from flatgen.brake.schedule import Schedule, Stage
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
+from flatgen.core.schedule import Schedule, Stage
+from flatgen.core.shop import Point, Shop
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import pytest
 
 from flatgen.brake.geometry import corner, least_setting, radius_from, setting_for, sight
-from flatgen.brake.schedule import Crease, Side, Which
 from flatgen.brake.springback import Strength, loaded_radius, springback
-from flatgen.flat import Way
+from flatgen.core.flat_pattern import Way
+from flatgen.core.schedule import Crease, Side, Which
 
 INCH = 25.4
 

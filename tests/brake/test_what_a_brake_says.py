@@ -17,9 +17,9 @@ from brake.shops import shop
 from flatgen.brake import geometry
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.held import face_left, held_sides
-from flatgen.brake.machine import Shop
 from flatgen.brake.read_shop import read_shop
-from flatgen.errors import Finding
+from flatgen.core.errors import Finding
+from flatgen.core.shop import Shop
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
 from flatgen.profile.closed_form import develop

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from flatgen.brake.machine import Shop
-from flatgen.brake.schedule import Crease, Which
+from flatgen.core.schedule import Crease, Which
+from flatgen.core.shop import Shop
 from flatgen.drawing.stages import StagePicture
 from flatgen.order.best import Question, answer
 from flatgen.order.chain import chain_of

@@ -12,7 +12,7 @@ import shapely  # noqa: TID253
 
 from flatgen import job
 from flatgen.brake.creases import creases_of_flat
-from flatgen.brake.machine import Brake, ClampBar, Leaf, Lever, SetUp, Shop
+from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
 from flatgen.drawing.bench import bench_document, sight_lines
 from flatgen.drawing.write import dxf_bytes
 from flatgen.metal.metals import load_metals

@@ -13,8 +13,8 @@ import pytest
 import shapely  # noqa: TID253
 from drawn_samples import NOTES, SAMPLES, bend, channel, dense, pierced, polygon, tray
 
+from flatgen.core.flat_pattern import FlatPattern, Line, Loop
 from flatgen.drawing import VERSIONS, dxf_bytes, flat_document
-from flatgen.flat import FlatPattern, Line, Loop
 
 CUT = {"OUTLINE", "OPENINGS"}
 ARC_TOLERANCE = 2e-3

@@ -11,9 +11,9 @@ import pytest
 import shapely  # noqa: TID253
 from drawn_samples import NOTES, SAMPLES, bend, chain, channel, dense, polygon, random_chain, tiny, tray
 
+from flatgen.core.flat_pattern import FlatPattern
 from flatgen.drawing import Notes, flat_document, labels, leaders, paper, surround
 from flatgen.drawing.document import layout_of
-from flatgen.flat import FlatPattern
 from flatgen.part import upright
 
 CASES = {**SAMPLES, **{f"random {seed}": random_chain(seed) for seed in range(30)}}

@@ -10,11 +10,11 @@ import pytest
 import shapely  # noqa: TID253
 from drawn_samples import NOTES, bend, chain, channel, circle, polygon, slot, tray
 
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import FlatPattern, Loop, Panel
 from flatgen.drawing import Notes, dxf_bytes, flat_document, labels, leaders, paper, surround
 from flatgen.drawing.document import layout_of
 from flatgen.drawing.facts import notes_of
-from flatgen.errors import Finding
-from flatgen.flat import FlatPattern, Loop, Panel
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.metals import load_metals
 from flatgen.part import ReceivedPart, Source, received_part, upright

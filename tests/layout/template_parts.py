@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from flatgen import job
-from flatgen.flat import FlatPattern, Loop
+from flatgen.core.flat_pattern import FlatPattern, Loop
 from tests.drawing.drawn_samples import chain, circle
 
 PROFILES = Path(__file__).parents[2] / "profiles"

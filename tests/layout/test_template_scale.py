@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
+from flatgen.core.errors import InputRefused
+from flatgen.core.flat_pattern import FlatPattern
 from flatgen.drawing.papers import paper_of
-from flatgen.errors import InputRefused
-from flatgen.flat import FlatPattern
 from flatgen.layout.furniture import BAR_BAND, LEFT, MARGIN
 from flatgen.layout.template import Template, layout_pdf, pages, template
 from flatgen.layout.tiles import Tile

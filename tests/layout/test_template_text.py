@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 import shapely  # noqa: TID253
 
+from flatgen.core.errors import InputRefused
 from flatgen.drawing import document
 from flatgen.drawing.paper import Text
 from flatgen.drawing.papers import paper_of
-from flatgen.errors import InputRefused
 from flatgen.layout import words
 from flatgen.layout.furniture import MARGIN
 from flatgen.layout.template import Template, layout_pdf, template

@@ -8,7 +8,7 @@ import random
 import pytest
 import shapely  # noqa: TID253
 
-from flatgen.flat import Line, Loop
+from flatgen.core.flat_pattern import Line, Loop
 from flatgen.layout import tiles
 from flatgen.layout.tiles import OVERLAP, Frame, Tiling
 from tests.drawing.drawn_samples import polygon, tray
@@ -134,7 +134,7 @@ def test_windows_narrower_than_their_overlap_are_refused() -> None:
 
 
 def test_round_blanks_have_diagonals_too() -> None:
-    from flatgen.flat import Arc
+    from flatgen.core.flat_pattern import Arc
 
     first, second = tiles.diagonals(Loop((Arc((50.0, 50.0), 50.0, 0.0, 360.0),)))
     assert math.dist(*first) == pytest.approx(100.0, abs=1.0)

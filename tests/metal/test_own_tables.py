@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.metal.metals import Metal, find_metal, load_metals
 
 Load = Callable[[str | bytes], dict[str, Metal]]

@@ -14,7 +14,7 @@ import numpy as np
 from flatgen.brake import geometry
 from flatgen.brake.held import face_left, least_hold, least_swing
 from flatgen.brake.load import load_of
-from flatgen.brake.schedule import Which
+from flatgen.core.schedule import Which
 from flatgen.order.best import Question
 from flatgen.order.bodies import bodies
 from flatgen.order.chain import Chain

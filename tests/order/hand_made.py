@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 
-from flatgen.brake.machine import Brake, ClampBar, Leaf, Lever, SetUp, Shop
-from flatgen.brake.schedule import Crease, Side
-from flatgen.flat import Way
+from flatgen.core.flat_pattern import Way
+from flatgen.core.schedule import Crease, Side
+from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
 from flatgen.order.best import Answer, Question, answer
 from flatgen.order.chain import Chain, chain_of
 from flatgen.order.explain import Look, look_at, reason

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.brake.machine import Brake, ClampBar, Leaf, SetUp
-from flatgen.brake.schedule import Which
+from flatgen.core.schedule import Which
+from flatgen.core.shop import Brake, ClampBar, Leaf, SetUp
 from flatgen.order.chain import Chain
 
 Floats = NDArray[np.float64]

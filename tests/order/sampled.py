@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely  # noqa: TID253
 
-from flatgen.brake.schedule import Which
+from flatgen.core.schedule import Which
 from tests.order.outlines import Floats, Piece, Stage, bar_of, bed_of, leaf_of, side_of
 
 Motion = Callable[[Floats, Floats], Floats]

@@ -14,9 +14,9 @@ import random
 from collections.abc import Sequence
 from dataclasses import fields, replace
 
-from flatgen.brake.machine import Brake, ClampBar, Leaf, Lever, SetUp, Shop, Weights
-from flatgen.brake.schedule import Crease, Side
 from flatgen.brake.springback import Strength
+from flatgen.core.schedule import Crease, Side
+from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop, Weights
 from flatgen.order.best import Question
 from flatgen.order.chain import Chain, chain_of
 from tests.brake.shops import ANGLE, BAR, beam

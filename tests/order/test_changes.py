@@ -10,7 +10,7 @@ from functools import cache
 
 import pytest
 
-from flatgen.brake.machine import SetUp
+from flatgen.core.shop import SetUp
 from flatgen.order import changes as looked_for
 from flatgen.order.altered import piece_of, with_leg
 from flatgen.order.best import Question, answer

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import pytest
 
-from flatgen.brake.machine import SetUp, Shop
+from flatgen.core.shop import SetUp, Shop
 from flatgen.order.best import Answer
 from flatgen.order.search import lay_of
 from order.hand_made import looks, order_of, planned, refusals, section, set_up, shop_of

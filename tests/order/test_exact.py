@@ -19,7 +19,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatgen.brake.machine import Weights
+from flatgen.core.shop import Weights
 from flatgen.order.best import MOST, Question, answer, sides_of
 from flatgen.order.chain import Chain, chain_of
 from flatgen.order.search import Choice, Costs

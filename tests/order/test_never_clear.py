@@ -14,9 +14,9 @@ from functools import cache
 
 import pytest
 
-from flatgen.brake.machine import Brake, ClampBar, Leaf, Lever, SetUp, Shop
-from flatgen.brake.schedule import Crease, Side, Which
 from flatgen.brake.springback import Strength
+from flatgen.core.schedule import Crease, Side, Which
+from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
 from flatgen.order import costs
 from flatgen.order.chain import Chain, chain_of
 from flatgen.order.search import Costs

@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from flatgen.brake.machine import Leaf
-from flatgen.brake.schedule import Which
+from flatgen.core.schedule import Which
+from flatgen.core.shop import Leaf
 from flatgen.order.chain import Chain, chain_of
 from flatgen.order.costs import formed
 from flatgen.order.explain import Look, Passage, look_at

@@ -13,7 +13,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from flatgen.brake.machine import Weights
+from flatgen.core.shop import Weights
 from flatgen.order.chain import Chain
 from flatgen.order.search import Choice, Costs, best_order, step_cost
 from flatgen.order.stages import NEVER

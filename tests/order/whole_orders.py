@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from flatgen.brake.machine import Weights
+from flatgen.core.shop import Weights
 from flatgen.order.best import Answer, answer
 from flatgen.order.chain import Chain
 from flatgen.order.search import Choice, Costs

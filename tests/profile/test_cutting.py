@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from flatgen import job
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.profile.cutouts import Cut, Opening, Place
 from flatgen.profile.model import Profile
 from flatgen.profile.places import overlap_findings

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.metal.metals import load_metals
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.errors import InputRefused
-from flatgen.flat import Arc, Line
+from flatgen.core.errors import InputRefused
+from flatgen.core.flat_pattern import Arc, Line
 from flatgen.profile.closed_form import develop, flat_openings, opening_centre
 from flatgen.profile.cutouts import Opening, Place, Shape
 from flatgen.profile.model import Profile

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.profile.bounds import MOST_CUTS, MOST_OPENINGS
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile

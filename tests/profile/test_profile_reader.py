@@ -10,12 +10,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.names import NotAName, safe_name
 from flatgen.metal.metals import load_metals
 from flatgen.profile.bounds import LARGEST_FILE
 from flatgen.profile.closed_form import develop
 from flatgen.profile.model import Profile
-from flatgen.profile.names import NotAName, safe_name
 from flatgen.profile.reader import read_profile
 
 ROOT = Path(__file__).parents[2]

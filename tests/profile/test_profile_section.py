@@ -12,7 +12,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.metal.allowance import Dimensions, GivenK, Method, method_named
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.profile.closed_form import develop, flat_lengths

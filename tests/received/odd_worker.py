@@ -16,7 +16,7 @@ from pathlib import Path
 
 CHANNEL = os.dup(1)
 
-from flatgen.errors import Fault  # noqa: E402
+from flatgen.core.errors import Fault  # noqa: E402
 from flatgen.received.codec import encode  # noqa: E402
 from flatgen.received.messages import Answer, Begun, Done, Opened, Ready  # noqa: E402
 from flatgen.received.request import Received  # noqa: E402

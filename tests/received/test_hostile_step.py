@@ -13,7 +13,7 @@ from conftest import Ran
 from step_mutants import REAL, SLIPS, mutant, own, real
 from untrusted.whole_files import ENDS, files_in, why_not_whole
 
-from flatgen.errors import FlatgenError
+from flatgen.core.errors import FlatgenError
 from flatgen.received.keeper import Keeper
 from flatgen.received.request import Received, Request
 
@@ -105,7 +105,7 @@ def test_every_slip_changes_something() -> None:
 
 
 def test_the_verdict_sees_what_is_wrong() -> None:
-    from flatgen.errors import Fault
+    from flatgen.core.errors import Fault
 
     refused = Received(1, "", faults=(Fault("FG040", "the solid", "x"),), exit_status=2)
     assert verdict([refused], 1.0) == ""

@@ -18,7 +18,7 @@ import psutil
 import pytest
 from step_files import angle, bolt, developed, write, write_assembly
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 from flatgen.received import codec
 from flatgen.received.codec import NotPlain, decode, encode
 from flatgen.received.keeper import DEATHS, Keeper

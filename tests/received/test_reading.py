@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from step_files import THICKNESS, angle, bolt, compound, write, write_assembly
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.received.plain_text import LARGEST, NAME, check_text, clean_name, decoded
 from flatgen.received.reading import Solid, read_solids
 

@@ -13,14 +13,14 @@ import numpy as np
 from drawing.drawn_samples import bend, polygon
 from sections import random_section
 
-from flatgen.flat import FlatPattern, Panel, letters
+from flatgen.core.allowance_rule import Axis, BendAllowance
+from flatgen.core.flat_pattern import FlatPattern, Panel, letters
 from flatgen.job import unfolded
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.metals import load_metals
 from flatgen.part import ReceivedPart, Source, received_part
 from flatgen.profile.model import Profile
 from flatgen.profile.reader import read_profile
-from flatgen.rule import Axis, BendAllowance
 
 
 def defined(text: str) -> tuple[Profile, FlatPattern]:

@@ -24,9 +24,9 @@ from drawing.drawn_samples import SAMPLES, chain, circle, random_chain, slot
 from opened_sections import opened_part
 
 from flatgen import job
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.drawing import document
 from flatgen.drawing.ink import Block, ink_document
-from flatgen.flat import Arc, FlatPattern, Line, Loop
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import leader
 from flatgen.sheet.flat_layout import Laid, Shown, layouts, shown_of

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from flatgen import job
-from flatgen.flat import Arc
+from flatgen.core.flat_pattern import Arc
 from flatgen.profile.reader import read_profile
 from flatgen.received.codec import decode, encode
 from flatgen.sheet.projection import _DIRECTIONS, Projected, projected

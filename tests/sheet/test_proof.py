@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 from sheet_parts import defined, random_part, random_tree, tray
 
-from flatgen.flat import FlatPattern
+from flatgen.core.flat_pattern import FlatPattern
 from flatgen.metal.allowance import setback
 from flatgen.part import Part
 from flatgen.profile.model import Profile

@@ -13,8 +13,8 @@ from sheet.overlaps import clashes
 
 from flatgen import incoming
 from flatgen.asked import Asked
+from flatgen.core.errors import InputRefused
 from flatgen.drawing.papers import paper_of
-from flatgen.errors import InputRefused
 from flatgen.made import Options
 from flatgen.metal.metals import load_metals
 from flatgen.sheet.assembled import Manner, sheet_pages

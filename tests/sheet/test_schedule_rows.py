@@ -12,7 +12,7 @@ from brake.shops import shop
 from sheet_parts import random_part, tray
 
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
-from flatgen.brake.schedule import Handling, Schedule
+from flatgen.core.schedule import Handling, Schedule
 from flatgen.order.plan import make_schedule
 from flatgen.part import Part
 from flatgen.profile.closed_form import develop

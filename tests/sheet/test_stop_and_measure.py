@@ -1,6 +1,6 @@
 """Sizes to measure at each stage: by hand, and on the flat folded up to that stage.
 
-The fold (``flatgen.fold``) knows no setback: outer faces and curves are followed as points in space.
+The fold (``flatgen.core.fold``) knows no setback: outer faces and curves are followed as points in space.
 """
 
 from __future__ import annotations
@@ -14,16 +14,16 @@ from brake.shops import shop
 from sheet_parts import defined, hemmed, random_part, random_tree, tray
 
 from flatgen.brake.creases import creases_of_flat
-from flatgen.brake.schedule import Schedule
-from flatgen.flat import Bend, FlatPattern
-from flatgen.fold import fold_panel, fold_zone, placements
+from flatgen.core.flat_pattern import Bend, FlatPattern
+from flatgen.core.fold import fold_panel, fold_zone, placements
+from flatgen.core.schedule import Schedule
+from flatgen.core.tolerances import linear
 from flatgen.order.plan import make_schedule
 from flatgen.part import Part
 from flatgen.profile.model import Profile
 from flatgen.sheet.measure import LengthCheck, Measure, Spot, finished, measures
 from flatgen.sheet.measure_rows import finished_table, if_off, measure_table
 from flatgen.sheet.tables import Blank
-from flatgen.sheet.tolerances import linear
 from flatgen.watched import legs_of
 
 STEPS = 4001

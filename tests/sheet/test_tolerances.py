@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from flatgen.sheet.tolerances import angular, linear
+from flatgen.core.tolerances import angular, linear
 
 LINEAR = """
 f .05 .05 .1 .15 .2 .3 .5 -

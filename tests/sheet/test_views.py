@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from flatgen import job
+from flatgen.core.flat_pattern import Arc
 from flatgen.drawing.ink import Block
-from flatgen.flat import Arc
 from flatgen.profile.reader import read_profile
 from flatgen.sheet.pens import HIDDEN, VISIBLE
 from flatgen.sheet.projection import Projected, projected

@@ -15,10 +15,10 @@ from brake.shops import shop as home_made
 from sections import random_section
 
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
-from flatgen.brake.machine import SetUp, Shop
 from flatgen.brake.read_shop import read_shop
-from flatgen.brake.schedule import Schedule
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
+from flatgen.core.schedule import Schedule
+from flatgen.core.shop import SetUp, Shop
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_plan
 from flatgen.part import Part, ReceivedPart, Source, received_part

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from strip_samples import QUARTER, angle_strip, sample
 from untrusted import mutants
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.strip import strip_words
 from flatgen.strip.form import Form, form_text, questions, read_form
 from flatgen.strip.reading import BendReading, LegReading, StripReading

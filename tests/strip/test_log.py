@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from learners import Learners
 from strip_samples import angle_strip, sample
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.strip import lock, log_lines, strip_words
 from flatgen.strip import log as logs
 from flatgen.strip.log import append, read_log, withdraw

@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 
 import flatgen
-from flatgen.brake.machine import SetUp
 from flatgen.brake.read_shop import read_shop
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
+from flatgen.core.shop import SetUp
 from flatgen.job import metals_beside
 from flatgen.lessons import lessons_of
 from flatgen.made import Options

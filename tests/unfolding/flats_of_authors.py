@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.flat import Arc, FlatPattern, Matrix, Point
-from flatgen.rule import Axis, BendAllowance, Rule
+from flatgen.core.allowance_rule import Axis, BendAllowance, Rule
+from flatgen.core.flat_pattern import Arc, FlatPattern, Matrix, Point
 
 PARTS = Path(__file__).resolve().parents[3] / "shared" / "parts"
 REAL, BENDFM = PARTS / "real", PARTS / "bendfm"
@@ -309,7 +309,7 @@ def compared(part: str) -> Compared:
 
 def table() -> str:
     """Part, our size, the authors' size, area difference in %, worst bend line, worst opening centre."""
-    from flatgen.errors import FlatgenError
+    from flatgen.core.errors import FlatgenError
 
     rows = [f"{'part':36} {'ours':>19} {'authors':>19} {'area %':>8} {'line':>7} {'centre':>7} {'edge':>7}"]
     for part in K_OF:

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from flatgen.errors import InputRefused
-from flatgen.flat import FlatPattern
-from flatgen.fold import placements
+from flatgen.core.errors import InputRefused
+from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.fold import placements
 from flatgen.metal.chosen import rule_for
 from flatgen.unfolding.formed import Wish, unfold_formed
 from flatgen.unfolding.orient import counted, turned

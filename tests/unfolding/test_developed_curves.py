@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from flatgen import job
-from flatgen.flat import FlatPattern
+from flatgen.core.flat_pattern import FlatPattern
 from flatgen.profile.reader import read_profile
 
 T, R, K = 2.0, 3.0, 0.42

@@ -21,7 +21,7 @@ from flats_of_authors import K_OF, REAL, solids_of, unfolded
 from tree_solids import placed
 from trees import grown_tree
 
-from flatgen.flat import FlatPattern, Matrix
+from flatgen.core.flat_pattern import FlatPattern, Matrix
 
 USUAL = ["tree 2", "tree 3", "tree 5", "tree 12", "openamr_motor_bracket", "rover6_wheel_support_bracket"]
 MORE = [f"tree {n}" for n in (4, 6, 7, 14, 15, 22)] + [part for part in K_OF if part not in USUAL]

@@ -15,8 +15,8 @@ from typing import Any, TypeAlias
 import odd_forms as forms
 import pytest
 
-from flatgen.errors import Fault, InputRefused
-from flatgen.flat import Arc, FlatPattern, Line, Loop
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.metal.chosen import rule_for
 from flatgen.unfolding.formed import Formed, Wish, unfold_formed
 

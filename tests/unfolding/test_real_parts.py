@@ -30,8 +30,8 @@ from flats_of_authors import (
     unfolded,
 )
 
-from flatgen.errors import InputRefused
-from flatgen.flat import FlatPattern
+from flatgen.core.errors import InputRefused
+from flatgen.core.flat_pattern import FlatPattern
 
 pytestmark = pytest.mark.skipif(not REAL.is_dir(), reason="the real parts do not stand beside this repository")
 

@@ -17,7 +17,7 @@ import numpy as np
 import odd_forms as forms
 import pytest
 
-from flatgen.flat import FlatPattern
+from flatgen.core.flat_pattern import FlatPattern
 from flatgen.metal.chosen import rule_for
 from flatgen.unfolding.formed import unfold_formed
 from flatgen.unfolding.recognise import plain_curve, plain_surface

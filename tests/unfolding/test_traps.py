@@ -18,7 +18,7 @@ import odd_forms as forms
 import pytest
 from odd_forms import Turn, box, strip
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.metal.chosen import rule_for
 from flatgen.unfolding.formed import Formed, Wish, unfold_formed
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flatgen.errors import InputRefused
+from flatgen.core.errors import InputRefused
 from flatgen.unfolding import BendAllowance, unfold
 from flatgen.unfolding.read import read_shell
 from flatgen.unfolding.skins import find_skins
@@ -231,7 +231,7 @@ def test_area_under_flat_arcs_is_steady(sweep: float) -> None:
     """Chord and segment against the sector formula in 50 digits (the decimal module; derived)."""
     from decimal import Decimal, localcontext
 
-    from flatgen.flat import Arc
+    from flatgen.core.flat_pattern import Arc
 
     radius = 10.0 / math.radians(abs(sweep))
     arc = Arc((3.0, -radius + 2.0), radius, 80.0, sweep)

@@ -3,7 +3,7 @@
 A part is planned in the flat: plates joined by hinges, each hinge an interval [s0, s1] of a plate's straight side, with
 local coordinates s along the side and v across it (v = 0 the first tangent line, v = allowance the second).
 Windows are rectangles in (s, v), with round ends where they reach into a plate; one that spans the whole zone parts
-a bend into segments. Millimetres and degrees; pieces are those of ``flatgen.flat``.
+a bend into segments. Millimetres and degrees; pieces are those of ``flatgen.core.flat_pattern``.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from flatgen.flat import Arc, Line, Piece, Point, Way
+from flatgen.core.flat_pattern import Arc, Line, Piece, Point, Way
 
 
 @dataclass(frozen=True)

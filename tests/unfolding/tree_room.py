@@ -8,7 +8,7 @@ from typing import Any
 from tree_parts import Hinge, Plate, Tree, plate_outline
 from tree_solids import plate_solid, zone_solids
 
-from flatgen.flat import Loop, Point
+from flatgen.core.flat_pattern import Loop, Point
 
 CLEAR = 0.3  # least distance between parts of the sheet that do not belong together, flat or formed [mm]
 

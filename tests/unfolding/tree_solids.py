@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from tree_parts import Hinge, Plate, Tree, plate_outline
 
-from flatgen.flat import Arc, Piece
+from flatgen.core.flat_pattern import Arc, Piece
 
 
 def formed_solid(tree: Tree) -> Any | None:

@@ -17,7 +17,7 @@ from tree_parts import Hinge, Pen, Plate, Relief, Side, Tree, Window, allowance_
 from tree_room import Room
 from tree_solids import formed_solid
 
-from flatgen.flat import Arc, Piece, Point
+from flatgen.core.flat_pattern import Arc, Piece, Point
 
 
 def grown_tree(seed: int) -> tuple[Tree, Any]:

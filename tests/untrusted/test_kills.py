@@ -13,7 +13,7 @@ import pytest
 from killed_runs import PARTS, Runs, runs, write_parts
 from whole_files import ENDS, files_in, parts_in, why_not_whole
 
-from flatgen.files import STALE, write_all
+from flatgen.core.files import STALE, write_all
 
 THOROUGH, EACH = 20, 15
 """Batches and kills in each: 300 in the thorough run, 30 in the normal one."""

@@ -113,8 +113,8 @@ def test_what_is_mutated_uses_every_key() -> None:
     """Keys of openings, cuts and rules, as the package lists them."""
     import tomllib
 
+    from flatgen.core.opening_rules import table
     from flatgen.profile.shapes import CutShape, OpeningShape
-    from flatgen.watch.rules import table
 
     read = [tomllib.loads(text) for text in OWN]
     for key, known in (("opening", OpeningShape.model_fields), ("cut", CutShape.model_fields)):

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import shapely  # noqa: TID253
 
-from flatgen.flat import Arc, Line, Loop, Piece
+from flatgen.core.flat_pattern import Arc, Line, Loop, Piece
 from flatgen.watch.measure import Ground, measure, overlapping
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from flatgen.watch.rules import default_rules, rules_of, table
+from flatgen.core.opening_rules import default_rules, rules_of, table
 
 README = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
 

@@ -64,7 +64,7 @@ _EXAMPLES = 'write for example "23 mm", "0.040 in", "1 1/2 in" or "4\'2\\""'
 class NotALength(ValueError):
     """A text that is no length or no angle; whoever asked adds the place.
 
-    ``code`` is one of ``flatgen.errors.CODES``, ``text`` says what is wrong, ``remedy`` what to write.
+    ``code`` is one of ``flatgen.core.errors.CODES``, ``text`` says what is wrong, ``remedy`` what to write.
     """
 
     def __init__(self, code: str, text: str, remedy: str) -> None:

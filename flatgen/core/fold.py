@@ -13,7 +13,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.flat import Bend, FlatPattern, Matrix
+from flatgen.core.flat_pattern import Bend, FlatPattern, Matrix
 
 Points = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-from flatgen.units import NotALength, Unit, parse_length
+from flatgen.core.units import NotALength, Unit, parse_length
 
 OWN = "given in the definition"
 """Source of a limit that a file sets itself."""
@@ -124,7 +124,7 @@ def table() -> dict[str, dict[str, str]]:
     import tomllib
     from pathlib import Path
 
-    return tomllib.loads(Path(__file__).with_name("rules.toml").read_text("utf-8"))
+    return tomllib.loads(Path(__file__).with_name("opening_rules.toml").read_text("utf-8"))
 
 
 def rules_of(written: Mapping[str, Any], unit: Unit | None) -> tuple[Rules, list[tuple[str, str, str, str]]]:

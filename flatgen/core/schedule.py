@@ -12,10 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from flatgen.brake.machine import SetUp, Shop
-from flatgen.errors import Finding
-from flatgen.flat import Point, Way
-from flatgen.learned import Expected, KnownBend
+from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import Point, Way
+from flatgen.core.learned import Expected, KnownBend
+from flatgen.core.shop import SetUp, Shop
 
 Which = Literal["first", "second"]
 Face = Literal["near", "far"]

@@ -15,7 +15,7 @@ import time
 from collections.abc import Mapping
 from pathlib import Path
 
-from flatgen.errors import Fault, InputRefused
+from flatgen.core.errors import Fault, InputRefused
 
 STALE = 3600.0
 """Age of a temporary file after which the run that wrote it is taken for dead [s]."""
