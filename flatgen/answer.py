@@ -13,7 +13,7 @@ from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.core.units import in_mm_and_inch
-from flatgen.metal.figure import Figure
+from flatgen.metal.figures import Figure
 from flatgen.metal.metals import Metal
 from flatgen.part import Part, upright
 from flatgen.record import mass

@@ -24,7 +24,7 @@ from flatgen.core.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.job import with_schedule
 from flatgen.made import Made, Options, no_shop
 from flatgen.metal.allowance import Allowance
-from flatgen.metal.chosen import allowance_of, rule_for
+from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
 from flatgen.part import ReceivedPart, Source, received_part
 from flatgen.received.request import Received, Request

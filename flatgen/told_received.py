@@ -15,7 +15,7 @@ from flatgen.lessons import lessons_of, log_of
 from flatgen.made import Options
 from flatgen.measured import Told, Wishes
 from flatgen.metal.allowance import Measured
-from flatgen.metal.chosen import ToldAllowance
+from flatgen.metal.bend_rule import ToldAllowance
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
 from flatgen.order.wishes import held_of, order_of

@@ -26,7 +26,7 @@ from flatgen import incoming, job
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.metal.allowance import GivenK
-from flatgen.metal.chosen import allowance_of, rule_for
+from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import load_metals
 from flatgen.part import Source, received_part
 from flatgen.received.request import Received, Request

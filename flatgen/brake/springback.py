@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 from flatgen.core.learned import KnownSpringback
 from flatgen.core.schedule import Range
-from flatgen.metal.figure import Figure
+from flatgen.metal.figures import Figure
 from flatgen.metal.metals import Metal
 
 PLANE_STRAIN = 2 / math.sqrt(3)

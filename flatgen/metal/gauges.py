@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from flatgen.metal.allowance import NotUsable
-from flatgen.metal.figure import INCH
+from flatgen.metal.figures import INCH
 
 _UNITS = {"in": INCH, "mm": 1.0}
 

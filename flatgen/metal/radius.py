@@ -20,7 +20,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from flatgen.metal.figure import INCH, Source
+from flatgen.metal.figures import INCH, Source
 
 Reading = Literal["nominal", "up to", "this only"]
 Direction = Literal["any", "across", "along"]

@@ -31,7 +31,7 @@ from pydantic_core import ErrorDetails
 
 from flatgen.core.errors import Fault
 from flatgen.metal.allowance import METHODS
-from flatgen.metal.figure import UNITS
+from flatgen.metal.figures import UNITS
 from flatgen.metal.gauges import gauge_systems
 from flatgen.metal.tables import CODE, key_path
 

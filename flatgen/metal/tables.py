@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.metal.figure import Source
+from flatgen.metal.figures import Source
 
 DATA = Path(__file__).parent / "data"
 OWN_FILES = ("sources.toml", "metals.toml", "radii.toml")

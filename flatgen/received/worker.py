@@ -93,7 +93,7 @@ def load() -> None:
     import OCP.STEPCAFControl
     import OCP.XCAFDoc  # noqa: F401
 
-    import flatgen.metal.chosen
+    import flatgen.metal.bend_rule
     import flatgen.profile.step
     import flatgen.received.reading
     import flatgen.sheet.projection
@@ -178,7 +178,7 @@ def _answer_solid(solid: Solid, number: int, request: Request, say: Say) -> None
 
 
 def _unfolded(solid: Solid, number: int, request: Request) -> Received:
-    from flatgen.metal.chosen import rule_for
+    from flatgen.metal.bend_rule import rule_for
     from flatgen.profile.step import step_text
     from flatgen.unfolding.formed import Wish, unfold_formed
 

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from flatgen.core.errors import FlatgenError
-from flatgen.metal.chosen import rule_for
+from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import Wish, unfold_formed
 
 REAL = Path(__file__).parents[2].parent / "shared" / "parts" / "real"

@@ -10,7 +10,7 @@ import pytest
 
 import flatgen.metal.metals as metals_module
 from flatgen.metal.allowance import METHODS
-from flatgen.metal.figure import UNITS
+from flatgen.metal.figures import UNITS
 from flatgen.metal.metals import gauge_systems, load_metals
 from flatgen.metal.schema import checked
 

@@ -10,7 +10,7 @@ import pytest
 from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.fold import placements
-from flatgen.metal.chosen import rule_for
+from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import Wish, unfold_formed
 from flatgen.unfolding.orient import counted, turned
 

@@ -17,7 +17,7 @@ import pytest
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
-from flatgen.metal.chosen import rule_for
+from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import Formed, Wish, unfold_formed
 
 K = 0.44

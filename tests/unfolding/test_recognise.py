@@ -18,7 +18,7 @@ import odd_forms as forms
 import pytest
 
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.metal.chosen import rule_for
+from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import unfold_formed
 from flatgen.unfolding.recognise import plain_curve, plain_surface
 from flatgen.unfolding.sheet import Circular, Cylinder, Plane, Straight, Vector

@@ -19,7 +19,7 @@ import pytest
 from odd_forms import Turn, box, strip
 
 from flatgen.core.errors import InputRefused
-from flatgen.metal.chosen import rule_for
+from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import Formed, Wish, unfold_formed
 
 K = 0.44
