@@ -16,14 +16,14 @@ __version__ = "0.1.0"
 __all__ = ["__version__", "draw", "read_profile", "unfold", "unfold_told"]
 
 if TYPE_CHECKING:
+    from flatgen.definition.reader import read_profile as read_profile
     from flatgen.incoming import unfold as unfold
     from flatgen.incoming import unfold_told as unfold_told
     from flatgen.job import draw as draw
-    from flatgen.profile.reader import read_profile as read_profile
 
 _HOMES = {
     "draw": "flatgen.job",
-    "read_profile": "flatgen.profile.reader",
+    "read_profile": "flatgen.definition.reader",
     "unfold": "flatgen.incoming",
     "unfold_told": "flatgen.incoming",
 }

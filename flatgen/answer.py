@@ -13,9 +13,9 @@ from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import Part, upright
 from flatgen.metal.figures import Figure
 from flatgen.metal.metals import Metal
-from flatgen.part import Part, upright
 from flatgen.record import mass
 from flatgen.watch.findings import Row, over
 

@@ -13,8 +13,8 @@ from rich.text import Text
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Range, Schedule, Stage
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import Part
 from flatgen.order.why import Try, wording
-from flatgen.part import Part
 
 NOT_CHECKED = "not checked"
 EXPECTED = "finished legs as they will come out, by {behind}:"

@@ -111,7 +111,7 @@ def start(
     except NotAName as error:
         raise InputRefused(Fault("FG006", "NAME", error.text, error.remedy)) from error
     path = Path(f"{stem}.toml")
-    room, sample = ("flatgen.brake", "start_shop.toml") if shop else ("flatgen.profile", "start.toml")
+    room, sample = ("flatgen.brake", "start_shop.toml") if shop else ("flatgen.definition", "start.toml")
     write_new(path, files(room).joinpath(sample).read_bytes())
     typer.echo(f"wrote {path}\n{_now(path, shop=shop)}")
 
@@ -246,8 +246,8 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
     """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
     from flatgen import job, planned, record
     from flatgen.core.units import in_mm_and_inch
+    from flatgen.definition.closed_form import develop
     from flatgen.outdated import outdated
-    from flatgen.profile.closed_form import develop
     from flatgen.watched import watch_closed
 
     def one(path: Path) -> Iterator[Row]:
@@ -328,7 +328,7 @@ def _made(done: Made, own: tuple[Path, ...]) -> Row:
 
     def show(console: Any) -> None:
         from flatgen import answer
-        from flatgen.part import near_face
+        from flatgen.definition.part import near_face
 
         own_tables(console, own)
         files = [str(f) for f in done.files]

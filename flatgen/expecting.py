@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 
 from flatgen.core.learned import Expected, ExpectedBend, ExpectedLeg
 from flatgen.core.schedule import Schedule, Stage
+from flatgen.definition.model import Profile
+from flatgen.definition.part import BendSpec
 from flatgen.metal.bend import Dimensions
-from flatgen.part import BendSpec
-from flatgen.profile.model import Profile
 from flatgen.strip.reading import BendReading, LegReading, StripReading
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def planned_reading(profile: Profile, schedule: Schedule) -> StripReading:
     StripReading
         With its lines, held sides and what deflection and twist are predicted to take, [mm]
     """
-    from flatgen.profile.closed_form import develop
+    from flatgen.definition.closed_form import develop
 
     stages = {s.crease.label: s for s in schedule.stages}
     legs = (

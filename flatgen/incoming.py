@@ -21,12 +21,12 @@ from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, In
 from flatgen.core.flat_pattern import Bend, FlatPattern
 from flatgen.core.memory import uncollected
 from flatgen.core.names import LONGEST_NAME, NotAName, safe_name
+from flatgen.definition.part import ReceivedPart, Source, received_part
 from flatgen.job import with_schedule
 from flatgen.made import Made, Options, no_shop
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
-from flatgen.part import ReceivedPart, Source, received_part
 from flatgen.received.request import Received, Request
 from flatgen.told_received import told_allowances
 from flatgen.watched import watch_part

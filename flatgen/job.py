@@ -23,15 +23,15 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.memory import uncollected
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
+from flatgen.definition.solid.counterparts import OpeningHome
 from flatgen.made import AnyMade, Made, Options, no_shop
 from flatgen.measured import Told, taught
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.order.helped import helped
 from flatgen.order.plan import make_plan, setups_of
 from flatgen.order.wishes import held_of, order_of
-from flatgen.profile.counterparts import OpeningHome
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 from flatgen.told_received import told_of_received
 from flatgen.watched import watch_flat
 from flatgen.written import write
@@ -54,13 +54,13 @@ class Drawn(Made):
 
     def step(self) -> bytes:
         """The formed part as STEP, made from its solid."""
-        from flatgen.profile.solid import step_text
+        from flatgen.definition.solid.build import step_text
 
         return step_text(self.solid, self.profile.name).encode("ascii", errors="replace")
 
     def projected(self) -> Any:
         """Views of its solid."""
-        from flatgen.sheet.projection import projected
+        from flatgen.definition.solid.projection import projected
 
         return projected(self.solid, self.flat)
 
@@ -100,11 +100,11 @@ def unfolded(profile: Profile) -> Unfolded:
     IdentityFailed
         FG900 to FG904: two computations of one number disagree.
     """
+    from flatgen.definition.solid.agreement import require_agreement
+    from flatgen.definition.solid.build import build, named, opening_homes, rule_of, view_of
+    from flatgen.definition.solid.places import overlap_findings
+    from flatgen.definition.solid.taking import clipped_findings, cut_findings
     from flatgen.drawing.typeface import lettering
-    from flatgen.profile.agreement import require_agreement
-    from flatgen.profile.places import overlap_findings
-    from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
-    from flatgen.profile.taking import clipped_findings, cut_findings
     from flatgen.unfolding import unfold
     from flatgen.watch.faces import face_findings
 

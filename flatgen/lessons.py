@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop
+from flatgen.definition.part import BendSpec, Part
 from flatgen.metal.metals import Metal
-from flatgen.part import BendSpec, Part
 
 if TYPE_CHECKING:
     from flatgen.strip.log import Log

@@ -10,11 +10,11 @@ from typing import Any, Literal, TypeVar
 from flatgen.core.errors import Fault, Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
+from flatgen.definition.part import Part
 from flatgen.drawing.bench import Marks
 from flatgen.drawing.papers import A4, Paper
 from flatgen.kinds import USUAL
 from flatgen.order.decide import Decision
-from flatgen.part import Part
 from flatgen.watched import Watched
 
 Projection = Literal["first", "third"]

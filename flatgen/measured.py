@@ -20,14 +20,14 @@ from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.learned import Expected, KnownBend
 from flatgen.core.schedule import Crease, Schedule
 from flatgen.core.shop import Shop
+from flatgen.definition.bends import MEASURE_IT, NOT_MEASURED
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.lessons import Lessons, kind_of, lessons_of
 from flatgen.metal.allowance import Measured
 from flatgen.metal.metals import Metal
 from flatgen.order.plan import make_schedule
-from flatgen.profile.bends import MEASURE_IT, NOT_MEASURED
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 from flatgen.where_bent import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
 
 FROM_STRIPS = "that of the strips"

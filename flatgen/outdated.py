@@ -8,8 +8,8 @@ from typing import Any
 
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Finding, InputRefused
+from flatgen.definition.model import Profile
 from flatgen.lessons import digest_of, log_of
-from flatgen.profile.model import Profile
 
 
 def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:

@@ -15,6 +15,9 @@ from flatgen.core.errors import Finding, InputRefused
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.job import no_solid
 from flatgen.made import no_shop
 from flatgen.measured import taught
@@ -23,9 +26,6 @@ from flatgen.order.decide import Decision
 from flatgen.order.helped import helped
 from flatgen.order.plan import make_plan
 from flatgen.order.wishes import held_of, order_of
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 from flatgen.re_formed import as_formed
 
 

@@ -9,12 +9,12 @@ from pathlib import Path
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import Metal
 from flatgen.order.as_formed import formed_radii
 from flatgen.order.plan import make_schedule
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 
 
 def as_formed(

@@ -9,8 +9,8 @@ from flatgen.core.errors import Fault, Finding
 from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Panel, Point
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Schedule
-from flatgen.part import BendSpec, Part, ReceivedPart, near_way
-from flatgen.profile.model import Profile
+from flatgen.definition.model import Profile
+from flatgen.definition.part import BendSpec, Part, ReceivedPart, near_way
 from flatgen.record_schedule import schedule
 from flatgen.watch.findings import Row
 from flatgen.watched import Watched, legs_of

@@ -8,7 +8,7 @@ from typing import Any
 
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Range, Schedule, Side, Sight, Stage
-from flatgen.part import Part
+from flatgen.definition.part import Part
 
 UNITS = {"force": "N", "torque": "N mm", "moment": "N mm/mm", "line_load": "N/mm", "stress": "MPa"}
 ESTIMATES = ["springback", "leaf_angle", "radius_formed", "load"]

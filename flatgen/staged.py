@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from flatgen.core.files import write_all
 from flatgen.core.schedule import Schedule, Stage
+from flatgen.definition.part import Part
 from flatgen.order.decide import Decision, said_of
 from flatgen.order.scene import StageFacts, scene_of
 from flatgen.order.why import Try
-from flatgen.part import Part
 
 if TYPE_CHECKING:
     from flatgen.drawing.stages import StagePicture

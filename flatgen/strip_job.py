@@ -16,10 +16,10 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.learned import Entangled, Expected
 from flatgen.core.schedule import Schedule
 from flatgen.core.units import NotALength, parse_length
+from flatgen.definition.part import Part
 from flatgen.job import Drawn, numbered, unfolded
 from flatgen.made import Options
 from flatgen.metal.metals import Metal
-from flatgen.part import Part
 from flatgen.planned import plan
 from flatgen.strip import strip_words as words
 from flatgen.strip.cut import Strip, strip_of, usual_width

@@ -11,6 +11,7 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.learned import KnownBend
 from flatgen.core.schedule import Crease
 from flatgen.core.shop import Shop
+from flatgen.definition.part import Part, ReceivedPart
 from flatgen.lessons import lessons_of, log_of
 from flatgen.made import Options
 from flatgen.measured import Told, Wishes
@@ -19,7 +20,6 @@ from flatgen.metal.bend_rule import ToldAllowance
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
 from flatgen.order.wishes import held_of, order_of
-from flatgen.part import Part, ReceivedPart
 from flatgen.where_bent import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
 
 

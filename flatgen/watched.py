@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern, Line, Loop
-from flatgen.part import Part
-from flatgen.profile.closed_form import Closed, flat_openings
-from flatgen.profile.counterparts import OpeningHome
-from flatgen.profile.cutouts import Opening
-from flatgen.profile.model import Profile
+from flatgen.definition.closed_form import Closed, flat_openings
+from flatgen.definition.cutouts import Opening
+from flatgen.definition.model import Profile
+from flatgen.definition.part import Part
+from flatgen.definition.solid.counterparts import OpeningHome
 from flatgen.watch.findings import Known, Row, findings_of, two_faced
 from flatgen.watch.measure import Ground, Measured, ground_of, measure, overlapping
 

@@ -10,12 +10,12 @@ from flatgen.core.errors import Finding
 from flatgen.core.learned import KnownAllowance, KnownBend
 from flatgen.core.schedule import Crease, Schedule
 from flatgen.core.shop import SetUp, Shop
+from flatgen.definition.model import Profile
+from flatgen.definition.part import BendSpec, Part
 from flatgen.lessons import Lessons, kind_of
 from flatgen.metal.allowance import Allowance, Measured, NotUsable
 from flatgen.order.costs import formed
 from flatgen.order.plan import SAME_SETTING
-from flatgen.part import BendSpec, Part
-from flatgen.profile.model import Profile
 
 PASSES = 2
 """How often a part is developed anew; each time its set-ups and nose settings may come out otherwise."""

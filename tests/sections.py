@@ -7,8 +7,8 @@ import random
 from pathlib import Path
 
 from flatgen.core.errors import InputRefused
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 
 MODES = ("mould-line", "inside", "overall", "inside-overall")
 

@@ -14,9 +14,9 @@ from flatgen import job
 from flatgen.core.errors import IdentityFailed
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.fold import folded_volume, placements
-from flatgen.profile import agreement
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.solid import agreement
 
 THOROUGH = 500
 
@@ -128,7 +128,7 @@ def test_a_corrupted_closed_form_stops_the_command(
 
 def test_a_corrupted_solid_stops_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object) -> None:
     """The solid is built from a section with one leg 0.1 um too long."""
-    from flatgen.profile import solid
+    from flatgen.definition.solid import build as solid
 
     true_trace = solid.trace
     monkeypatch.setattr(solid, "trace", lambda profile: true_trace(longer_leg(profile)))
@@ -141,7 +141,7 @@ def test_a_bend_of_the_wrong_sign_stops_the_command(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object
 ) -> None:
     """The solid has one bend turned the other way."""
-    from flatgen.profile import solid
+    from flatgen.definition.solid import build as solid
 
     true_trace = solid.trace
 
@@ -169,7 +169,7 @@ def test_the_volume_identity_notices_a_wrong_k(share: float, tmp_path: Path) -> 
 
 def _checked(seed: int, folder: Path) -> tuple[Callable[[FlatPattern], None], FlatPattern]:
     """The checks of a random section's solid, and the flat that passes them."""
-    from flatgen.profile.solid import build, rule_of, view_of
+    from flatgen.definition.solid.build import build, rule_of, view_of
     from flatgen.unfolding.assemble import develop as develop_shell
     from flatgen.unfolding.identities import check_identities
     from flatgen.unfolding.read import read_shell

@@ -25,10 +25,10 @@ import flatgen
 from flatgen import incoming, job
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
+from flatgen.definition.part import Source, received_part
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import load_metals
-from flatgen.part import Source, received_part
 from flatgen.received.request import Received, Request
 
 Run = Callable[..., Ran]
@@ -482,8 +482,8 @@ def test_a_metal_without_a_method_and_a_bend_past_a_method_are_refused() -> None
 @pytest.fixture(scope="module")
 def angle() -> Any:
     """The eave angle's solid."""
-    from flatgen.profile.reader import read_profile
-    from flatgen.profile.solid import build
+    from flatgen.definition.reader import read_profile
+    from flatgen.definition.solid.build import build
 
     return build(read_profile(DEMOS / "eave-angle.toml"))[0]
 

@@ -15,11 +15,11 @@ import pytest
 from simulated_brake import RAIL, Truth, finished, furnish, learn_strips
 
 import flatgen
+from flatgen.definition.reader import read_profile
 from flatgen.job import metals_beside
 from flatgen.made import Options
 from flatgen.outdated import outdated
 from flatgen.planned import plan
-from flatgen.profile.reader import read_profile
 
 KINDS = Options(kinds=("flat", "json"))
 

@@ -19,9 +19,9 @@ from pydantic import BaseModel
 
 from flatgen.brake.shop_shapes import WORDS
 from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
-from flatgen.profile.lines import Path
-from flatgen.profile.shapes import shape, shown
-from flatgen.profile.source import Notes
+from flatgen.definition.shapes import shape, shown
+from flatgen.definition.toml.document import Notes
+from flatgen.definition.toml.lines import Path
 
 Kind = Literal["force", "mass", "stress", "second moment"]
 

@@ -11,9 +11,9 @@ from dataclasses import replace
 
 from flatgen.core.flat_pattern import Bend, FlatPattern, Point
 from flatgen.core.schedule import Crease, Side
-from flatgen.part import Part
-from flatgen.profile.closed_form import Closed
-from flatgen.profile.model import Profile
+from flatgen.definition.closed_form import Closed
+from flatgen.definition.model import Profile
+from flatgen.definition.part import Part
 from flatgen.watched import legs_of
 
 SQUARE = 1e-9

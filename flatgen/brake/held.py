@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from flatgen.brake import geometry
 from flatgen.core.schedule import Crease, Side, Which
 from flatgen.core.shop import Brake, SetUp, Shop
-from flatgen.part import Part
+from flatgen.definition.part import Part
 
 LEAST_FLAT = 2.0
 """Flat to hold or to swing where the shop file says no other, in thicknesses: common practice, no source."""

@@ -20,12 +20,12 @@ from typing import Any, Literal
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import Bend, FlatPattern, Line, Loop, Point, Segment
 from flatgen.core.schedule import Schedule, Stage
+from flatgen.definition.part import Part
 from flatgen.drawing import document, on_metal, words
 from flatgen.drawing.bench_facts import notes_of_bench
 from flatgen.drawing.document import LABELS, OPENINGS, OUTLINE, SIGHT_FAR, SIGHT_NEAR
 from flatgen.drawing.paper import Layout, lettering_height, line_widths
 from flatgen.drawing.surround import Rows
-from flatgen.part import Part
 
 LAYERS = (OUTLINE, OPENINGS, SIGHT_NEAR, SIGHT_FAR, LABELS)
 Pair = tuple[Point, Point]

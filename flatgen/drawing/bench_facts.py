@@ -8,10 +8,10 @@ from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule, Side, Stage
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import Part
 from flatgen.drawing.facts import cautions, leg_texts
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.words import both_lengths
-from flatgen.part import Part
 
 HEAD = "Sight lines for one brake, to mark out by. They are no bend lines and mean nothing on another brake."
 HELD = (

@@ -8,9 +8,9 @@ from flatgen.core.errors import CODES, Finding
 from flatgen.core.flat_pattern import Bend, FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import EQUAL, Part, leg_number, near_face, upright
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.words import both_lengths, length
-from flatgen.part import EQUAL, Part, leg_number, near_face, upright
 from flatgen.watch.findings import Row, over
 
 READING = "Near face toward you. Bend lines mark the middle of each bend. "

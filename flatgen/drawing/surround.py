@@ -9,12 +9,12 @@ from __future__ import annotations
 from typing import TypeAlias
 
 from flatgen.core.flat_pattern import FlatPattern, Point
+from flatgen.definition.part import upright
 from flatgen.drawing import typeface, words
 from flatgen.drawing.leaders import LedOut
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions
 from flatgen.drawing.wrapping import wrapped
-from flatgen.part import upright
 
 Rows: TypeAlias = tuple[tuple[Kind, str], ...]
 """Of the key: a line type and its meaning."""

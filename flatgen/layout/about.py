@@ -10,10 +10,10 @@ from pathlib import PurePath
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Face, Schedule
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import Part
 from flatgen.drawing.papers import Paper
 from flatgen.layout import words
 from flatgen.layout.tiles import diagonals
-from flatgen.part import Part
 
 METRE = 1000.0
 """Longer than this, sizes are not to be taken from paper [mm]."""

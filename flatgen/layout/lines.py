@@ -14,11 +14,11 @@ import numpy as np
 
 from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Matrix, Piece, Point, Segment
 from flatgen.core.schedule import Face, Schedule, Stage
+from flatgen.definition.part import Part
 from flatgen.drawing import bench, document, labels, on_metal
 from flatgen.drawing import words as house
 from flatgen.drawing.facts import leg_texts
 from flatgen.layout import words
-from flatgen.part import Part
 
 Pair: TypeAlias = tuple[Point, Point]
 FAR_LAYERS = (document.SIGHT_FAR, document.BEND_FAR)

@@ -17,6 +17,7 @@ from typing import Any
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
+from flatgen.definition.part import Part
 from flatgen.drawing import document
 from flatgen.drawing.ink import LETTERS, Ink, ink_document
 from flatgen.layout import words
@@ -26,7 +27,6 @@ from flatgen.layout.faces import begin, finished
 from flatgen.layout.furniture import BAR_BAND, BAR_INCH, BARS, HEAD, HEIGHT, LINE_PITCH, PENS, band_of, bar
 from flatgen.layout.lines import subject
 from flatgen.layout.tiles import Box, Tile, Tiling
-from flatgen.part import Part
 
 EDGE_PEN, NEAR_PEN, FAR_PEN, LETTER_PEN, OTHER_PEN = 1, 2, 3, 4, 5
 PEN_OF = {

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.core.schedule import Face, Schedule
+from flatgen.definition.part import Part
 from flatgen.drawing.ink import Ink, ink_document
 from flatgen.drawing.papers import PRINTER_SCALES, Paper
 from flatgen.layout import words
@@ -23,7 +24,6 @@ from flatgen.layout.faces import Begun, FaceSheets, begin, finished
 from flatgen.layout.furniture import BARS, PENS, common, sheet_ink, sheet_map
 from flatgen.layout.lines import FAR_LAYERS, subject
 from flatgen.layout.tiles import MARK, Frame, Tiling, mirrored, with_marks
-from flatgen.part import Part
 
 if TYPE_CHECKING:
     from flatgen.drawing.pdf import PdfPage

@@ -10,8 +10,8 @@ from dataclasses import replace
 
 from flatgen.core.schedule import Crease, Schedule
 from flatgen.core.shop import Shop
+from flatgen.definition.part import Part
 from flatgen.order.plan import make_schedule
-from flatgen.part import Part
 
 ROUNDS = 30
 STILL = 1e-9

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from flatgen.core.schedule import Schedule
+from flatgen.definition.part import Part
 from flatgen.order.changes import changes
 from flatgen.order.decide import Decision
 from flatgen.order.judge import with_changes
-from flatgen.part import Part
 
 
 def helped(part: Part, schedule: Schedule, decision: Decision) -> Schedule:

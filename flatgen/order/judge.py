@@ -14,9 +14,9 @@ from flatgen.brake.springback import Strength
 from flatgen.core.errors import Finding
 from flatgen.core.schedule import Crease, Schedule, Stage
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import Part
 from flatgen.order.costs import largest_swing
 from flatgen.order.decide import GIVEN
-from flatgen.part import Part
 
 EQUAL = 1e-6
 SPREAD = 0.1

@@ -16,9 +16,9 @@ from flatgen.brake.springback import Strength, loaded_radius, opening, strength_
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.schedule import Crease, Range, Schedule, Stage
 from flatgen.core.shop import SetUp, Shop
+from flatgen.definition.part import Part
 from flatgen.order.decide import Decision, decide, handling
 from flatgen.order.judge import judged
-from flatgen.part import Part
 
 ANY = "any"
 """In place of a set-up's name: all that the shop has."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.part import Part
+from flatgen.definition.part import Part
 
 NO_LEG = -1
 

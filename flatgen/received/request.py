@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 from flatgen.core.errors import Fault, Finding
 from flatgen.core.flat_pattern import FlatPattern
+from flatgen.definition.solid.projection import Projected
 from flatgen.metal.bend_rule import ToldAllowance
 from flatgen.metal.metals import Metal
-from flatgen.sheet.projection import Projected
 
 
 @dataclass(frozen=True)

@@ -24,8 +24,8 @@ from flatgen.received.messages import Answer, Ask, Begun, Done, Opened, Ready, R
 from flatgen.received.request import Received, Request
 
 if TYPE_CHECKING:
+    from flatgen.definition.solid.projection import Projected
     from flatgen.received.reading import Solid
-    from flatgen.sheet.projection import Projected
 
 OUT_OF_MEMORY = 71
 """Exit status that says that there was no more memory."""
@@ -93,10 +93,10 @@ def load() -> None:
     import OCP.STEPCAFControl
     import OCP.XCAFDoc  # noqa: F401
 
+    import flatgen.definition.solid.projection
+    import flatgen.definition.solid.step
     import flatgen.metal.bend_rule
-    import flatgen.profile.step
     import flatgen.received.reading
-    import flatgen.sheet.projection
     import flatgen.unfolding.formed  # noqa: F401
 
 
@@ -178,8 +178,8 @@ def _answer_solid(solid: Solid, number: int, request: Request, say: Say) -> None
 
 
 def _unfolded(solid: Solid, number: int, request: Request) -> Received:
+    from flatgen.definition.solid.step import step_text
     from flatgen.metal.bend_rule import rule_for
-    from flatgen.profile.step import step_text
     from flatgen.unfolding.formed import Wish, unfold_formed
 
     if solid.fault:
@@ -193,7 +193,7 @@ def _unfolded(solid: Solid, number: int, request: Request) -> Received:
 
 def _views(made: Any) -> Projected | None:
     """Views for the shop sheet: a part that the kernel cannot show can be cut and bent all the same."""
-    from flatgen.sheet.projection import projected
+    from flatgen.definition.solid.projection import projected
 
     try:
         return projected(made.shape, made.flat)

@@ -14,13 +14,14 @@ from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import Part
+from flatgen.definition.solid.projection import Projected
 from flatgen.drawing.facts import cautions
 from flatgen.drawing.ink import SMALL, Block, Ink, ink_document
 from flatgen.drawing.papers import Paper
 from flatgen.drawing.stages import key_block, stage_block
 from flatgen.drawing.words import clean
 from flatgen.drawing.wrapping import run
-from flatgen.part import Part
 from flatgen.sheet import sheet_words as words
 from flatgen.sheet.expected import TITLE, expected_tables
 from flatgen.sheet.flat_view import flat_blocks
@@ -30,7 +31,6 @@ from flatgen.sheet.measure_rows import finished_table, if_off, measure_table, wh
 from flatgen.sheet.pages import Break, paged, room
 from flatgen.sheet.paragraphs import paragraphs
 from flatgen.sheet.pens import EXTENSION, PENS, TABLE
-from flatgen.sheet.projection import Projected
 from flatgen.sheet.proof import proof_lines
 from flatgen.sheet.schedule_rows import Table, schedule_rows
 from flatgen.sheet.tables import BOX, Blank, Cell, table

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
+from flatgen.definition.part import Part, near_face
 from flatgen.drawing.ink import SMALL
 from flatgen.drawing.wrapping import LINE, sound
-from flatgen.part import Part, near_face
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import LEVEL, Entry, Name, Side
 from flatgen.sheet.flat_placing import SCALES, Placing, shortened, whole

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 
 from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
 from flatgen.core.schedule import Schedule, Stage
+from flatgen.definition.part import Part
 from flatgen.drawing import words as drawing_words
 from flatgen.drawing.ink import Block, Ink
-from flatgen.part import Part
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.ordinates import STRAIGHT, Unit, corners, figure, size_figure
 from flatgen.sheet.tables import table

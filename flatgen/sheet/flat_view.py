@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.core.schedule import Schedule
+from flatgen.definition.part import Part
 from flatgen.drawing.ink import Block, Ink
-from flatgen.part import Part
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import LEVEL, draw, straight
 from flatgen.sheet.flat_ink import Stretch, broken, centre_marks, draw_flat, place_numbers

@@ -22,8 +22,8 @@ from typing import Literal
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Crease, Face, Schedule, Stage, Which
 from flatgen.core.tolerances import ToleranceClass, angular, linear
+from flatgen.definition.part import Part
 from flatgen.metal.allowance import setback
-from flatgen.part import Part
 from flatgen.sheet.runs import Run, Runs, following, run, runs_of
 
 SpotKind = Literal["face", "outside", "crossing", "edge", ""]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from flatgen.part import Part
+from flatgen.definition.part import Part
 from flatgen.sheet import words
 from flatgen.sheet.measure import AngleCheck, LengthCheck, Limits, Measure, Spot
 from flatgen.sheet.schedule_rows import Table, line

@@ -19,10 +19,10 @@ from typing import Literal
 
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Crease
+from flatgen.definition.model import Profile
+from flatgen.definition.part import BendSpec, Part
 from flatgen.drawing.words import MM_PER_INCH
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.part import BendSpec, Part
-from flatgen.profile.model import Profile
 from flatgen.sheet import words
 from flatgen.sheet.runs import Runs, following, runs_of
 

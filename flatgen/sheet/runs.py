@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from flatgen.brake.creases import creases_of_flat
 from flatgen.core.flat_pattern import FlatPattern, Line, Point
 from flatgen.core.schedule import Crease, Which
-from flatgen.part import Part
-from flatgen.profile.model import Profile
+from flatgen.definition.model import Profile
+from flatgen.definition.part import Part
 from flatgen.watched import legs_of
 
 PARALLEL = 1e-9

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from flatgen.core.schedule import Range, Schedule, Stage
+from flatgen.definition.part import Part
 from flatgen.drawing.words import MM_PER_INCH, clean, radius
-from flatgen.part import Part
 from flatgen.sheet import words
 from flatgen.sheet.ordinates import figure
 from flatgen.sheet.tables import Cell

@@ -15,12 +15,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from flatgen.core.flat_pattern import Arc, Point
+from flatgen.definition.solid.view_lines import Run, Span, View
 from flatgen.drawing import typeface, words
 from flatgen.drawing.ink import HEAD, SMALL, Ink
 from flatgen.drawing.paper import box as text_box
 from flatgen.drawing.stage_view import Axis, Window
 from flatgen.sheet.pens import EXTENSION, HIDDEN, VISIBLE
-from flatgen.sheet.view_lines import Run, Span, View
 
 Side = Literal["above", "below", "left", "right"]
 Box = tuple[float, float, float, float]

@@ -15,13 +15,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from flatgen.definition.solid.projection import Projected
+from flatgen.definition.solid.view_lines import Span
 from flatgen.drawing import typeface
 from flatgen.drawing.ink import HEAD, LARGE, SMALL, Block, Ink
 from flatgen.sheet import view_words as words
 from flatgen.sheet.pens import CENTRE, VISIBLE
-from flatgen.sheet.projection import Projected
 from flatgen.sheet.view_ink import Box, Placed, Side, dimension, extents, placed
-from flatgen.sheet.view_lines import Span
 from flatgen.sheet.view_words import Angle
 
 SCALES = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)

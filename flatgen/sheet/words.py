@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from typing import Literal
 
+from flatgen.definition.part import Part
 from flatgen.drawing.words import MM_PER_INCH, harmless
-from flatgen.part import Part
 
 SheetUnit = Literal["mm", "in", "in/64"]
 """Unit of a sheet; what is measured with a calliper is in decimals of an inch, not in 64ths."""

@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from flatgen.core.flat_pattern import Point
+from flatgen.definition.model import Profile
+from flatgen.definition.section import BendTrace, LegTrace, Trace, limits, trace
 from flatgen.drawing.ink import LARGE, SMALL, Block, Ink
 from flatgen.drawing.paper import ASCENT, DESCENT, Text
 from flatgen.drawing.words import clean
 from flatgen.drawing.wrapping import run
-from flatgen.profile.model import Profile
-from flatgen.profile.trace import BendTrace, LegTrace, Trace, limits, trace
 from flatgen.sheet.pens import EXTENSION, HIDDEN, VISIBLE
 
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01)

@@ -19,14 +19,14 @@ from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.schedule import Schedule, Stage, Which
 from flatgen.core.shop import Shop
 from flatgen.core.units import in_mm_and_inch
+from flatgen.definition import limits as bounds
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Leg, Profile
+from flatgen.definition.part import BendSpec, Part, bend_findings, short_flat
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.order.chain import Chain, NoChain, chain_of
 from flatgen.order.costs import runs
 from flatgen.order.plan import ANY, Plan, make_plan
-from flatgen.part import BendSpec, Part, bend_findings, short_flat
-from flatgen.profile import bounds
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Leg, Profile
 from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import PLACES
 from flatgen.strip.reading import BendReading, LegReading, StripReading

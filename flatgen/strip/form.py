@@ -15,10 +15,10 @@ from typing import Any
 from flatgen.core.errors import Finding
 from flatgen.core.schedule import Which
 from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
+from flatgen.definition.shapes import shape, shown
+from flatgen.definition.toml.document import Notes, read_toml
+from flatgen.definition.toml.lines import Path as KeyPath
 from flatgen.metal.allowance import setback
-from flatgen.profile.lines import Path as KeyPath
-from flatgen.profile.shapes import shape, shown
-from flatgen.profile.source import Notes, read_toml
 from flatgen.strip import form_shapes as shapes
 from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import form_text

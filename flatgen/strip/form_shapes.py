@@ -12,8 +12,8 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 from pydantic_core import PydanticCustomError
 
-from flatgen.profile import bounds
-from flatgen.profile.shapes import Mode, Quantity, Words, title_text
+from flatgen.definition import limits as bounds
+from flatgen.definition.shapes import Mode, Quantity, Words, title_text
 from flatgen.strip import strip_words as words
 
 MOST_STRIPS = 200

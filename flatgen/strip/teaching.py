@@ -16,11 +16,11 @@ from flatgen.core.errors import Finding
 from flatgen.core.learned import Entangled
 from flatgen.core.schedule import Schedule, Stage
 from flatgen.core.shop import SetUp, Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Leg, Profile
+from flatgen.definition.part import BendSpec, Part
 from flatgen.metal.allowance import setback
 from flatgen.order.plan import make_plan
-from flatgen.part import BendSpec, Part
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Leg, Profile
 from flatgen.strip import strip_words as words
 from flatgen.strip.apart import deficient
 from flatgen.strip.cut import LEAST_WIDTH, Strip, nose_setting, strip_of

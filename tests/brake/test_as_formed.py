@@ -12,10 +12,10 @@ from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import InputRefused
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
-from flatgen.profile.closed_form import develop
-from flatgen.profile.reader import read_profile
 from flatgen.re_formed import as_formed
 
 METALS = load_metals()

@@ -21,10 +21,10 @@ from flatgen.brake.creases import creases_of_flat, creases_of_profile
 from flatgen.core.errors import InputRefused
 from flatgen.core.schedule import Crease, Schedule, Stage
 from flatgen.core.shop import Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.order.plan import make_schedule
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 USUAL = ("eave-angle", "roof-rail", "purlin")

@@ -17,11 +17,11 @@ from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import InputRefused
 from flatgen.core.schedule import Schedule, Stage
 from flatgen.core.shop import Point, Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 
 CLOSE = 1e-6
 METALS = ("6061-T6", "5052-H32", "DC01", "304")

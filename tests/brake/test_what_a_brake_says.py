@@ -20,11 +20,11 @@ from flatgen.brake.held import face_left, held_sides
 from flatgen.brake.read_shop import read_shop
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_schedule
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 
 ROOT = Path(__file__).parents[2]
 METALS = load_metals()

@@ -12,9 +12,9 @@ import shapely  # noqa: TID253
 from drawn_samples import NOTES, SAMPLES, bend, chain, channel, dense, polygon, random_chain, tiny, tray
 
 from flatgen.core.flat_pattern import FlatPattern
+from flatgen.definition.part import upright
 from flatgen.drawing import Notes, flat_document, labels, leaders, paper, surround
 from flatgen.drawing.document import layout_of
-from flatgen.part import upright
 
 CASES = {**SAMPLES, **{f"random {seed}": random_chain(seed) for seed in range(30)}}
 

@@ -13,12 +13,12 @@ import pytest
 
 from flatgen import job
 from flatgen.core.errors import InputRefused
-from flatgen.profile.cutouts import Cut, Opening, Place
-from flatgen.profile.model import Profile
-from flatgen.profile.places import overlap_findings
-from flatgen.profile.reader import read_profile
-from flatgen.profile.solid import build, named, opening_homes, rule_of, view_of
-from flatgen.profile.trace import trace
+from flatgen.definition.cutouts import Cut, Opening, Place
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
+from flatgen.definition.section import trace
+from flatgen.definition.solid.build import build, named, opening_homes, rule_of, view_of
+from flatgen.definition.solid.places import overlap_findings
 
 WEB, FLANGE, R, T, LENGTH = 60.0, 30.0, 3.0, 1.5, 200.0
 FLAT = WEB - 2 * (R + T)
@@ -124,7 +124,7 @@ def test_clear_openings_reach_the_flat_where_a_hand_formula_puts_them(channel: M
 def test_places_are_measured_from_the_line_that_is_named(
     channel: Make, across_from: Any, along_from: Any, dimensions: Any, expected: tuple[float, float]
 ) -> None:
-    from flatgen.profile.places import spot_of
+    from flatgen.definition.solid.places import spot_of
 
     profile = channel()
     place = Place(1, 20.0, across_from, 30.0, along_from, dimensions)

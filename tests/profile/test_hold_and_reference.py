@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from flatgen.core.errors import InputRefused
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 
 METALS = load_metals()
 TEXT = """units = "mm"

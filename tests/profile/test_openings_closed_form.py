@@ -13,11 +13,11 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import Arc, Line
-from flatgen.profile.closed_form import develop, flat_openings, opening_centre
-from flatgen.profile.cutouts import Opening, Place, Shape
-from flatgen.profile.model import Profile
-from flatgen.profile.outlines import opening_loop
-from flatgen.profile.reader import read_profile
+from flatgen.definition.closed_form import develop, flat_openings, opening_centre
+from flatgen.definition.cutouts import Opening, Place, Shape
+from flatgen.definition.model import Profile
+from flatgen.definition.outlines import opening_loop
+from flatgen.definition.reader import read_profile
 
 HERE = Place(0, 0.0, "middle", 0.0, "middle", "inside")
 CHANNEL = """\
@@ -206,7 +206,7 @@ def test_random_places_counted_from_the_right(tmp_path: Path, seed: int) -> None
 
 def test_the_arithmetic_stays_light_and_apart() -> None:
     """Neither the kernel nor the walked section is loaded for the closed form."""
-    banned = ["cadquery", "OCP", "shapely", "ezdxf", "matplotlib", "flatgen.profile.trace", "flatgen.profile.solid"]
-    code = f"import sys, flatgen.profile.closed_form; print([m for m in {banned} if m in sys.modules])"
+    banned = ["cadquery", "OCP", "shapely", "ezdxf", "matplotlib", "flatgen.definition.section", "flatgen.definition.solid.build"]
+    code = f"import sys, flatgen.definition.closed_form; print([m for m in {banned} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert (done.returncode, done.stdout.strip()) == (0, "[]"), done.stderr

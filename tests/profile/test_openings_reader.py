@@ -14,10 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.profile.bounds import MOST_CUTS, MOST_OPENINGS
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
-from flatgen.profile.shapes import CutShape, OpeningShape, RowShape
+from flatgen.definition.limits import MOST_CUTS, MOST_OPENINGS
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
+from flatgen.definition.shapes import CutShape, OpeningShape, RowShape
 
 ROOT = Path(__file__).parents[2]
 

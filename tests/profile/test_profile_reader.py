@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.names import NotAName, safe_name
+from flatgen.definition.closed_form import develop
+from flatgen.definition.limits import LARGEST_FILE
+from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
-from flatgen.profile.bounds import LARGEST_FILE
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 
 ROOT = Path(__file__).parents[2]
 

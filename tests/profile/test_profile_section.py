@@ -13,13 +13,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from flatgen.core.errors import InputRefused
+from flatgen.definition.closed_form import develop, flat_lengths
+from flatgen.definition.crossing import MOST_PAIRS, crossings
+from flatgen.definition.model import BendSpec, Leg, Profile
+from flatgen.definition.reader import read_profile
+from flatgen.definition.section import Trace, trace
 from flatgen.metal.allowance import Dimensions, GivenK, Method, method_named
 from flatgen.metal.metals import Metal, load_metals
-from flatgen.profile.closed_form import develop, flat_lengths
-from flatgen.profile.crossing import MOST_PAIRS, crossings
-from flatgen.profile.model import BendSpec, Leg, Profile
-from flatgen.profile.reader import read_profile
-from flatgen.profile.trace import Trace, trace
 
 ROOT = Path(__file__).parents[2]
 METAL: Metal = load_metals()["DC01"]

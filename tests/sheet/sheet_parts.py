@@ -15,12 +15,12 @@ from sections import random_section
 
 from flatgen.core.allowance_rule import Axis, BendAllowance
 from flatgen.core.flat_pattern import FlatPattern, Panel, letters
+from flatgen.definition.model import Profile
+from flatgen.definition.part import ReceivedPart, Source, received_part
+from flatgen.definition.reader import read_profile
 from flatgen.job import unfolded
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.metals import load_metals
-from flatgen.part import ReceivedPart, Source, received_part
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 
 
 def defined(text: str) -> tuple[Profile, FlatPattern]:

@@ -14,10 +14,10 @@ import pytest
 
 from flatgen import job
 from flatgen.core.flat_pattern import Arc
-from flatgen.profile.reader import read_profile
+from flatgen.definition.reader import read_profile
+from flatgen.definition.solid.projection import _DIRECTIONS, Projected, projected
+from flatgen.definition.solid.view_lines import Run, View, straight_stretches, view_of
 from flatgen.received.codec import decode, encode
-from flatgen.sheet.projection import _DIRECTIONS, Projected, projected
-from flatgen.sheet.view_lines import Run, View, straight_stretches, view_of
 from tests.opened_sections import opened_part
 
 PROFILES = sorted(p for p in Path("profiles").glob("*.toml") if p.stem != "shop")

@@ -11,9 +11,9 @@ import pytest
 from sheet_parts import defined, random_part, random_tree, tray
 
 from flatgen.core.flat_pattern import FlatPattern
+from flatgen.definition.model import Profile
+from flatgen.definition.part import Part
 from flatgen.metal.allowance import setback
-from flatgen.part import Part
-from flatgen.profile.model import Profile
 from flatgen.sheet.proof import Row, proof_lines
 
 TERM = re.compile(r"(?:^|(?P<sign>[+−]) )(?P<value>-?[0-9.]+) \(")

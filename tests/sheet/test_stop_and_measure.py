@@ -18,9 +18,9 @@ from flatgen.core.flat_pattern import Bend, FlatPattern
 from flatgen.core.fold import fold_panel, fold_zone, placements
 from flatgen.core.schedule import Schedule
 from flatgen.core.tolerances import linear
+from flatgen.definition.model import Profile
+from flatgen.definition.part import Part
 from flatgen.order.plan import make_schedule
-from flatgen.part import Part
-from flatgen.profile.model import Profile
 from flatgen.sheet.measure import LengthCheck, Measure, Spot, finished, measures
 from flatgen.sheet.measure_rows import finished_table, if_off, measure_table
 from flatgen.sheet.tables import Blank

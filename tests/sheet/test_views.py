@@ -12,10 +12,10 @@ import pytest
 
 from flatgen import job
 from flatgen.core.flat_pattern import Arc
+from flatgen.definition.reader import read_profile
+from flatgen.definition.solid.projection import Projected, projected
 from flatgen.drawing.ink import Block
-from flatgen.profile.reader import read_profile
 from flatgen.sheet.pens import HIDDEN, VISIBLE
-from flatgen.sheet.projection import Projected, projected
 from flatgen.sheet.view_ink import extents
 from flatgen.sheet.view_words import scale
 from flatgen.sheet.views import SCALES, projection_symbol, views_block

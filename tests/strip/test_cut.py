@@ -19,12 +19,12 @@ from flatgen.brake.read_shop import read_shop
 from flatgen.core.errors import InputRefused
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import SetUp, Shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.model import Profile
+from flatgen.definition.part import Part, ReceivedPart, Source, received_part
+from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
 from flatgen.order.plan import make_plan
-from flatgen.part import Part, ReceivedPart, Source, received_part
-from flatgen.profile.closed_form import develop
-from flatgen.profile.model import Profile
-from flatgen.profile.reader import read_profile
 from flatgen.strip import strip_words
 from flatgen.strip.cut import Strip, strip_of, usual_width
 from flatgen.strip.form import form_text, questions, read_form

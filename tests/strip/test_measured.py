@@ -18,14 +18,14 @@ import flatgen
 from flatgen.brake.read_shop import read_shop
 from flatgen.core.errors import InputRefused
 from flatgen.core.shop import SetUp
+from flatgen.definition.closed_form import develop
+from flatgen.definition.reader import read_profile
 from flatgen.job import metals_beside
 from flatgen.lessons import lessons_of
 from flatgen.made import Options
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
 from flatgen.planned import Planned, checked, plan
-from flatgen.profile.closed_form import develop
-from flatgen.profile.reader import read_profile
 from flatgen.sheet.expected import expected_tables
 from flatgen.sheet.proof import proof_lines
 from flatgen.strip.log import append, read_log, withdraw

@@ -18,7 +18,7 @@ import pytest
 
 from flatgen import job
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.profile.reader import read_profile
+from flatgen.definition.reader import read_profile
 
 T, R, K = 2.0, 3.0, 0.42
 WEB, FLANGE, LENGTH = 60.0, 35.0, 150.0

@@ -78,7 +78,7 @@ def test_what_a_killed_run_leaves_is_whole(
 
 
 def _fingerprints(folder: Path, names: list[str]) -> set[str]:
-    from flatgen.profile.reader import read_profile
+    from flatgen.definition.reader import read_profile
 
     return {read_profile(folder / name).fingerprint for name in names}
 

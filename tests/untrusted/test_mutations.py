@@ -114,7 +114,7 @@ def test_what_is_mutated_uses_every_key() -> None:
     import tomllib
 
     from flatgen.core.opening_rules import table
-    from flatgen.profile.shapes import CutShape, OpeningShape
+    from flatgen.definition.shapes import CutShape, OpeningShape
 
     read = [tomllib.loads(text) for text in OWN]
     for key, known in (("opening", OpeningShape.model_fields), ("cut", CutShape.model_fields)):

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from flatgen.core.units import Gauge, Length, NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
+from flatgen.definition import limits as bounds
+from flatgen.definition.toml.document import Notes
+from flatgen.definition.toml.lines import Path
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.metals import Metal, find_metal, gauge_thickness
-from flatgen.profile import bounds
-from flatgen.profile.lines import Path
-from flatgen.profile.source import Notes
 
 
 def length(

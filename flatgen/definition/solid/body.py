@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from flatgen.core.flat_pattern import Point
-from flatgen.profile.trace import BendTrace, LegTrace, Trace
+from flatgen.definition.section import BendTrace, LegTrace, Trace
 
 
 def formed_solid(found: Trace, length: float, first: int = 0, last: int | None = None) -> Any:

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flatgen.core.flat_pattern import Matrix
-from flatgen.profile.places import WEB, frame
-from flatgen.profile.trace import Trace
+from flatgen.definition.section import Trace
+from flatgen.definition.solid.places import WEB, frame
 
 if TYPE_CHECKING:
     from shapely import Polygon

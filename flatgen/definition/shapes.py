@@ -1,6 +1,6 @@
 """The shape of a definition: which keys there are and what kind of value each takes.
 
-Lengths and angles stay as written here (text or number); :mod:`flatgen.profile.reader` resolves them.
+Lengths and angles stay as written here (text or number); :mod:`flatgen.definition.reader` resolves them.
 ``shape`` keeps the values that fit and notes a fault for each that does not, so that one slip does not
 hide the next. Foreign errors of the validator end in this module.
 """
@@ -15,10 +15,10 @@ from typing import Annotated, Any, Literal, TypeAlias
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationError
 from pydantic_core import PydanticCustomError
 
+from flatgen.definition.limits import LONGEST_TITLE, MOST_TOLD
+from flatgen.definition.toml.document import Notes
+from flatgen.definition.toml.lines import Path
 from flatgen.metal.allowance import METHODS
-from flatgen.profile.bounds import LONGEST_TITLE, MOST_TOLD
-from flatgen.profile.lines import Path
-from flatgen.profile.source import Notes
 
 Written: TypeAlias = str | int | float
 """A length or an angle as it stands in the file."""

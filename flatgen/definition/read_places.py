@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from flatgen.core.units import Unit, in_mm_and_inch
+from flatgen.definition import limits as bounds
+from flatgen.definition.cutouts import Place
+from flatgen.definition.quantities import length
+from flatgen.definition.shapes import RowShape, shape, shown
+from flatgen.definition.toml.document import Notes
+from flatgen.definition.toml.lines import Path
 from flatgen.metal.allowance import Dimensions
-from flatgen.profile import bounds
-from flatgen.profile.cutouts import Place
-from flatgen.profile.lines import Path
-from flatgen.profile.quantities import length
-from flatgen.profile.shapes import RowShape, shape, shown
-from flatgen.profile.source import Notes
 
 SIZES = ("size_across", "size_along")
 MOST_LEGS_TOLD = 5

@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 from flatgen.core.allowance_rule import Axis, BendAllowance, Rule, View
 from flatgen.core.errors import Fault, FlatgenError, IdentityFailed, InputRefused
 from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Matrix, Panel, Point
-from flatgen.part import BendSpec
-from flatgen.profile.body import near_radius
-from flatgen.profile.model import Profile
-from flatgen.profile.piercing import faces_of
-from flatgen.profile.places import Layout, Spot, called, frame, lay_out, polygon_of
-from flatgen.profile.skinfaces import NEAR, local, looks, outline_of, skins_of
-from flatgen.profile.trace import Trace
+from flatgen.definition.model import Profile
+from flatgen.definition.part import BendSpec
+from flatgen.definition.section import Trace
+from flatgen.definition.solid.body import near_radius
+from flatgen.definition.solid.leg_faces import NEAR, local, looks, outline_of, skins_of
+from flatgen.definition.solid.piercing import faces_of
+from flatgen.definition.solid.places import Layout, Spot, called, frame, lay_out, polygon_of
 
 OVER = 1e-3
 """A panel may reach past its leg's tangent lines by so much [mm]."""

@@ -9,15 +9,15 @@ import numpy as np
 
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import Bend, FlatPattern, Line, Loop
-from flatgen.profile.body import formed_solid
-from flatgen.profile.counterparts import OpeningHome
-from flatgen.profile.crossing import elements
-from flatgen.profile.cutting import CHIP, Stock
-from flatgen.profile.kernel import mass, shared
-from flatgen.profile.model import Profile
-from flatgen.profile.places import called, spot_of
-from flatgen.profile.tools import cut_tool
-from flatgen.profile.trace import Trace
+from flatgen.definition.crossing import elements
+from flatgen.definition.model import Profile
+from flatgen.definition.section import Trace
+from flatgen.definition.solid.body import formed_solid
+from flatgen.definition.solid.counterparts import OpeningHome
+from flatgen.definition.solid.cutting import CHIP, Stock
+from flatgen.definition.solid.kernel import mass, shared
+from flatgen.definition.solid.places import called, spot_of
+from flatgen.definition.solid.tools import cut_tool
 
 ON_LINE = 1e-6
 """An edge that lies closer to a tangent line lies on it [mm]."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from flatgen.core.flat_pattern import Loop, Matrix
-from flatgen.profile.tools import direction, wire_of
+from flatgen.definition.solid.tools import direction, wire_of
 
 
 @dataclass(frozen=True)

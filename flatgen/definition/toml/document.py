@@ -13,8 +13,8 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.profile import lines as places
-from flatgen.profile.bounds import LARGEST_FILE
+from flatgen.definition.limits import LARGEST_FILE
+from flatgen.definition.toml import lines as places
 
 
 @dataclass

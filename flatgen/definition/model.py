@@ -1,7 +1,7 @@
 """The part as its definition gives it: a tree of legs joined by bends, everything resolved to numbers.
 
 leg        a flat part of the section; ``length`` as the drawing dimensions it (see ``dimensions``)
-bend       joins two legs, see :class:`flatgen.part.BendSpec`
+bend       joins two legs, see :class:`flatgen.definition.part.BendSpec`
 chain      a tree whose bend i joins leg i and leg i + 1; what ``section`` in a file writes
 
 Millimetres and degrees. This module holds no geometry.
@@ -15,10 +15,10 @@ from dataclasses import dataclass, field, replace
 
 from flatgen.core.errors import Finding
 from flatgen.core.opening_rules import Rules, default_rules
+from flatgen.definition.cutouts import Cut, Opening
+from flatgen.definition.part import BendSpec, Particulars, leg_number
 from flatgen.metal.allowance import Dimensions
 from flatgen.metal.metals import Metal
-from flatgen.part import BendSpec, Particulars, leg_number
-from flatgen.profile.cutouts import Cut, Opening
 
 
 @dataclass(frozen=True)

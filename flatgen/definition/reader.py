@@ -14,22 +14,22 @@ from typing import Any
 
 from flatgen.core.errors import Finding
 from flatgen.core.names import NotAName, safe_name
+from flatgen.definition import limits as bounds
+from flatgen.definition.bends import Head, bend_specs
+from flatgen.definition.closed_form import flat_lengths
+from flatgen.definition.crossing import crossings
+from flatgen.definition.cutouts import Opening
+from flatgen.definition.model import Leg, Profile
+from flatgen.definition.part import BendSpec, Particulars, bend_findings, short_flat
+from flatgen.definition.place_openings import placed_openings
+from flatgen.definition.quantities import gauge_of, length, metal_named
+from flatgen.definition.read_openings import read_cutouts
+from flatgen.definition.section import trace
+from flatgen.definition.shapes import BendShape, DrawingShape, LegShape, PartShape, shape, shown
+from flatgen.definition.toml.document import Notes, read_toml
+from flatgen.definition.toml.lines import key_text
 from flatgen.metal.allowance import Dimensions, Measured, setback
 from flatgen.metal.metals import Metal, load_metals
-from flatgen.part import BendSpec, Particulars, bend_findings, short_flat
-from flatgen.profile import bounds
-from flatgen.profile.bends import Head, bend_specs
-from flatgen.profile.closed_form import flat_lengths
-from flatgen.profile.crossing import crossings
-from flatgen.profile.cutouts import Opening
-from flatgen.profile.lines import key_text
-from flatgen.profile.model import Leg, Profile
-from flatgen.profile.place_openings import placed_openings
-from flatgen.profile.quantities import gauge_of, length, metal_named
-from flatgen.profile.read_cutouts import read_cutouts
-from flatgen.profile.shapes import BendShape, DrawingShape, LegShape, PartShape, shape, shown
-from flatgen.profile.source import Notes, read_toml
-from flatgen.profile.trace import trace
 
 MOST_CROSSINGS_TOLD = 5
 

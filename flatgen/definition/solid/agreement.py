@@ -10,10 +10,10 @@ import numpy as np
 
 from flatgen.core.errors import Fault, IdentityFailed
 from flatgen.core.flat_pattern import FlatPattern, Point
-from flatgen.profile.closed_form import develop, opening_centres
-from flatgen.profile.counterparts import OpeningHome
-from flatgen.profile.model import Profile
-from flatgen.profile.trace import Trace
+from flatgen.definition.closed_form import develop, opening_centres
+from flatgen.definition.model import Profile
+from flatgen.definition.section import Trace
+from flatgen.definition.solid.counterparts import OpeningHome
 
 AGREE = 1e-6
 """The two may differ by so much [mm]."""

@@ -22,8 +22,8 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from flatgen.core.flat_pattern import Arc, FlatPattern
-from flatgen.sheet.openings import without
-from flatgen.sheet.view_lines import Run, Span, View, straight_stretches, view_of
+from flatgen.definition.solid.view_lines import Run, Span, View, straight_stretches, view_of
+from flatgen.definition.solid.without_openings import without
 
 Triple = tuple[float, float, float]
 _Kinds: TypeAlias = tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]
@@ -194,7 +194,7 @@ class _Frame:
         from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
         from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 
-        from flatgen.profile.kernel import shared
+        from flatgen.definition.solid.kernel import shared
 
         corner = self.out((low[0] - 1.0, one, low[2] - 1.0))
         place = gp_Ax2(gp_Pnt(*corner), gp_Dir(*self.axes[2]), gp_Dir(*self.axes[0]))

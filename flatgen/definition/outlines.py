@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from flatgen.core.flat_pattern import Arc, Line, Loop, Matrix, Piece
-from flatgen.profile.cutouts import Opening
+from flatgen.definition.cutouts import Opening
 
 SAME = 1e-9
 """A straight side shorter than this is none [mm]."""
@@ -37,7 +37,7 @@ def opening_loop(opening: Opening) -> Loop:
     --------
     By hand: a slot of 10 x 4 is a rectangle of 6 x 4 and a circle of radius 2, 24 + 4 pi.
 
-    >>> from flatgen.profile.cutouts import Place
+    >>> from flatgen.definition.cutouts import Place
     >>> place = Place(0, 0.0, "middle", 0.0, "middle", "inside")
     >>> opening_loop(Opening(place, "slot", 10.0, 4.0)).area
     36.566370614

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from flatgen.core.flat_pattern import Arc, Line, Loop, Matrix, Piece, Point
-from flatgen.profile.cutouts import Cut, Opening
-from flatgen.profile.outlines import opening_loop
+from flatgen.definition.cutouts import Cut, Opening
+from flatgen.definition.outlines import opening_loop
 
 SIDES = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "bottom": (0.0, -1.0), "top": (0.0, 1.0)}
 LEVEL = 1e-9

@@ -1,6 +1,6 @@
 """The formed part less its openings and cuts.
 
-Openings that lie clear on one leg are pierced (:mod:`flatgen.profile.piercing`); all else is taken off by one
+Openings that lie clear on one leg are pierced (:mod:`flatgen.definition.solid.piercing`); all else is taken off by one
 boolean of the kernel. All are subtractions, so their order is free. What leaves no one sound part is refused.
 
 element    leg or bend, counted along the section; runs are sets of elements beside each other
@@ -19,14 +19,26 @@ from numpy.typing import NDArray
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Loop, Matrix
-from flatgen.profile.body import formed_solid
-from flatgen.profile.crossing import elements
-from flatgen.profile.cutouts import Cut, Opening
-from flatgen.profile.kernel import less, mass, mended, shared, solids_of
-from flatgen.profile.model import Profile
-from flatgen.profile.piercing import Hole, faces_of, pierced
-from flatgen.profile.places import MET, Layout, Spot, called, elements_of, frame, lay_out, polygon_of, spot_of
-from flatgen.profile.refusals import (
+from flatgen.definition.crossing import elements
+from flatgen.definition.cutouts import Cut, Opening
+from flatgen.definition.model import Profile
+from flatgen.definition.section import Trace
+from flatgen.definition.solid.body import formed_solid
+from flatgen.definition.solid.kernel import less, mass, mended, shared, solids_of
+from flatgen.definition.solid.leg_faces import outline_of, shadows, skins_of
+from flatgen.definition.solid.piercing import Hole, faces_of, pierced
+from flatgen.definition.solid.places import (
+    MET,
+    Layout,
+    Spot,
+    called,
+    elements_of,
+    frame,
+    lay_out,
+    polygon_of,
+    spot_of,
+)
+from flatgen.definition.solid.refusals import (
     absent,
     apart,
     missed_by_cut,
@@ -35,9 +47,7 @@ from flatgen.profile.refusals import (
     nothing_left,
     unsound,
 )
-from flatgen.profile.skinfaces import outline_of, shadows, skins_of
-from flatgen.profile.tools import cut_tool, point, prism
-from flatgen.profile.trace import Trace
+from flatgen.definition.solid.tools import cut_tool, point, prism
 
 CHIP = 1e-9
 """Volume of metal from which a cut counts as touching it [mm3]."""

@@ -3,7 +3,7 @@
 The walk runs along the sheet's mid-surface. The near face is on the left of the walking direction, so up
 turns left about a centre on the left. How far a leg runs between its tangent points is found from the
 faces themselves (where face lines meet, how far an arc reaches), not from a setback formula: the closed
-form (:mod:`flatgen.profile.closed_form`) and this walk check each other.
+form (:mod:`flatgen.definition.closed_form`) and this walk check each other.
 
 Placed so that the root leg (the longest flat; the first of equals) runs along +x with its far face on
 z = 0 and its left end at x = 0.
@@ -17,10 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.core.flat_pattern import Point, Way
+from flatgen.definition.closed_form import require_chain
+from flatgen.definition.model import Leg, Profile
+from flatgen.definition.part import BendSpec
 from flatgen.metal.allowance import Dimensions
-from flatgen.part import BendSpec
-from flatgen.profile.closed_form import require_chain
-from flatgen.profile.model import Leg, Profile
 
 EQUAL_FLATS = 1e-6
 """Flats that differ by less are equal when the root is chosen [mm]."""

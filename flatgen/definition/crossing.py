@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from flatgen.profile.trace import BendTrace, LegTrace, Trace
+from flatgen.definition.section import BendTrace, LegTrace, Trace
 
 if TYPE_CHECKING:
     from shapely import Polygon

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from flatgen.core.errors import Fault
-from flatgen.profile.cutouts import Cut, Opening
-from flatgen.profile.model import Profile
-from flatgen.profile.places import called
+from flatgen.definition.cutouts import Cut, Opening
+from flatgen.definition.model import Profile
+from flatgen.definition.solid.places import called
 
 Triple = tuple[float, float, float]
 MOST_NAMES = 5

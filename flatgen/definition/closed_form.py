@@ -2,7 +2,7 @@
 
 .. math:: developed\\ length = \\sum legs - \\sum setbacks + \\sum allowances
 
-This path knows no geometry beyond the setback formula; :mod:`flatgen.profile.trace` knows no setback.
+This path knows no geometry beyond the setback formula; :mod:`flatgen.definition.section` knows no setback.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Loop, Point
+from flatgen.definition.cutouts import AcrossFrom, AlongFrom, Opening
+from flatgen.definition.limits import EDGE
+from flatgen.definition.model import Profile
+from flatgen.definition.outlines import opening_loop, turned
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.profile.bounds import EDGE
-from flatgen.profile.cutouts import AcrossFrom, AlongFrom, Opening
-from flatgen.profile.model import Profile
-from flatgen.profile.outlines import opening_loop, turned
 
 
 @dataclass(frozen=True)

@@ -12,15 +12,15 @@ from dataclasses import dataclass, replace
 
 from flatgen.core.errors import Finding
 from flatgen.core.units import in_mm_and_inch
-from flatgen.profile import bounds
-from flatgen.profile.closed_form import Limits, leg_limits, measured
-from flatgen.profile.cutouts import Opening
-from flatgen.profile.lines import Path
-from flatgen.profile.model import Profile
-from flatgen.profile.outlines import opening_loop
-from flatgen.profile.read_cutouts import Draft
-from flatgen.profile.read_places import Row
-from flatgen.profile.source import Notes
+from flatgen.definition import limits as bounds
+from flatgen.definition.closed_form import Limits, leg_limits, measured
+from flatgen.definition.cutouts import Opening
+from flatgen.definition.model import Profile
+from flatgen.definition.outlines import opening_loop
+from flatgen.definition.read_openings import Draft
+from flatgen.definition.read_places import Row
+from flatgen.definition.toml.document import Notes
+from flatgen.definition.toml.lines import Path
 
 SAME = 1e-6
 """Openings whose centres and sizes differ by less are one and the same [mm, deg]."""

@@ -1,20 +1,20 @@
 """The formed part of a definition as a solid, its STEP, and what a flat pattern of it is called.
 
-The section stands in the x-z plane (:mod:`flatgen.profile.trace`) and is extruded along +y from 0 to the
-length (:mod:`flatgen.profile.body`), then openings and cuts are made (:mod:`flatgen.profile.cutting`). Names
-come from :mod:`flatgen.profile.counterparts`.
+The section stands in the x-z plane (:mod:`flatgen.definition.section`) and is extruded along +y from 0 to the
+length (:mod:`flatgen.definition.solid.body`), then openings and cuts are made (:mod:`flatgen.definition.solid.cutting`). Names
+come from :mod:`flatgen.definition.solid.counterparts`.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-from flatgen.profile.body import formed_solid
-from flatgen.profile.counterparts import OpeningHome, named, opening_homes, rule_of, view_of
-from flatgen.profile.cutting import cut_out
-from flatgen.profile.model import Profile
-from flatgen.profile.step import step_text
-from flatgen.profile.trace import Trace, trace
+from flatgen.definition.model import Profile
+from flatgen.definition.section import Trace, trace
+from flatgen.definition.solid.body import formed_solid
+from flatgen.definition.solid.counterparts import OpeningHome, named, opening_homes, rule_of, view_of
+from flatgen.definition.solid.cutting import cut_out
+from flatgen.definition.solid.step import step_text
 
 __all__ = [
     "OpeningHome",

@@ -1,7 +1,7 @@
 """Openings, cuts and rules of a definition as they are written: every key judged, rows not yet expanded.
 
 What needs the leg's size (rows up to a last place, openings off their leg) follows in
-:mod:`flatgen.profile.place_openings`. All counts are bounded here, before anything is made of them.
+:mod:`flatgen.definition.place_openings`. All counts are bounded here, before anything is made of them.
 """
 
 from __future__ import annotations
@@ -13,13 +13,12 @@ from typing import Any
 
 from flatgen.core.opening_rules import Rules, default_rules, rules_of
 from flatgen.core.units import Unit
-from flatgen.profile import bounds
-from flatgen.profile.bends import Head
-from flatgen.profile.cutouts import Cut, Opening, Shape, Side, Tool, ToolAxis
-from flatgen.profile.lines import Path
-from flatgen.profile.model import Leg
-from flatgen.profile.quantities import turning
-from flatgen.profile.read_places import (
+from flatgen.definition import limits as bounds
+from flatgen.definition.bends import Head
+from flatgen.definition.cutouts import Cut, Opening, Shape, Side, Tool, ToolAxis
+from flatgen.definition.model import Leg
+from flatgen.definition.quantities import turning
+from flatgen.definition.read_places import (
     SIZES,
     Fit,
     Row,
@@ -35,8 +34,9 @@ from flatgen.profile.read_places import (
     several_legs,
     signed,
 )
-from flatgen.profile.shapes import CutShape, OpeningShape, shape, shown
-from flatgen.profile.source import Notes
+from flatgen.definition.shapes import CutShape, OpeningShape, shape, shown
+from flatgen.definition.toml.document import Notes
+from flatgen.definition.toml.lines import Path
 
 SIDEWAYS = 1e-6
 """A plane whose normal has no more than this toward a side has no such side."""

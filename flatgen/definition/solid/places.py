@@ -19,10 +19,10 @@ import numpy as np
 
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import Loop, Matrix, Point
-from flatgen.profile.cutouts import Cut, Opening, Place
-from flatgen.profile.model import Profile
-from flatgen.profile.outlines import opening_loop
-from flatgen.profile.trace import Trace, limits
+from flatgen.definition.cutouts import Cut, Opening, Place
+from flatgen.definition.model import Profile
+from flatgen.definition.outlines import opening_loop
+from flatgen.definition.section import Trace, limits
 
 if TYPE_CHECKING:
     from shapely import Polygon

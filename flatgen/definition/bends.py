@@ -13,6 +13,12 @@ from typing import Any
 
 from flatgen.core.flat_pattern import letters
 from flatgen.core.units import Unit
+from flatgen.definition import limits as bounds
+from flatgen.definition.part import BendSpec, By, leg_number
+from flatgen.definition.quantities import angle, length
+from flatgen.definition.shapes import shown
+from flatgen.definition.toml.document import Notes
+from flatgen.definition.toml.lines import Path
 from flatgen.metal.allowance import (
     Allowance,
     Dimensions,
@@ -26,12 +32,6 @@ from flatgen.metal.allowance import (
     setback,
 )
 from flatgen.metal.metals import Metal
-from flatgen.part import BendSpec, By, leg_number
-from flatgen.profile import bounds
-from flatgen.profile.lines import Path
-from flatgen.profile.quantities import angle, length
-from flatgen.profile.shapes import shown
-from flatgen.profile.source import Notes
 
 WAYS_TO_FIND = ("k", "allowance", "deduction", "method")
 MEASURED = "measured"
