@@ -208,9 +208,9 @@ def unfold(
 ) -> None:
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
     from flatgen import incoming, job
-    from flatgen.asked import Asked
     from flatgen.kinds import SHEETS
     from flatgen.paper_options import on_paper
+    from flatgen.unfolding.received.asked import Asked
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
     options = _options(only, also, dxf_version, inches)

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from flatgen import record
-from flatgen.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.brake.read_shop import FILE, read_shop
 from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.core.flat_pattern import Bend, FlatPattern
@@ -27,8 +26,9 @@ from flatgen.made import Made, Options, no_shop
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
-from flatgen.received.request import Received, Request
 from flatgen.told_received import told_allowances
+from flatgen.unfolding.received.asked import k_of, metal_from, near_of, radius_of, switch_of
+from flatgen.unfolding.received.request import Received, Request
 from flatgen.watched import watch_part
 from flatgen.written import write
 
@@ -89,7 +89,7 @@ class Declined:
 
 def keeper() -> AbstractContextManager[Receiver]:
     """Who takes files in, with the process that does the work; it ends with the context."""
-    from flatgen.received.keeper import Keeper
+    from flatgen.unfolding.received.keeper import Keeper
 
     return Keeper()
 

@@ -83,12 +83,12 @@ def capacity(
 ) -> None:
     """What your brake can bend: thickness against length, by metal and set-up, and what limits it."""
     from flatgen import answer_capacity
-    from flatgen.asked import metal_of
     from flatgen.brake import capacity as found
     from flatgen.brake import chart
     from flatgen.core.files import write_all
     from flatgen.job import metals_beside
     from flatgen.planned import shop_for
+    from flatgen.unfolding.received.asked import metal_of
 
     brake = shop_for(shop or Path("shop.toml"), shop)
     known, own = metals_beside(Path(brake.path), tuple(tables or ()))

@@ -82,8 +82,8 @@ def _of_step(
 ) -> Iterator[Cut]:
     """Strips of the solids of a STEP file."""
     from flatgen import incoming, job, strip_job
-    from flatgen.asked import Asked
     from flatgen.planned import shop_for
+    from flatgen.unfolding.received.asked import Asked
 
     request = Asked(metal, k, step=False, views=False).request(table)
     brake = shop_for(path, options.shop)

@@ -29,7 +29,7 @@ from flatgen.definition.part import Source, received_part
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import load_metals
-from flatgen.received.request import Received, Request
+from flatgen.unfolding.received.request import Received, Request
 
 Run = Callable[..., Ran]
 ROOT = Path(__file__).parents[1]
@@ -71,7 +71,7 @@ def stand(monkeypatch: pytest.MonkeyPatch, here: Path) -> Callable[..., type[Sta
         Stand.asked = []
         for name in Stand.answers:
             (here / name).write_text("a file that only the stand-in reads")
-        monkeypatch.setattr("flatgen.received.keeper.Keeper", Stand)
+        monkeypatch.setattr("flatgen.unfolding.received.keeper.Keeper", Stand)
         return Stand
 
     return prepare

@@ -17,10 +17,10 @@ from pathlib import Path
 CHANNEL = os.dup(1)
 
 from flatgen.core.errors import Fault  # noqa: E402
-from flatgen.received.codec import encode  # noqa: E402
-from flatgen.received.messages import Answer, Begun, Done, Opened, Ready  # noqa: E402
-from flatgen.received.request import Received  # noqa: E402
-from flatgen.received.worker import bound_memory, channels  # noqa: E402
+from flatgen.unfolding.received.codec import encode  # noqa: E402
+from flatgen.unfolding.received.messages import Answer, Begun, Done, Opened, Ready  # noqa: E402
+from flatgen.unfolding.received.request import Received  # noqa: E402
+from flatgen.unfolding.received.worker import bound_memory, channels  # noqa: E402
 
 
 class Forged:

@@ -14,8 +14,8 @@ from step_mutants import REAL, SLIPS, mutant, own, real
 from untrusted.whole_files import ENDS, files_in, why_not_whole
 
 from flatgen.core.errors import FlatgenError
-from flatgen.received.keeper import Keeper
-from flatgen.received.request import Received, Request
+from flatgen.unfolding.received.keeper import Keeper
+from flatgen.unfolding.received.request import Received, Request
 
 BATCHES, EACH = 100, 20
 """2,000 files in the thorough run, 200 in the normal one."""

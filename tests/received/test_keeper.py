@@ -19,11 +19,11 @@ import pytest
 from step_files import angle, bolt, developed, write, write_assembly
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.received import codec
-from flatgen.received.codec import NotPlain, decode, encode
-from flatgen.received.keeper import DEATHS, Keeper
-from flatgen.received.messages import Answer, Ask, Begun
-from flatgen.received.request import Received, Request
+from flatgen.unfolding.received import codec
+from flatgen.unfolding.received.codec import NotPlain, decode, encode
+from flatgen.unfolding.received.keeper import DEATHS, Keeper
+from flatgen.unfolding.received.messages import Answer, Ask, Begun
+from flatgen.unfolding.received.request import Received, Request
 
 ODD = (str(Path(__file__).parent / "odd_worker.py"),)
 SECONDS, MEMORY = 2.0, 400.0
@@ -190,8 +190,8 @@ SCRIPT = """
 import signal
 import sys
 signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job ignores it
-from flatgen.received.keeper import Keeper
-from flatgen.received.request import Request
+from flatgen.unfolding.received.keeper import Keeper
+from flatgen.unfolding.received.request import Request
 with Keeper(worker=(sys.argv[1],)) as keeper:
     print(keeper.receive(sys.argv[2], Request(k=0.4))[0].faults[0].text.split()[-1], flush=True)
     keeper.receive(sys.argv[3], Request(k=0.4))
@@ -216,7 +216,7 @@ def test_the_worker_ends_with_its_keeper(how: int, plan: Plan) -> None:
 
 
 def test_the_keeper_needs_no_kernel() -> None:
-    code = "import sys, flatgen.received.keeper; print({m.split('.')[0] for m in sys.modules} & {'OCP', 'cadquery'})"
+    code = "import sys, flatgen.unfolding.received.keeper; print({m.split('.')[0] for m in sys.modules} & {'OCP', 'cadquery'})"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "set()"
 
 
@@ -316,7 +316,7 @@ def test_the_worker_answers_what_is_found_in_place(
     real: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """To the last bit."""
-    from flatgen.received import worker
+    from flatgen.unfolding.received import worker
 
     path = write(tmp_path / "a.step", angle())
     said: list[Any] = []
@@ -367,8 +367,8 @@ def test_what_goes_wrong_in_one_solid_is_its_own(tmp_path: Path, monkeypatch: py
     """An exception that nobody foresaw, and one of the kernel: a fault with its kind and no traceback."""
     from OCP.Standard import Standard_Failure
 
-    from flatgen.received import worker
     from flatgen.unfolding import formed
+    from flatgen.unfolding.received import worker
 
     raised: list[Exception] = [IndexError("list index\x1b out of range"), Standard_Failure("no pole")]
     whole = formed.unfold_formed

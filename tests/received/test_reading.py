@@ -12,8 +12,8 @@ import pytest
 from step_files import THICKNESS, angle, bolt, compound, write, write_assembly
 
 from flatgen.core.errors import InputRefused
-from flatgen.received.plain_text import LARGEST, NAME, check_text, clean_name, decoded
-from flatgen.received.reading import Solid, read_solids
+from flatgen.unfolding.received.step_solids import Solid, read_solids
+from flatgen.unfolding.received.step_text import LARGEST, NAME, check_text, clean_name, decoded
 
 REAL = Path(__file__).parents[2].parent / "shared" / "parts"
 AREA = 30 + 20 - 10 + math.pi / 2 * (3 + 0.5 * 2)
@@ -94,7 +94,7 @@ def test_nested_placements_multiply() -> None:
     """Forty assemblies, each holding the next twice: 2^40 placements are counted without walking them."""
     from collections import Counter
 
-    from flatgen.received.reading import _counted
+    from flatgen.unfolding.received.step_solids import _counted
 
     parts = {str(n): Counter({str(n + 1): 2}) for n in range(40)} | {"40": Counter[str]()}
     assert _counted(["0"], parts, "file")["40"] == 2**40
@@ -242,7 +242,7 @@ def test_an_open_shell_is_told_with_its_place() -> None:
     from OCP.BRep import BRep_Builder
     from OCP.TopoDS import TopoDS_Solid
 
-    from flatgen.received.reading import _fault_in
+    from flatgen.unfolding.received.step_solids import _fault_in
 
     shell, solid = cq.Shell.makeShell(angle().Faces()[1:]), TopoDS_Solid()
     builder = BRep_Builder()

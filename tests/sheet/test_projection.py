@@ -17,7 +17,7 @@ from flatgen.core.flat_pattern import Arc
 from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.projection import _DIRECTIONS, Projected, projected
 from flatgen.definition.solid.view_lines import Run, View, straight_stretches, view_of
-from flatgen.received.codec import decode, encode
+from flatgen.unfolding.received.codec import decode, encode
 from tests.opened_sections import opened_part
 
 PROFILES = sorted(p for p in Path("profiles").glob("*.toml") if p.stem != "shop")

@@ -12,13 +12,13 @@ import pytest
 from sheet.overlaps import clashes
 
 from flatgen import incoming
-from flatgen.asked import Asked
 from flatgen.core.errors import InputRefused
 from flatgen.drawing.papers import paper_of
 from flatgen.made import Options
 from flatgen.metal.metals import load_metals
 from flatgen.sheet.assembled import Manner, sheet_pages
 from flatgen.sheet.frame import sides
+from flatgen.unfolding.received.asked import Asked
 from flatgen.written import told_of
 
 ROOT = Path(__file__).parents[2]

@@ -297,7 +297,7 @@ def test_all_roads_have_one_blank(taught_room: Path) -> None:
 
 def test_a_received_part_has_its_lines_by_strips(taught_room: Path) -> None:
     from flatgen import incoming
-    from flatgen.received.request import Request
+    from flatgen.unfolding.received.request import Request
 
     flatgen.draw(taught_room / RAIL, taught_room / "out", Options(kinds=("step",)))
     metal = load_metals()["6061-T6"]

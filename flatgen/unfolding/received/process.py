@@ -20,9 +20,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from flatgen.received.codec import NotPlain, decode, encode
-from flatgen.received.messages import Answer, Ask
-from flatgen.received.worker import OUT_OF_MEMORY
+from flatgen.unfolding.received.codec import NotPlain, decode, encode
+from flatgen.unfolding.received.messages import Answer, Ask
+from flatgen.unfolding.received.worker import OUT_OF_MEMORY
 
 LONGEST_LINE = 64
 """Of an answer [MB]; that of a part with 4,000 faces has some 5 MB."""

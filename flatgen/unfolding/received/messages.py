@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from flatgen.core.errors import Fault
-from flatgen.received.request import Received, Request
+from flatgen.unfolding.received.request import Received, Request
 
 
 @dataclass(frozen=True)

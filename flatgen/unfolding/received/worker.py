@@ -1,6 +1,6 @@
 """The process that works on strangers' files: asked on its standard input, it answers line by line.
 
-Run as ``python -m flatgen.received.worker`` by ``keeper``, never by a person. Whatever the kernel prints goes
+Run as ``python -m flatgen.unfolding.received.worker`` by ``keeper``, never by a person. Whatever the kernel prints goes
 nowhere: the answers leave on a channel of their own. The process expects to be killed at any time.
 """
 
@@ -19,13 +19,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from flatgen.core.errors import Fault, FlatgenError, InputRefused
-from flatgen.received.codec import decode, encode, plain
-from flatgen.received.messages import Answer, Ask, Begun, Done, Opened, Ready, Refused
-from flatgen.received.request import Received, Request
+from flatgen.unfolding.received.codec import decode, encode, plain
+from flatgen.unfolding.received.messages import Answer, Ask, Begun, Done, Opened, Ready, Refused
+from flatgen.unfolding.received.request import Received, Request
 
 if TYPE_CHECKING:
     from flatgen.definition.solid.projection import Projected
-    from flatgen.received.reading import Solid
+    from flatgen.unfolding.received.step_solids import Solid
 
 OUT_OF_MEMORY = 71
 """Exit status that says that there was no more memory."""
@@ -93,11 +93,6 @@ def load() -> None:
     import OCP.STEPCAFControl
     import OCP.XCAFDoc  # noqa: F401
 
-    import flatgen.definition.solid.projection
-    import flatgen.definition.solid.step
-    import flatgen.metal.bend_rule
-    import flatgen.received.reading
-    import flatgen.unfolding.formed  # noqa: F401
 
 
 def bound_memory(memory: float) -> None:
@@ -151,7 +146,7 @@ def answer(ask: Ask, say: Say) -> None:
     say : Say
         Takes each answer as soon as it is known, [-]
     """
-    from flatgen.received.reading import read_solids
+    from flatgen.unfolding.received.step_solids import read_solids
 
     bound_computing(ask.seconds)
     try:

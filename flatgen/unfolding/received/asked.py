@@ -15,7 +15,7 @@ from flatgen.definition.limits import LARGEST_RADIUS, LEAST_RADIUS
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.bend_rule import check_k, nothing_given, rule_for, usual_k
 from flatgen.metal.metals import Metal, find_metal, load_metals
-from flatgen.received.request import Request
+from flatgen.unfolding.received.request import Request
 
 NEAR = ("auto", "+x", "-x", "+y", "-y", "+z", "-z")
 

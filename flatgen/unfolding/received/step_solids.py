@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.received.plain_text import check_text, clean_name
+from flatgen.unfolding.received.step_text import check_text, clean_name
 
 NAMELESS = re.compile(r"(?:Open CASCADE STEP translator|NAUO\d|=>\[|SOLID$|COMPOUND$|COMPSOLID$)")
 """How names begin that the kernel makes up where a file has none."""

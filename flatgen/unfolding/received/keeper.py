@@ -12,12 +12,12 @@ from pathlib import Path
 from types import TracebackType
 
 from flatgen.core.errors import Fault, FlatgenError, InputRefused
-from flatgen.received.messages import Ask, Begun, Done, Opened, Ready, Refused
-from flatgen.received.plain_text import NAME, check_text
-from flatgen.received.process import Death, Process
-from flatgen.received.request import Received, Request
+from flatgen.unfolding.received.messages import Ask, Begun, Done, Opened, Ready, Refused
+from flatgen.unfolding.received.process import Death, Process
+from flatgen.unfolding.received.request import Received, Request
+from flatgen.unfolding.received.step_text import NAME, check_text
 
-WORKER = ("-m", "flatgen.received.worker")
+WORKER = ("-m", "flatgen.unfolding.received.worker")
 STARTING = 120.0
 """For the worker to load the kernel [s]: 2 s on our machines, much more from a cold disk."""
 READING = 120.0
