@@ -172,7 +172,7 @@ def _environment() -> dict[str, str]:
     known = dict(os.environ)
     for name in ("PYTHONFAULTHANDLER", "PYTHONINSPECT", "PYTHONSTARTUP", "PYTHONWARNINGS", "PYTHONBREAKPOINT"):
         known.pop(name, None)
-    home = Path(__file__).resolve().parents[2]
+    home = Path(__file__).resolve().parents[3]
     if not {"site-packages", "dist-packages"} & set(home.parts):
         known["PYTHONPATH"] = os.pathsep.join(filter(None, (str(home), known.get("PYTHONPATH", ""))))
     return known
