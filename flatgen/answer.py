@@ -16,8 +16,8 @@ from flatgen.core.units import in_mm_and_inch
 from flatgen.definition.part import Part, upright
 from flatgen.metal.figures import Figure
 from flatgen.metal.metals import Metal
+from flatgen.openings.findings import Row, over
 from flatgen.record import mass
-from flatgen.watch.findings import Row, over
 
 MOST_KINDS = 20
 """Kinds of openings that are listed."""

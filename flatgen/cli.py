@@ -247,8 +247,8 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
     from flatgen import job, planned, record
     from flatgen.core.units import in_mm_and_inch
     from flatgen.definition.closed_form import develop
+    from flatgen.openings.judge import watch_closed
     from flatgen.outdated import outdated
-    from flatgen.watched import watch_closed
 
     def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))

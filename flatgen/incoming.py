@@ -26,10 +26,10 @@ from flatgen.made import Made, Options, no_shop
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
+from flatgen.openings.judge import watch_part
 from flatgen.told_received import told_allowances
 from flatgen.unfolding.received.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.unfolding.received.request import Received, Request
-from flatgen.watched import watch_part
 from flatgen.written import write
 
 MOST_SET_ASIDE = 8
@@ -387,7 +387,7 @@ def _set_aside(path: Path, aside: list[tuple[Received, Source]]) -> tuple[Findin
 def _taken(
     name: str, one: Received, flat: FlatPattern, source: Source, request: Request, told: tuple[Finding, ...]
 ) -> Taken:
-    from flatgen.watch.faces import face_findings
+    from flatgen.openings.faces import face_findings
 
     allowances = [_allowance(b, request, flat.thickness) for b in flat.bends]
     part = received_part(name, flat, allowances, request.metal, request.k, source)

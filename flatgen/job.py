@@ -29,11 +29,11 @@ from flatgen.definition.solid.counterparts import OpeningHome
 from flatgen.made import AnyMade, Made, Options, no_shop
 from flatgen.measured import Told, taught
 from flatgen.metal.metals import Metal, load_metals
+from flatgen.openings.judge import watch_flat
 from flatgen.order.helped import helped
 from flatgen.order.plan import make_plan, setups_of
 from flatgen.order.wishes import held_of, order_of
 from flatgen.told_received import told_of_received
-from flatgen.watched import watch_flat
 from flatgen.written import write
 
 __all__ = ["Drawn", "Made", "Options", "Unfolded", "draw", "metals_beside", "no_solid", "unfolded", "with_schedule"]
@@ -105,8 +105,8 @@ def unfolded(profile: Profile) -> Unfolded:
     from flatgen.definition.solid.places import overlap_findings
     from flatgen.definition.solid.taking import clipped_findings, cut_findings
     from flatgen.drawing.typeface import lettering
+    from flatgen.openings.faces import face_findings
     from flatgen.unfolding import unfold
-    from flatgen.watch.faces import face_findings
 
     lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
     solid, found = build(profile)

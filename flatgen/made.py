@@ -14,8 +14,8 @@ from flatgen.definition.part import Part
 from flatgen.drawing.bench import Marks
 from flatgen.drawing.papers import A4, Paper
 from flatgen.kinds import USUAL
+from flatgen.openings.judge import Watched
 from flatgen.order.decide import Decision
-from flatgen.watched import Watched
 
 Projection = Literal["first", "third"]
 Face = Literal["near", "far"]

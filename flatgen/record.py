@@ -11,9 +11,9 @@ from flatgen.core.learned import Expected
 from flatgen.core.schedule import Schedule
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec, Part, ReceivedPart, near_way
+from flatgen.openings.findings import Row
+from flatgen.openings.judge import Watched, legs_of
 from flatgen.record_schedule import schedule
-from flatgen.watch.findings import Row
-from flatgen.watched import Watched, legs_of
 
 UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
 

@@ -20,6 +20,7 @@ from flatgen.definition.part import Part
 from flatgen.job import Drawn, numbered, unfolded
 from flatgen.made import Options
 from flatgen.metal.metals import Metal
+from flatgen.openings.judge import watch_flat
 from flatgen.planned import plan
 from flatgen.strip import strip_words as words
 from flatgen.strip.cut import Strip, strip_of, usual_width
@@ -28,7 +29,6 @@ from flatgen.strip.form_text import form_text
 from flatgen.strip.prior_of import prior_for
 from flatgen.strip.reading import StripReading
 from flatgen.strip.teaching import entangled_of, lessons
-from flatgen.watched import watch_flat
 from flatgen.written import Files, write
 
 FORM, CARD = "form.toml", "card"

@@ -14,7 +14,7 @@ from flatgen.core.schedule import Crease, Side
 from flatgen.definition.closed_form import Closed
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
-from flatgen.watched import legs_of
+from flatgen.openings.judge import legs_of
 
 SQUARE = 1e-9
 """A direction whose other component is smaller runs along an axis."""

@@ -11,7 +11,7 @@ from flatgen.core.units import in_mm_and_inch
 from flatgen.definition.part import EQUAL, Part, leg_number, near_face, upright
 from flatgen.drawing.notes import Notes
 from flatgen.drawing.words import both_lengths, length
-from flatgen.watch.findings import Row, over
+from flatgen.openings.findings import Row, over
 
 READING = "Near face toward you. Bend lines mark the middle of each bend. "
 NO_BRAKE = "No sight line is drawn: no brake is known."

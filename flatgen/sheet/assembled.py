@@ -22,6 +22,7 @@ from flatgen.drawing.papers import Paper
 from flatgen.drawing.stages import key_block, stage_block
 from flatgen.drawing.words import clean
 from flatgen.drawing.wrapping import run
+from flatgen.openings.judge import Watched
 from flatgen.sheet import sheet_words as words
 from flatgen.sheet.expected import TITLE, expected_tables
 from flatgen.sheet.flat_view import flat_blocks
@@ -37,7 +38,6 @@ from flatgen.sheet.tables import BOX, Blank, Cell, table
 from flatgen.sheet.title_block import TitleFacts
 from flatgen.sheet.views import projection_symbol, views_block
 from flatgen.sheet.words import SheetUnit
-from flatgen.watched import Watched
 
 if TYPE_CHECKING:
     from flatgen.drawing.stages import StagePicture

@@ -21,9 +21,9 @@ from flatgen.drawing.bench import sight_lines
 from flatgen.drawing.ink import SMALL, Ink
 from flatgen.drawing.on_metal import Metal
 from flatgen.drawing.paper import ASCENT, DESCENT
+from flatgen.openings.findings import Row
 from flatgen.sheet.flat_placing import Placing, break_line
 from flatgen.sheet.pens import CENTRE, EXTENSION
-from flatgen.watch.findings import Row
 
 SIGHT_SHARE, BEND_SHARE = 0.7, 0.25
 """Of the metal along a bend: what its sight line takes from the one end, its bend line from the other."""

@@ -15,12 +15,12 @@ from flatgen.core.schedule import Schedule
 from flatgen.definition.part import Part, near_face
 from flatgen.drawing.ink import SMALL
 from flatgen.drawing.wrapping import LINE, sound
+from flatgen.openings.findings import Row
+from flatgen.openings.judge import Watched
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import LEVEL, Entry, Name, Side
 from flatgen.sheet.flat_placing import SCALES, Placing, shortened, whole
 from flatgen.sheet.ordinates import Ordinate, Route, Unit, marks_of, ordinates_of, routes_of, rows_of
-from flatgen.watch.findings import Row
-from flatgen.watched import Watched
 
 ENOUGH = (25.0, 60.0)
 """Least and most room across the part on paper that is asked for [mm]."""

@@ -13,10 +13,10 @@ from flatgen.core.schedule import Schedule, Stage
 from flatgen.definition.part import Part
 from flatgen.drawing import words as drawing_words
 from flatgen.drawing.ink import Block, Ink
+from flatgen.openings.findings import Row
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.ordinates import STRAIGHT, Unit, corners, figure, size_figure
 from flatgen.sheet.tables import table
-from flatgen.watch.findings import Row
 
 BETWEEN = 8.0
 """Between tables that stand side by side [mm]."""

@@ -9,6 +9,7 @@ from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.core.schedule import Schedule
 from flatgen.definition.part import Part
 from flatgen.drawing.ink import Block, Ink
+from flatgen.openings.judge import Watched
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import LEVEL, draw, straight
 from flatgen.sheet.flat_ink import Stretch, broken, centre_marks, draw_flat, place_numbers
@@ -18,7 +19,6 @@ from flatgen.sheet.flat_placing import Placing
 from flatgen.sheet.flat_tables import has_corners, numbered, tables
 from flatgen.sheet.ordinates import Unit, corners
 from flatgen.sheet.pens import CENTRE, EXTENSION
-from flatgen.watched import Watched
 
 
 def flat_blocks(

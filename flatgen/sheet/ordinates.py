@@ -21,9 +21,9 @@ from flatgen.core.schedule import Schedule
 from flatgen.drawing.bench import sight_lines
 from flatgen.drawing.on_metal import Metal
 from flatgen.drawing.words import MM_PER_INCH
-from flatgen.watch.findings import Row
-from flatgen.watch.measure import ground_of, measure
-from flatgen.watched import Watched
+from flatgen.openings.findings import Row
+from flatgen.openings.judge import Watched
+from flatgen.openings.measure import ground_of, measure
 
 Unit = Literal["mm", "in", "in/64"]
 Kind = Literal["corner", "bend", "sight", "opening"]

@@ -17,7 +17,7 @@ from flatgen.core.flat_pattern import FlatPattern, Line, Point
 from flatgen.core.schedule import Crease, Which
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
-from flatgen.watched import legs_of
+from flatgen.openings.judge import legs_of
 
 PARALLEL = 1e-9
 """Bends whose directions differ by less run alike."""

@@ -18,7 +18,7 @@ from flatgen.drawing.document import layout_of
 from flatgen.drawing.facts import notes_of
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.metals import load_metals
-from flatgen.watched import watch_part
+from flatgen.openings.judge import watch_part
 
 SOURCE = Source("parts/bracket.step", "0" * 64, 2, 3, "bracket", 4)
 

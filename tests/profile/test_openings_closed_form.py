@@ -206,7 +206,15 @@ def test_random_places_counted_from_the_right(tmp_path: Path, seed: int) -> None
 
 def test_the_arithmetic_stays_light_and_apart() -> None:
     """Neither the kernel nor the walked section is loaded for the closed form."""
-    banned = ["cadquery", "OCP", "shapely", "ezdxf", "matplotlib", "flatgen.definition.section", "flatgen.definition.solid.build"]
+    banned = [
+        "cadquery",
+        "OCP",
+        "shapely",
+        "ezdxf",
+        "matplotlib",
+        "flatgen.definition.section",
+        "flatgen.definition.solid.build",
+    ]
     code = f"import sys, flatgen.definition.closed_form; print([m for m in {banned} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
     assert (done.returncode, done.stdout.strip()) == (0, "[]"), done.stderr

@@ -27,6 +27,7 @@ from flatgen import job
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.drawing import document
 from flatgen.drawing.ink import Block, ink_document
+from flatgen.openings.judge import legs_of, watch_part
 from flatgen.sheet import flat_words as words
 from flatgen.sheet.flat_fans import leader
 from flatgen.sheet.flat_layout import Laid, Shown, layouts, shown_of
@@ -35,7 +36,6 @@ from flatgen.sheet.flat_tables import corner_rows, has_corners, line_rows, openi
 from flatgen.sheet.flat_view import drawing, flat_blocks
 from flatgen.sheet.ordinates import Unit, corners, figure, size_figure
 from flatgen.sheet.pens import CENTRE, EXTENSION, PENS
-from flatgen.watched import legs_of, watch_part
 from tests.sheet.overlaps import clashes
 from tests.sheet.sheet_parts import random_part, tray
 

@@ -20,11 +20,11 @@ from flatgen.core.schedule import Schedule
 from flatgen.core.tolerances import linear
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
+from flatgen.openings.judge import legs_of
 from flatgen.order.plan import make_schedule
 from flatgen.sheet.measure import LengthCheck, Measure, Spot, finished, measures
 from flatgen.sheet.measure_rows import finished_table, if_off, measure_table
 from flatgen.sheet.tables import Blank
-from flatgen.watched import legs_of
 
 STEPS = 4001
 CHANNEL = """metal = "DC01"

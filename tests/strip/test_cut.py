@@ -297,7 +297,7 @@ def test_a_received_part_has_a_strip_too(tmp_path: Path) -> None:
 def test_a_strip_goes_through_the_writers(tmp_path: Path) -> None:
     """The solid of the strip is built and unfolded; both roads to its flat agree, or this raises."""
     from flatgen.job import Drawn, Options, unfolded, with_schedule
-    from flatgen.watched import watch_flat
+    from flatgen.openings.judge import watch_flat
     from flatgen.written import write
 
     part, schedule = demo("roof-rail")

@@ -10,8 +10,8 @@ import pytest
 from conftest import Ran
 
 from flatgen.core.opening_rules import default_rules, rules_of
-from flatgen.watch.findings import MOST_KINDS, Known, Row, findings_of
-from flatgen.watch.measure import Measured
+from flatgen.openings.findings import MOST_KINDS, Known, Row, findings_of
+from flatgen.openings.measure import Measured
 
 PART = """metal = "6061-T6"
 thickness = "1 mm"

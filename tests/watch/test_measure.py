@@ -11,7 +11,7 @@ import pytest
 import shapely  # noqa: TID253
 
 from flatgen.core.flat_pattern import Arc, Line, Loop, Piece
-from flatgen.watch.measure import Ground, measure, overlapping
+from flatgen.openings.measure import Ground, measure, overlapping
 
 
 def loop(*points: tuple[float, float]) -> Loop:

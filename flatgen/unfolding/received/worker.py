@@ -94,7 +94,6 @@ def load() -> None:
     import OCP.XCAFDoc  # noqa: F401
 
 
-
 def bound_memory(memory: float) -> None:
     """Let the system refuse memory far beyond what this process holds now, where it can; no core is dumped.
 

@@ -15,7 +15,7 @@ from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.opening_rules import Limit, Rules
 from flatgen.core.units import in_mm_and_inch
-from flatgen.watch.measure import Measured
+from flatgen.openings.measure import Measured
 
 SLACK = 0.001
 """A limit that is missed by less is kept [mm]."""

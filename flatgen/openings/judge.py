@@ -15,8 +15,8 @@ from flatgen.definition.cutouts import Opening
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
 from flatgen.definition.solid.counterparts import OpeningHome
-from flatgen.watch.findings import Known, Row, findings_of, two_faced
-from flatgen.watch.measure import Ground, Measured, ground_of, measure, overlapping
+from flatgen.openings.findings import Known, Row, findings_of, two_faced
+from flatgen.openings.measure import Ground, Measured, ground_of, measure, overlapping
 
 
 @dataclass(frozen=True)
