@@ -10,11 +10,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from flatgen.bend_order.why import Try, wording
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Range, Schedule, Stage
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition.part import Part
-from flatgen.order.why import Try, wording
 
 NOT_CHECKED = "not checked"
 EXPECTED = "finished legs as they will come out, by {behind}:"

@@ -16,6 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from flatgen import record
+from flatgen.bend_order.helped import helped
+from flatgen.bend_order.plan import make_plan, setups_of
+from flatgen.bend_order.requests import held_of, order_of
 from flatgen.brake.creases import creases_of_flat
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Fault, Finding, InputRefused
@@ -30,9 +33,6 @@ from flatgen.made import AnyMade, Made, Options, no_shop
 from flatgen.measured import Told, taught
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.openings.judge import watch_flat
-from flatgen.order.helped import helped
-from flatgen.order.plan import make_plan, setups_of
-from flatgen.order.wishes import held_of, order_of
 from flatgen.told_received import told_of_received
 from flatgen.written import write
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
+from flatgen.bend_order.decide import Decision
 from flatgen.core.errors import Fault, Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
@@ -15,7 +16,6 @@ from flatgen.drawing.bench import Marks
 from flatgen.drawing.papers import A4, Paper
 from flatgen.kinds import USUAL
 from flatgen.openings.judge import Watched
-from flatgen.order.decide import Decision
 
 Projection = Literal["first", "third"]
 Face = Literal["near", "far"]

@@ -15,6 +15,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.learned import Expected, KnownBend
@@ -27,7 +28,6 @@ from flatgen.definition.reader import read_profile
 from flatgen.lessons import Lessons, kind_of, lessons_of
 from flatgen.metal.allowance import Measured
 from flatgen.metal.metals import Metal
-from flatgen.order.plan import make_schedule
 from flatgen.where_bent import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
 
 FROM_STRIPS = "that of the strips"

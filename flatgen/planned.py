@@ -9,6 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from flatgen.bend_order.decide import Decision
+from flatgen.bend_order.helped import helped
+from flatgen.bend_order.plan import make_plan
+from flatgen.bend_order.requests import held_of, order_of
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Finding, InputRefused
@@ -22,10 +26,6 @@ from flatgen.job import no_solid
 from flatgen.made import no_shop
 from flatgen.measured import taught
 from flatgen.metal.metals import Metal
-from flatgen.order.decide import Decision
-from flatgen.order.helped import helped
-from flatgen.order.plan import make_plan
-from flatgen.order.wishes import held_of, order_of
 from flatgen.re_formed import as_formed
 
 

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from flatgen.bend_order.as_formed import formed_radii
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop
@@ -13,8 +15,6 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import Metal
-from flatgen.order.as_formed import formed_radii
-from flatgen.order.plan import make_schedule
 
 
 def as_formed(

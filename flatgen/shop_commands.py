@@ -33,8 +33,8 @@ def plan(
 ) -> None:
     """The best order of bending on your brake: sight lines, held sides, leaf angles, loads, a picture of each stage."""
     from flatgen import answer_schedule, planned, record, staged
+    from flatgen.bend_order import why as asked
     from flatgen.job import metals_beside
-    from flatgen.order import why as asked
 
     def one(path: Path) -> Iterator[Row]:
         table, own = metals_beside(path, tuple(metals or ()))

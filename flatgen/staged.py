@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from flatgen.bend_order.decide import Decision, said_of
+from flatgen.bend_order.scene import StageFacts, scene_of
+from flatgen.bend_order.why import Try
 from flatgen.core.files import write_all
 from flatgen.core.schedule import Schedule, Stage
 from flatgen.definition.part import Part
-from flatgen.order.decide import Decision, said_of
-from flatgen.order.scene import StageFacts, scene_of
-from flatgen.order.why import Try
 
 if TYPE_CHECKING:
     from flatgen.drawing.stages import StagePicture

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from flatgen.bend_order.plan import make_schedule
+from flatgen.bend_order.requests import held_of, order_of
 from flatgen.brake.creases import creases_of_flat
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
@@ -18,8 +20,6 @@ from flatgen.measured import Told, Wishes
 from flatgen.metal.allowance import Measured
 from flatgen.metal.bend_rule import ToldAllowance
 from flatgen.metal.metals import load_metals
-from flatgen.order.plan import make_schedule
-from flatgen.order.wishes import held_of, order_of
 from flatgen.where_bent import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from flatgen.bend_order.costs import formed
+from flatgen.bend_order.plan import SAME_SETTING
 from flatgen.brake.springback import strength_of
 from flatgen.core.errors import Finding
 from flatgen.core.learned import KnownAllowance, KnownBend
@@ -14,8 +16,6 @@ from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec, Part
 from flatgen.lessons import Lessons, kind_of
 from flatgen.metal.allowance import Allowance, Measured, NotUsable
-from flatgen.order.costs import formed
-from flatgen.order.plan import SAME_SETTING
 
 PASSES = 2
 """How often a part is developed anew; each time its set-ups and nose settings may come out otherwise."""

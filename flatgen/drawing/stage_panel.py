@@ -12,11 +12,11 @@ from typing import Literal
 
 import numpy as np
 
+from flatgen.bend_order.scene import Mark, Metal, Scene, Sets, StageFacts
 from flatgen.drawing import stage_words as words
 from flatgen.drawing.ink import HEAD, LARGE, SMALL, Ink
 from flatgen.drawing.stage_places import Ground, off_boxes
 from flatgen.drawing.stage_view import Point, Points, Window
-from flatgen.order.scene import Mark, Metal, Scene, Sets, StageFacts
 
 SPECK = 0.1
 """A shorter stroke of hatching is left out [mm on paper]: own choice."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from flatgen.bend_order.scene import StageFacts
 from flatgen.drawing import words
-from flatgen.order.scene import StageFacts
 
 BEFORE = "Before: laid in and clamped"
 AFTER = "After: leaf swung up, bend made"

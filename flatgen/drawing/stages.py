@@ -19,13 +19,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from flatgen.bend_order.scene import Scene, StageFacts
 from flatgen.drawing import document, stage_words, typeface
 from flatgen.drawing.ink import LARGE, LONG_DASHED, SMALL, Block, Ink, Pen, ink_document
 from flatgen.drawing.paper import ASCENT, Text
 from flatgen.drawing.stage_panel import Panel, shown
 from flatgen.drawing.stage_view import Window, windows
 from flatgen.drawing.write import svg_text
-from flatgen.order.scene import Scene, StageFacts
 
 WIDE, HIGH = 190.0, 100.0
 """Both panels together on paper [mm]."""

@@ -14,6 +14,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from flatgen.bend_order.chain import Chain, NoChain, chain_of
+from flatgen.bend_order.costs import runs
+from flatgen.bend_order.plan import ANY, Plan, make_plan
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.schedule import Schedule, Stage, Which
@@ -24,9 +27,6 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Leg, Profile
 from flatgen.definition.part import BendSpec, Part, bend_findings, short_flat
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.order.chain import Chain, NoChain, chain_of
-from flatgen.order.costs import runs
-from flatgen.order.plan import ANY, Plan, make_plan
 from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import PLACES
 from flatgen.strip.reading import BendReading, LegReading, StripReading

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from flatgen.bend_order.plan import make_plan
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import Finding
 from flatgen.core.learned import Entangled
@@ -20,7 +21,6 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Leg, Profile
 from flatgen.definition.part import BendSpec, Part
 from flatgen.metal.allowance import setback
-from flatgen.order.plan import make_plan
 from flatgen.strip import strip_words as words
 from flatgen.strip.apart import deficient
 from flatgen.strip.cut import LEAST_WIDTH, Strip, nose_setting, strip_of

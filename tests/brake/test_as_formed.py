@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from brake.shops import shop
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import InputRefused
 from flatgen.core.schedule import Schedule
@@ -15,7 +16,6 @@ from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
-from flatgen.order.plan import make_schedule
 from flatgen.re_formed import as_formed
 
 METALS = load_metals()

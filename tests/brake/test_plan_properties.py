@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from sections import random_section
 from shops import shop
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
 from flatgen.core.errors import InputRefused
 from flatgen.core.schedule import Crease, Schedule, Stage
@@ -24,7 +25,6 @@ from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
-from flatgen.order.plan import make_schedule
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 USUAL = ("eave-angle", "roof-rail", "purlin")

@@ -13,6 +13,7 @@ import pytest
 from rebuilt import bearing, bent, brake, loaded, released, sides
 from shops import shop
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import InputRefused
 from flatgen.core.schedule import Schedule, Stage
@@ -21,7 +22,6 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
-from flatgen.order.plan import make_schedule
 
 CLOSE = 1e-6
 METALS = ("6061-T6", "5052-H32", "DC01", "304")

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from brake.shops import shop
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake import geometry
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.held import face_left, held_sides
@@ -24,7 +25,6 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
-from flatgen.order.plan import make_schedule
 
 ROOT = Path(__file__).parents[2]
 METALS = load_metals()

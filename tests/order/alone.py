@@ -11,19 +11,19 @@ from collections.abc import Callable
 
 import numpy as np
 
+from flatgen.bend_order.best import Question
+from flatgen.bend_order.bodies import bodies
+from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.checks import Gaps, Looker, held_gaps, swung_gaps
+from flatgen.bend_order.costs import Formed
+from flatgen.bend_order.pieces import Pieces, grow
+from flatgen.bend_order.search import Choice
+from flatgen.bend_order.stages import Situation
+from flatgen.bend_order.together import pair_gaps
 from flatgen.brake import geometry
 from flatgen.brake.held import face_left, least_hold, least_swing
 from flatgen.brake.load import load_of
 from flatgen.core.schedule import Which
-from flatgen.order.best import Question
-from flatgen.order.bodies import bodies
-from flatgen.order.chain import Chain
-from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
-from flatgen.order.costs import Formed
-from flatgen.order.pieces import Pieces, grow
-from flatgen.order.search import Choice
-from flatgen.order.stages import Situation
-from flatgen.order.together import pair_gaps
 
 
 def alone(situation: Situation, bend: int, held: Which, made: int) -> tuple[float, bool, bool]:

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 
+from flatgen.bend_order.best import Answer, Question, answer
+from flatgen.bend_order.chain import Chain, chain_of
+from flatgen.bend_order.explain import Look, look_at, reason
 from flatgen.core.flat_pattern import Way
 from flatgen.core.schedule import Crease, Side
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
-from flatgen.order.best import Answer, Question, answer
-from flatgen.order.chain import Chain, chain_of
-from flatgen.order.explain import Look, look_at, reason
 
 RADIUS, THICKNESS = 1.5, 1.0
 LEVER = Lever(600.0, "both ends", 300.0)

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from flatgen.bend_order.chain import Chain
 from flatgen.core.schedule import Which
 from flatgen.core.shop import Brake, ClampBar, Leaf, SetUp
-from flatgen.order.chain import Chain
 
 Floats = NDArray[np.float64]
 

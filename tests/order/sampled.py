@@ -1,4 +1,4 @@
-"""Stages measured a second time, by dense sampling with shapely: the oracle for flatgen.order.stages.
+"""Stages measured a second time, by dense sampling with shapely: the oracle for flatgen.bend_order.stages.
 
 Nothing of flatgen's shapes, distances or motions is used: outlines are built here from the lengths of the chain, the
 brake's parts from the measures in the shop file, and the swing from the formula of the design (the swung leg's edge
@@ -9,7 +9,7 @@ travel there it is sampled again, until no clearance under the least one found c
 
 run, leaves    how many made bends lie before a piece, and which way the first of them turns (+1 up from its leg): a
                piece of run 0 is not measured, one of run 1 not against the body that its leg lies on (see
-               flatgen.order.checks: what is left out has to be the same on both sides)
+               flatgen.bend_order.checks: what is left out has to be the same on both sides)
 
 Millimetres; radians within.
 """

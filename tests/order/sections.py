@@ -14,11 +14,11 @@ import random
 from collections.abc import Sequence
 from dataclasses import fields, replace
 
+from flatgen.bend_order.best import Question
+from flatgen.bend_order.chain import Chain, chain_of
 from flatgen.brake.springback import Strength
 from flatgen.core.schedule import Crease, Side
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop, Weights
-from flatgen.order.best import Question
-from flatgen.order.chain import Chain, chain_of
 from tests.brake.shops import ANGLE, BAR, beam
 
 K = 0.42

@@ -10,12 +10,12 @@ from functools import cache
 
 import pytest
 
+from flatgen.bend_order import changes as looked_for
+from flatgen.bend_order.altered import piece_of, with_leg
+from flatgen.bend_order.best import Question, answer
+from flatgen.bend_order.chain import Chain, chain_of
+from flatgen.bend_order.changes import BASE, Change, changes, plans_for
 from flatgen.core.shop import SetUp
-from flatgen.order import changes as looked_for
-from flatgen.order.altered import piece_of, with_leg
-from flatgen.order.best import Question, answer
-from flatgen.order.chain import Chain, chain_of
-from flatgen.order.changes import BASE, Change, changes, plans_for
 from order.hand_made import section, set_up, shop_of
 
 HAT, BOX = ([20.0, 30.0, 60.0, 30.0, 20.0], "duud"), ([25.0, 60.0, 60.0, 60.0, 25.0], "uuuu")

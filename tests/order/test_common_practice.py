@@ -10,9 +10,9 @@ from itertools import pairwise
 
 import pytest
 
+from flatgen.bend_order.best import Answer
+from flatgen.bend_order.search import lay_of
 from flatgen.core.shop import SetUp, Shop
-from flatgen.order.best import Answer
-from flatgen.order.search import lay_of
 from order.hand_made import looks, order_of, planned, refusals, section, set_up, shop_of
 
 HAT = section([20, 30, 60, 30, 20], "duud")

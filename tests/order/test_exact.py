@@ -19,11 +19,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flatgen.bend_order.best import MOST, Question, answer, sides_of
+from flatgen.bend_order.chain import Chain, chain_of
+from flatgen.bend_order.search import Choice, Costs
+from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
-from flatgen.order.best import MOST, Question, answer, sides_of
-from flatgen.order.chain import Chain, chain_of
-from flatgen.order.search import Choice, Costs
-from flatgen.order.stages import NEVER
 from tests.order.alone import between, terms
 from tests.order.sections import creases_of, timed, trial
 from tests.order.whole_orders import UNIT, all_orders, asked, brute, by_bend, going, tiers, whole

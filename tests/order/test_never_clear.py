@@ -14,13 +14,13 @@ from functools import cache
 
 import pytest
 
+from flatgen.bend_order import costs
+from flatgen.bend_order.chain import Chain, chain_of
+from flatgen.bend_order.search import Costs
+from flatgen.bend_order.stages import SIDES, Situation, tables
 from flatgen.brake.springback import Strength
 from flatgen.core.schedule import Crease, Side, Which
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
-from flatgen.order import costs
-from flatgen.order.chain import Chain, chain_of
-from flatgen.order.search import Costs
-from flatgen.order.stages import SIDES, Situation, tables
 from tests.order.outlines import Stage
 from tests.order.sampled import sampled
 

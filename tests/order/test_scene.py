@@ -8,13 +8,13 @@ from dataclasses import replace
 
 import pytest
 
+from flatgen.bend_order.chain import Chain, chain_of
+from flatgen.bend_order.costs import formed
+from flatgen.bend_order.explain import Look, Passage, look_at
+from flatgen.bend_order.scene import Points, Scene, scene_of
+from flatgen.bend_order.stages import SIDES, Situation
 from flatgen.core.schedule import Which
 from flatgen.core.shop import Leaf
-from flatgen.order.chain import Chain, chain_of
-from flatgen.order.costs import formed
-from flatgen.order.explain import Look, Passage, look_at
-from flatgen.order.scene import Points, Scene, scene_of
-from flatgen.order.stages import SIDES, Situation
 from tests.brake.shops import shop
 from tests.order.sections import OPEN, SHUT, creases_of, roomy, section
 

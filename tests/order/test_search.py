@@ -13,10 +13,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.search import Choice, Costs, best_order, step_cost
+from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
-from flatgen.order.chain import Chain
-from flatgen.order.search import Choice, Costs, best_order, step_cost
-from flatgen.order.stages import NEVER
 from tests.order.sections import section
 from tests.order.whole_orders import UNIT, brute, going, tiers
 

@@ -14,11 +14,11 @@ from functools import cache
 import numpy as np
 import pytest
 
+from flatgen.bend_order.best import Answer, answer
+from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.search import Choice, Costs
+from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
-from flatgen.order.best import Answer, answer
-from flatgen.order.chain import Chain
-from flatgen.order.search import Choice, Costs
-from flatgen.order.stages import NEVER
 from tests.order.sections import trial
 
 UNIT = 1000

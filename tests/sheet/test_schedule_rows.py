@@ -11,12 +11,12 @@ import pytest
 from brake.shops import shop
 from sheet_parts import random_part, tray
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
 from flatgen.core.schedule import Handling, Schedule
 from flatgen.definition.closed_form import develop
 from flatgen.definition.part import Part
 from flatgen.definition.reader import read_profile
-from flatgen.order.plan import make_schedule
 from flatgen.sheet.schedule_rows import Table, schedule_rows
 from flatgen.sheet.tables import table
 

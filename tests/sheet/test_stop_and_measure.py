@@ -13,6 +13,7 @@ import pytest
 from brake.shops import shop
 from sheet_parts import defined, hemmed, random_part, random_tree, tray
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat
 from flatgen.core.flat_pattern import Bend, FlatPattern
 from flatgen.core.fold import fold_panel, fold_zone, placements
@@ -21,7 +22,6 @@ from flatgen.core.tolerances import linear
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
 from flatgen.openings.judge import legs_of
-from flatgen.order.plan import make_schedule
 from flatgen.sheet.measure import LengthCheck, Measure, Spot, finished, measures
 from flatgen.sheet.measure_rows import finished_table, if_off, measure_table
 from flatgen.sheet.tables import Blank

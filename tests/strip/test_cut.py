@@ -14,6 +14,7 @@ import pytest
 from brake.shops import shop as home_made
 from sections import random_section
 
+from flatgen.bend_order.plan import make_plan
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
 from flatgen.brake.read_shop import read_shop
 from flatgen.core.errors import InputRefused
@@ -24,7 +25,6 @@ from flatgen.definition.model import Profile
 from flatgen.definition.part import Part, ReceivedPart, Source, received_part
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
-from flatgen.order.plan import make_plan
 from flatgen.strip import strip_words
 from flatgen.strip.cut import Strip, strip_of, usual_width
 from flatgen.strip.form import form_text, questions, read_form

@@ -10,18 +10,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from flatgen.bend_order.best import MOST, Answer, Question, answer
+from flatgen.bend_order.chain import Chain, NoChain, chain_of
+from flatgen.bend_order.costs import runs
+from flatgen.bend_order.explain import Look, Naming, look_at, reason
+from flatgen.bend_order.search import lay_of
+from flatgen.bend_order.stages import Situation, other
 from flatgen.brake.held import Lay, held_sides, told_apart
 from flatgen.brake.springback import Strength
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.schedule import Crease, Handling, Which
 from flatgen.core.shop import SetUp, Shop
 from flatgen.definition.part import Part
-from flatgen.order.best import MOST, Answer, Question, answer
-from flatgen.order.chain import Chain, NoChain, chain_of
-from flatgen.order.costs import runs
-from flatgen.order.explain import Look, Naming, look_at, reason
-from flatgen.order.search import lay_of
-from flatgen.order.stages import Situation, other
 
 State = Literal["best", "checked", "refused", "unchecked"]
 INWARD = "from the edges inward"

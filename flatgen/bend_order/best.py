@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from flatgen.bend_order import costs as own
+from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.costs import UNIT, Settings
+from flatgen.bend_order.search import Best, Costs, best_order
+from flatgen.bend_order.stages import NEVER, SIDES, Situation, other, tables
 from flatgen.brake.springback import Strength
 from flatgen.core.schedule import Which
 from flatgen.core.shop import SetUp, Shop
-from flatgen.order import costs as own
-from flatgen.order.chain import Chain
-from flatgen.order.costs import UNIT, Settings
-from flatgen.order.search import Best, Costs, best_order
-from flatgen.order.stages import NEVER, SIDES, Situation, other, tables
 
 TINY = 1e-9
 MOST = 16

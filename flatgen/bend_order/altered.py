@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from flatgen.bend_order.chain import Chain, chain_of
 from flatgen.core.schedule import Crease
-from flatgen.order.chain import Chain, chain_of
 
 
 def with_leg(chain: Chain, leg: int, flat: float) -> Chain:

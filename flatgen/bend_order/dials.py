@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from flatgen.bend_order import costs as own
+from flatgen.bend_order.best import Question
 from flatgen.brake.held import face_left, least_swing
 from flatgen.core.shop import SetUp
-from flatgen.order import costs as own
-from flatgen.order.best import Question
 
 Kind = Literal[
     "order", "hold", "set-up", "leg", "nose radius", "nose angle", "leaf face", "bar depth", "bar height", "lift",

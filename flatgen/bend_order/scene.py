@@ -19,13 +19,13 @@ from typing import Literal
 
 import numpy as np
 
+from flatgen.bend_order.bodies import bar_outline
+from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.motion import Swing
+from flatgen.bend_order.seen import Looked, Passed, Point
+from flatgen.bend_order.stages import Situation, other
 from flatgen.core.schedule import Face, Which
 from flatgen.core.shop import Leaf
-from flatgen.order.bodies import bar_outline
-from flatgen.order.chain import Chain
-from flatgen.order.motion import Swing
-from flatgen.order.seen import Looked, Passed, Point
-from flatgen.order.stages import Situation, other
 
 Points = tuple[Point, ...]
 State = Literal["made", "now", "later"]

@@ -17,9 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatgen.bend_order.gaps import Body, hull
+from flatgen.bend_order.pieces import Floats
 from flatgen.core.shop import Brake, ClampBar, SetUp
-from flatgen.order.gaps import Body, hull
-from flatgen.order.pieces import Floats
 
 FAR = 1e5
 SHARES = (1.0, 0.5, 0.25)

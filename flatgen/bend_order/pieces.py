@@ -19,8 +19,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from flatgen.bend_order.chain import Chain
 from flatgen.core.schedule import Which
-from flatgen.order.chain import Chain
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatgen.bend_order.pieces import Floats
 from flatgen.core.shop import Point
-from flatgen.order.pieces import Floats
 
 Amount = float | Floats
 SMALL = 1e-6

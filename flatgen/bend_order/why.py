@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from flatgen.bend_order.best import Answer
+from flatgen.bend_order.costs import UNIT
+from flatgen.bend_order.decide import Decision
+from flatgen.bend_order.explain import Look, Naming, look_at, reason
+from flatgen.bend_order.search import Choice, lay_of, step_cost
+from flatgen.bend_order.stages import NEVER, Situation
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.schedule import Which
-from flatgen.order.best import Answer
-from flatgen.order.costs import UNIT
-from flatgen.order.decide import Decision
-from flatgen.order.explain import Look, Naming, look_at, reason
-from flatgen.order.search import Choice, lay_of, step_cost
-from flatgen.order.stages import NEVER, Situation
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from flatgen.bend_order.decide import Decision, decide, handling
+from flatgen.bend_order.judge import judged
 from flatgen.brake import geometry
 from flatgen.brake.held import Lay
 from flatgen.brake.load import load_of
@@ -17,8 +19,6 @@ from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.schedule import Crease, Range, Schedule, Stage
 from flatgen.core.shop import SetUp, Shop
 from flatgen.definition.part import Part
-from flatgen.order.decide import Decision, decide, handling
-from flatgen.order.judge import judged
 
 ANY = "any"
 """In place of a set-up's name: all that the shop has."""

@@ -8,13 +8,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from flatgen.bend_order.chain import Chain
 from flatgen.brake import geometry
 from flatgen.brake.held import face_left, least_hold, least_swing
 from flatgen.brake.load import load_of
 from flatgen.brake.springback import Strength, loaded_radius, opening
 from flatgen.core.schedule import Crease, Which
 from flatgen.core.shop import SetUp, Shop, Weights
-from flatgen.order.chain import Chain
 
 UNIT = 1000
 EQUAL = 1e-6

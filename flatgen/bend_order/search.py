@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.costs import UNIT
+from flatgen.bend_order.pieces import Ints
+from flatgen.bend_order.stages import NEVER, Table
 from flatgen.core.schedule import Which
 from flatgen.core.shop import Weights
-from flatgen.order.chain import Chain
-from flatgen.order.costs import UNIT
-from flatgen.order.pieces import Ints
-from flatgen.order.stages import NEVER, Table
 
 LAYS = 4
 

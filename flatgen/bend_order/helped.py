@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from flatgen.bend_order.changes import changes
+from flatgen.bend_order.decide import Decision
+from flatgen.bend_order.judge import with_changes
 from flatgen.core.schedule import Schedule
 from flatgen.definition.part import Part
-from flatgen.order.changes import changes
-from flatgen.order.decide import Decision
-from flatgen.order.judge import with_changes
 
 
 def helped(part: Part, schedule: Schedule, decision: Decision) -> Schedule:

@@ -17,12 +17,12 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from flatgen.bend_order.altered import piece_of, with_leg
+from flatgen.bend_order.best import Answer, Question, answer
+from flatgen.bend_order.chain import chain_of
+from flatgen.bend_order.dials import STEP, Dial, Kind, dials_of
 from flatgen.brake.held import least_hold, least_swing
 from flatgen.core.shop import SetUp
-from flatgen.order.altered import piece_of, with_leg
-from flatgen.order.best import Answer, Question, answer
-from flatgen.order.chain import chain_of
-from flatgen.order.dials import STEP, Dial, Kind, dials_of
 
 Names = Callable[[int], str] | Sequence[str] | None
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from flatgen.bend_order.plan import make_schedule
 from flatgen.core.schedule import Crease, Schedule
 from flatgen.core.shop import Shop
 from flatgen.definition.part import Part
-from flatgen.order.plan import make_schedule
 
 ROUNDS = 30
 STILL = 1e-9

@@ -11,18 +11,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from flatgen.bend_order import costs
+from flatgen.bend_order.bodies import Bodies, bodies
+from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.checks import Gaps, Looker, held_gaps, swung_gaps
+from flatgen.bend_order.costs import Formed
+from flatgen.bend_order.gaps import Bools
+from flatgen.bend_order.motion import Swing
+from flatgen.bend_order.pieces import Floats, Ints, Pieces, Tree, grow, joined
+from flatgen.bend_order.together import pair_gaps, spread
 from flatgen.brake.springback import Strength
 from flatgen.core.schedule import Which
 from flatgen.core.shop import SetUp, Shop, Weights
-from flatgen.order import costs
-from flatgen.order.bodies import Bodies, bodies
-from flatgen.order.chain import Chain
-from flatgen.order.checks import Gaps, Looker, held_gaps, swung_gaps
-from flatgen.order.costs import Formed
-from flatgen.order.gaps import Bools
-from flatgen.order.motion import Swing
-from flatgen.order.pieces import Floats, Ints, Pieces, Tree, grow, joined
-from flatgen.order.together import pair_gaps, spread
 
 SIDES: tuple[Which, Which] = ("first", "second")
 NEVER = np.iinfo(np.int64).max // 8
@@ -326,7 +326,7 @@ def _by_first(values: tuple[int, ...] | list[int], size: int) -> Ints:
 
 
 def _of_gaps(gap: Floats, safe: float, weights: Weights) -> Ints:
-    """:func:`flatgen.order.costs.of_clearance` for arrays."""
+    """:func:`flatgen.bend_order.costs.of_clearance` for arrays."""
     if safe <= 0:
         return np.zeros(gap.shape, np.int64)
     down = np.maximum(np.floor(np.clip(gap, 0.0, safe) / costs.FINE + 1e-6) * costs.FINE, 0.0)

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from flatgen.bend_order.costs import largest_swing
+from flatgen.bend_order.decide import GIVEN
 from flatgen.brake.held import Lay, face_left, least_hold, least_swing
 from flatgen.brake.load import load_findings
 from flatgen.brake.springback import Strength
@@ -15,8 +17,6 @@ from flatgen.core.errors import Finding
 from flatgen.core.schedule import Crease, Schedule, Stage
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition.part import Part
-from flatgen.order.costs import largest_swing
-from flatgen.order.decide import GIVEN
 
 EQUAL = 1e-6
 SPREAD = 0.1
