@@ -15,10 +15,10 @@ from flatgen.drawing.papers import INCH
 from flatgen.metal.allowance import setback
 
 if TYPE_CHECKING:
-    from flatgen.strip.doubt import Doubt
-    from flatgen.strip.log import Appended, Entry, Log
-    from flatgen.strip.model import Learned
-    from flatgen.strip.patterns import Pattern
+    from flatgen.strips.learning.misfit import Doubt
+    from flatgen.strips.learning.model import Learned
+    from flatgen.strips.learning.patterns import Pattern
+    from flatgen.strips.log import Appended, Entry, Log
 
 WITHIN = 1.96
 """Standard deviations of a 95 % interval."""
@@ -77,7 +77,7 @@ def changes(console: Console, before: Learned, after: Learned) -> None:
 
 def changed(before: Learned, after: Learned) -> list[tuple[str, str, str, str]]:
     """What is known now and was before, in words: what, before, now, what is behind it."""
-    from flatgen.strip.model import allowance_known, springback_known
+    from flatgen.strips.learning.model import allowance_known, springback_known
 
     rows = []
     for a in after.allowances:

@@ -27,7 +27,7 @@ from flatgen.metal.allowance import Allowance
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_part
-from flatgen.told_received import told_allowances
+from flatgen.strips.learning.apply_received import told_allowances
 from flatgen.unfolding.received.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.unfolding.received.request import Received, Request
 from flatgen.written import write

@@ -30,10 +30,10 @@ from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.counterparts import OpeningHome
 from flatgen.made import AnyMade, Made, Options, no_shop
-from flatgen.measured import Told, taught
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.openings.judge import watch_flat
-from flatgen.told_received import told_of_received
+from flatgen.strips.learning.apply import Told, taught
+from flatgen.strips.learning.apply_received import told_of_received
 from flatgen.written import write
 
 __all__ = ["Drawn", "Made", "Options", "Unfolded", "draw", "metals_beside", "no_solid", "unfolded", "with_schedule"]

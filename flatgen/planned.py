@@ -24,9 +24,9 @@ from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.job import no_solid
 from flatgen.made import no_shop
-from flatgen.measured import taught
 from flatgen.metal.metals import Metal
 from flatgen.re_formed import as_formed
+from flatgen.strips.learning.apply import taught
 
 
 @dataclass(frozen=True)

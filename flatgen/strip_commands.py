@@ -17,10 +17,10 @@ from flatgen.terminal import Row, each, new_console, open_sheet, own_tables, pri
 if TYPE_CHECKING:
     from flatgen.core.shop import Shop
     from flatgen.metal.metals import Metal
-    from flatgen.strip.log import Appended
-    from flatgen.strip.model import Learned
-    from flatgen.strip.reading import StripReading
     from flatgen.strip_job import Cut
+    from flatgen.strips.learning.model import Learned
+    from flatgen.strips.log import Appended
+    from flatgen.strips.reading import StripReading
 
 Both = Annotated[list[Path], typer.Argument(metavar="PART ...", help="profile definitions, or STEP files")]
 StripPaper = Annotated[str, typer.Option("--paper", metavar="PAPER", help="of template, sheet and card: A4 or Letter")]
@@ -97,7 +97,7 @@ def _of_step(
 
 def _cut(done: Cut, own: tuple[Path, ...]) -> Row:
     """The answer of a strip that was drawn."""
-    from flatgen.strip import strip_words as words
+    from flatgen.strips import words as words
 
     def show(console: Any) -> None:
         from flatgen import answer, answer_learned, answer_schedule
@@ -160,10 +160,10 @@ def learn(
 ) -> None:
     """Check what was measured on strips, add it to the log of the shop, and say what changed."""
     from flatgen import answer, answer_learned
-    from flatgen.strip.doubt import doubts
-    from flatgen.strip.log import append, read_log
-    from flatgen.strip.log import withdraw as take_back
-    from flatgen.strip.model import learn as learn_from
+    from flatgen.strips.learning.misfit import doubts
+    from flatgen.strips.learning.model import learn as learn_from
+    from flatgen.strips.log import append, read_log
+    from flatgen.strips.log import withdraw as take_back
 
     brake, table = _shop(forms, shop, metals)
     path = Path(brake.strips)
@@ -224,9 +224,9 @@ def learned(
 ) -> None:
     """What is known from strips: value, interval, the bends behind it."""
     from flatgen import answer, answer_learned
-    from flatgen.strip.doubt import doubts
-    from flatgen.strip.log import read_log
-    from flatgen.strip.model import learn as learn_from
+    from flatgen.strips.learning.misfit import doubts
+    from flatgen.strips.learning.model import learn as learn_from
+    from flatgen.strips.log import read_log
 
     brake, table = _shop(None, shop, metals)
     path = Path(brake.strips)
@@ -261,9 +261,9 @@ def _reported(
     from flatgen.core.files import write_all
     from flatgen.drawing.papers import paper_of
     from flatgen.drawing.typeface import lettering
-    from flatgen.strip.patterns import patterns
     from flatgen.strip.report import report_files, report_pages
-    from flatgen.strip.residuals import residuals
+    from flatgen.strips.learning.patterns import patterns
+    from flatgen.strips.learning.residuals import residuals
 
     if not usable:
         text = "no strip is in the log yet, so that there is nothing to plot"
@@ -288,7 +288,7 @@ def _shop(forms: list[Path] | None, shop: Path | None, metals: list[Path] | None
 
 
 def _prior(brake: Shop, table: dict[str, Metal]) -> Any:
-    from flatgen.strip.prior_of import prior_for
+    from flatgen.strips.learning.prior_of import prior_for
 
     return prior_for(brake, table)
 
@@ -297,9 +297,9 @@ def _read(
     forms: list[Path], table: dict[str, Metal], as_measured: bool
 ) -> tuple[tuple[StripReading, ...], list[Finding]]:
     """All strips of all forms; nothing is taken where one form cannot be, or asks a question."""
-    from flatgen.strip import strip_words as words
-    from flatgen.strip.form import read_form
     from flatgen.strip_job import measured
+    from flatgen.strips import words as words
+    from flatgen.strips.form import read_form
 
     readings: list[StripReading] = []
     told: list[Finding] = []
@@ -336,7 +336,7 @@ def _usable(readings: tuple[StripReading, ...], table: dict[str, Metal]) -> tupl
 
 
 def _unusable(readings: tuple[StripReading, ...], table: dict[str, Metal], path: Path) -> list[Finding]:
-    from flatgen.strip import strip_words as words
+    from flatgen.strips import words as words
 
     return [
         Finding(

@@ -22,13 +22,13 @@ from flatgen.made import Options
 from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_flat
 from flatgen.planned import plan
-from flatgen.strip import strip_words as words
-from flatgen.strip.cut import Strip, strip_of, usual_width
-from flatgen.strip.form import read_form
 from flatgen.strip.form_text import form_text
-from flatgen.strip.prior_of import prior_for
-from flatgen.strip.reading import StripReading
-from flatgen.strip.teaching import entangled_of, lessons
+from flatgen.strips import words as words
+from flatgen.strips.cut import Strip, strip_of, usual_width
+from flatgen.strips.form import read_form
+from flatgen.strips.learning.prior_of import prior_for
+from flatgen.strips.reading import StripReading
+from flatgen.strips.teaching import entangled_of, lessons
 from flatgen.written import Files, write
 
 FORM, CARD = "form.toml", "card"

@@ -16,10 +16,10 @@ import numpy as np
 from flatgen.brake.read_shop import read_shop
 from flatgen.job import metals_beside
 from flatgen.planned import plan
-from flatgen.strip.cut import strip_of
-from flatgen.strip.form import form_text, read_form
-from flatgen.strip.log import append
-from flatgen.strip.reading import StripReading
+from flatgen.strips.cut import strip_of
+from flatgen.strips.form import form_text, read_form
+from flatgen.strips.log import append
+from flatgen.strips.reading import StripReading
 
 HERE = Path(__file__).resolve().parents[1] / "profiles"
 RAIL = "roof-rail.toml"

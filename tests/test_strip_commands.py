@@ -16,9 +16,9 @@ import pytest
 from conftest import Ran
 from simulated_brake import Truth, written
 
-from flatgen.strip.form import read_form
 from flatgen.strip.form_text import form_text
-from flatgen.strip.log import read_log
+from flatgen.strips.form import read_form
+from flatgen.strips.log import read_log
 
 Run = Callable[..., Ran]
 PROFILES = Path(__file__).parents[1] / "profiles"
@@ -264,7 +264,7 @@ def test_a_strip_of_a_metal_that_is_no_longer_known(run: Run, bench: Path) -> No
     fill(bench / f"{STRIP}.form.toml")
     assert run("learn", f"{STRIP}.form.toml").exit_code == 0
     log = bench / "strips.jsonl"
-    from flatgen.strip.log_lines import line_of
+    from flatgen.strips.log_lines import line_of
 
     (entry,) = read_log(log).entries
     log.write_bytes(line_of(replace(entry.reading, metal="gone")))

@@ -18,10 +18,10 @@ from flatgen.sheet.paragraphs import paragraphs
 from flatgen.sheet.tables import Blank, Cell, table
 from flatgen.sheet.title_block import TitleFacts
 from flatgen.sheet.views import projection_symbol
-from flatgen.strip import strip_words as words
 from flatgen.strip.card_section import section_block
-from flatgen.strip.cut import Strip
 from flatgen.strip.form_text import how_to_measure, tool_for
+from flatgen.strips import words as words
+from flatgen.strips.cut import Strip
 
 SHARES = (0.45, 0.36, 0.28, 0.24)
 """Of the page's height that the section may take: the largest with which all of it stands on one page."""

@@ -15,8 +15,8 @@ from flatgen.drawing.words import harmless
 from flatgen.metal.allowance import setback
 from flatgen.sheet.measure import CLOSED, LEAST_BLADE, LONGEST_CALLIPER, SQUARE, SQUARE_WITHIN
 from flatgen.sheet.words import SPOT
-from flatgen.strip import strip_words as words
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips import words as words
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 COLUMN = 34
 """Where comments begin."""

@@ -20,12 +20,12 @@ from flatgen.sheet.paragraphs import paragraphs
 from flatgen.sheet.tables import Cell, table
 from flatgen.sheet.title_block import TitleFacts
 from flatgen.sheet.views import projection_symbol
-from flatgen.strip import report_words as words
-from flatgen.strip.model import Learned
-from flatgen.strip.patterns import Pattern, looked_for
 from flatgen.strip.plots import APART, FIGURES, Axis, axis, columns, plot, typical
-from flatgen.strip.reading import StripReading
-from flatgen.strip.residuals import Residual, residuals
+from flatgen.strips.learning import words as words
+from flatgen.strips.learning.model import Learned
+from flatgen.strips.learning.patterns import Pattern, looked_for
+from flatgen.strips.learning.residuals import Residual, residuals
+from flatgen.strips.reading import StripReading
 
 TALL = 48.0
 """Of a plot [mm]."""

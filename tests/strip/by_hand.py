@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from flatgen.metal.allowance import GivenK
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 METAL = "trial sheet"
 EXACT: dict[str, Any] = {

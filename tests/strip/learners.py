@@ -20,7 +20,7 @@ import json, os, sys, time
 from pathlib import Path
 sys.path[:0] = {paths!r}
 from strip_samples import sample
-from flatgen.strip import log
+from flatgen.strips import log
 def learn(asked):
     write = os.write
     def slow(descriptor, data):

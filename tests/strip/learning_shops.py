@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 Ways = Literal["mould-line", "overall"]
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatgen.strip.doubt import Doubt, doubts
-from flatgen.strip.model import learn
-from flatgen.strip.predict import predict, with_leaf_angles
-from flatgen.strip.priors import Prior
-from flatgen.strip.reading import StripReading
+from flatgen.strips.learning.misfit import Doubt, doubts
+from flatgen.strips.learning.model import learn
+from flatgen.strips.learning.predict import predict, with_leaf_angles
+from flatgen.strips.learning.priors import Prior
+from flatgen.strips.reading import StripReading
 from tests.strip import learning_shops as shops
 from tests.strip.best import best_legs
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import random
 
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 QUARTER = math.pi / 2
 

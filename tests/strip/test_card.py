@@ -20,7 +20,7 @@ from flatgen.sheet.frame import sides
 from flatgen.sheet.pens import EXTENSION, VISIBLE
 from flatgen.strip.card import card_pages
 from flatgen.strip.card_section import section_block
-from flatgen.strip.cut import Strip, strip_of
+from flatgen.strips.cut import Strip, strip_of
 
 ROOT = Path(__file__).parents[2] / "profiles"
 ONE_PAGE = ("roof-rail", "eave-angle", "pier-channel")

@@ -25,9 +25,9 @@ from flatgen.definition.model import Profile
 from flatgen.definition.part import Part, ReceivedPart, Source, received_part
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
-from flatgen.strip import strip_words
-from flatgen.strip.cut import Strip, strip_of, usual_width
-from flatgen.strip.form import form_text, questions, read_form
+from flatgen.strips import words as strip_words
+from flatgen.strips.cut import Strip, strip_of, usual_width
+from flatgen.strips.form import form_text, questions, read_form
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 DEMOS = sorted(p.stem for p in PROFILES.glob("*.toml") if p.stem != "shop")

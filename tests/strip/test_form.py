@@ -20,9 +20,9 @@ from strip_samples import QUARTER, angle_strip, sample
 from untrusted import mutants
 
 from flatgen.core.errors import InputRefused
-from flatgen.strip import strip_words
-from flatgen.strip.form import Form, form_text, questions, read_form
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips import words as strip_words
+from flatgen.strips.form import Form, form_text, questions, read_form
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 
 def read(folder: Path, text: str) -> Form:

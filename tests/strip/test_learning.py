@@ -13,9 +13,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatgen.strip.model import learn
-from flatgen.strip.predict import predict, with_leaf_angles
-from flatgen.strip.priors import Prior
+from flatgen.strips.learning.model import learn
+from flatgen.strips.learning.predict import predict, with_leaf_angles
+from flatgen.strips.learning.priors import Prior
 from tests.strip import learning_shops as shops
 from tests.strip.best import best_legs, formed
 from tests.strip.scores import PRIOR, alarms, rms, score

@@ -23,10 +23,11 @@ from learners import Learners
 from strip_samples import angle_strip, sample
 
 from flatgen.core.errors import InputRefused
-from flatgen.strip import lock, log_lines, strip_words
-from flatgen.strip import log as logs
-from flatgen.strip.log import append, read_log, withdraw
-from flatgen.strip.log_lines import Withdrawal, digest_of, line_of
+from flatgen.strips import lock, log_lines
+from flatgen.strips import log as logs
+from flatgen.strips import words as strip_words
+from flatgen.strips.log import append, read_log, withdraw
+from flatgen.strips.log_lines import Withdrawal, digest_of, line_of
 
 STRIPS = [sample(n) for n in range(8)]
 

@@ -21,15 +21,15 @@ from flatgen.core.shop import SetUp
 from flatgen.definition.closed_form import develop
 from flatgen.definition.reader import read_profile
 from flatgen.job import metals_beside
-from flatgen.lessons import lessons_of
 from flatgen.made import Options
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
 from flatgen.planned import Planned, checked, plan
 from flatgen.sheet.expected import expected_tables
 from flatgen.sheet.proof import proof_lines
-from flatgen.strip.log import append, read_log, withdraw
-from flatgen.strip.prior_of import prior_for
+from flatgen.strips.learning.lessons import lessons_of
+from flatgen.strips.learning.prior_of import prior_for
+from flatgen.strips.log import append, read_log, withdraw
 from tests.simulated_brake import HERE, RAIL, Truth, finished, furnish, learn_strips
 
 EXACT = replace(Truth(), error=0.005, angle_error=0.02)
@@ -182,7 +182,7 @@ def test_no_log_leaves_all_as_it_was_and_loads_nothing(tmp_path: Path) -> None:
     text = (
         "import sys; from pathlib import Path; from flatgen.planned import plan; "
         f"from flatgen.job import metals_beside; p = Path({str(room / RAIL)!r}); plan(p, metals_beside(p)[0]); "
-        "print([m for m in sys.modules if m in ('flatgen.strip.model', 'flatgen.strip.log', 'scipy')])"
+        "print([m for m in sys.modules if m in ('flatgen.strips.learning.model', 'flatgen.strips.log', 'scipy')])"
     )
     ran = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, check=True)
     assert ran.stdout.strip() == "[]"
@@ -239,7 +239,7 @@ def test_another_radius_has_its_metals_way_and_the_brakes_offset(taught_room: Pa
 
 
 def test_what_does_not_settle_is_told(taught_room: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from flatgen import measured
+    from flatgen.strips.learning import apply as measured
 
     monkeypatch.setattr(measured, "settled", lambda *_: False)
     told = [f for f in planned(taught_room).findings if f.code == "FG158"]
@@ -342,7 +342,7 @@ def test_thirty_strips_are_learned_in_no_time(taught_room: Path) -> None:
     metals = load_metals()
     lessons = lessons_of(room_shop, metals)
     assert lessons is not None
-    from flatgen.strip.model import learn
+    from flatgen.strips.learning.model import learn
 
     many = [replace(lessons.readings[n % 4], name=f"strip {n}") for n in range(30)]
     prior = prior_for(room_shop, metals)

@@ -10,10 +10,10 @@ import pytest
 from scipy import linalg, stats  # noqa: TID253  the independent solver
 
 from flatgen.metal.allowance import GivenK
-from flatgen.strip.apart import deficient
-from flatgen.strip.model import Learned, allowance_known, learn, springback_known
-from flatgen.strip.priors import Prior, kind_of
-from flatgen.strip.reading import BendReading, StripReading
+from flatgen.strips.learning.apart import deficient
+from flatgen.strips.learning.model import Learned, allowance_known, learn, springback_known
+from flatgen.strips.learning.priors import Prior, kind_of
+from flatgen.strips.reading import BendReading, StripReading
 from tests.strip import learning_shops as shops
 from tests.strip.by_hand import EXACT, METAL, bend, strip
 

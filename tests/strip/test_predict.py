@@ -10,15 +10,15 @@ import numpy as np
 import pytest
 from scipy import stats  # noqa: TID253  the independent solver
 
-from flatgen.strip.apart import deficient
-from flatgen.strip.doubt import doubts
-from flatgen.strip.model import learn
-from flatgen.strip.posterior import chance_below, forecast, quantile
-from flatgen.strip.predict import predict, with_leaf_angles
-from flatgen.strip.priors import Prior
-from flatgen.strip.reading import LegReading
-from flatgen.strip.residuals import residuals
-from flatgen.strip.rows import rows_of
+from flatgen.strips.learning.apart import deficient
+from flatgen.strips.learning.misfit import doubts
+from flatgen.strips.learning.model import learn
+from flatgen.strips.learning.posterior import chance_below, forecast, quantile
+from flatgen.strips.learning.predict import predict, with_leaf_angles
+from flatgen.strips.learning.priors import Prior
+from flatgen.strips.learning.residuals import residuals
+from flatgen.strips.learning.rows import rows_of
+from flatgen.strips.reading import LegReading
 from tests.strip import learning_shops as shops
 from tests.strip.by_hand import EXACT, bend, strip
 from tests.strip.strip_samples import sample

@@ -17,13 +17,13 @@ from sheet.overlaps import clashes
 from flatgen.drawing.papers import paper_of
 from flatgen.drawing.typeface import lettering
 from flatgen.sheet.frame import sides
-from flatgen.strip.model import learn
-from flatgen.strip.patterns import Pattern, looked_for, patterns
 from flatgen.strip.plots import axis, columns, plot
-from flatgen.strip.priors import Prior
-from flatgen.strip.reading import BendReading, Place, StripReading
 from flatgen.strip.report import report_files, report_pages
-from flatgen.strip.residuals import residuals
+from flatgen.strips.learning.model import learn
+from flatgen.strips.learning.patterns import Pattern, looked_for, patterns
+from flatgen.strips.learning.priors import Prior
+from flatgen.strips.learning.residuals import residuals
+from flatgen.strips.reading import BendReading, Place, StripReading
 from tests.strip.learning_shops import lesson
 
 ENDS: tuple[Place, ...] = ("left", "right")

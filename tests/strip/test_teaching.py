@@ -14,9 +14,9 @@ import pytest
 
 from flatgen.job import metals_beside
 from flatgen.planned import plan
-from flatgen.strip.cut import strip_of
-from flatgen.strip.prior_of import prior_for
-from flatgen.strip.teaching import entangled_of, lessons
+from flatgen.strips.cut import strip_of
+from flatgen.strips.learning.prior_of import prior_for
+from flatgen.strips.teaching import entangled_of, lessons
 
 ROOT = Path(__file__).parents[2] / "profiles"
 ONE_HELD = """

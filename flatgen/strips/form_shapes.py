@@ -1,6 +1,6 @@
 """The shape of a form: which tables and keys there are, and between what limits each number lies.
 
-Numbers stay as written here; :mod:`flatgen.strip.form` resolves them. An empty text is a number that was not measured.
+Numbers stay as written here; :mod:`flatgen.strips.form` resolves them. An empty text is a number that was not measured.
 The limits hold for forms and for the log alike: outside of them a number is a slip, or no model can use it.
 """
 
@@ -14,7 +14,7 @@ from pydantic_core import PydanticCustomError
 
 from flatgen.definition import limits as bounds
 from flatgen.definition.shapes import Mode, Quantity, Words, title_text
-from flatgen.strip import strip_words as words
+from flatgen.strips import words as words
 
 MOST_STRIPS = 200
 """Of one form."""
@@ -51,7 +51,7 @@ LIMITS: dict[str, tuple[float, float]] = {
 
 
 def limit_name(kind: type, field: str) -> str:
-    """The name in :data:`LIMITS` of a field of one of the types of :mod:`flatgen.strip.reading`.
+    """The name in :data:`LIMITS` of a field of one of the types of :mod:`flatgen.strips.reading`.
 
     Parameters
     ----------

@@ -21,11 +21,11 @@ from typing import Literal
 
 import numpy as np
 
-from flatgen.strip.bent import Array
-from flatgen.strip.posterior import Posterior, aligned, covariance_of, posterior_of
-from flatgen.strip.priors import Prior
-from flatgen.strip.reading import StripReading
-from flatgen.strip.rows import Rows, rows_of
+from flatgen.strips.learning.bent import Array
+from flatgen.strips.learning.posterior import Posterior, aligned, covariance_of, posterior_of
+from flatgen.strips.learning.priors import Prior
+from flatgen.strips.learning.rows import Rows, rows_of
+from flatgen.strips.reading import StripReading
 
 FAULT = 1.5
 """Spread of a fault: slips by a division of a rule, a wrong edge, a wrong line [mm]."""

@@ -14,10 +14,10 @@ import numpy as np
 
 from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.bend import Dimensions
-from flatgen.strip.apart import allowance_name, told_apart
-from flatgen.strip.bent import RADIAN, Array, half_tangent
-from flatgen.strip.posterior import Posterior, posterior_of
-from flatgen.strip.priors import (
+from flatgen.strips.learning.apart import allowance_name, told_apart
+from flatgen.strips.learning.bent import RADIAN, Array, half_tangent
+from flatgen.strips.learning.posterior import Posterior, posterior_of
+from flatgen.strips.learning.priors import (
     Kind,
     Prior,
     Unknown,
@@ -28,8 +28,8 @@ from flatgen.strip.priors import (
     spread,
     springback_expected,
 )
-from flatgen.strip.reading import StripReading
-from flatgen.strip.rows import rows_of
+from flatgen.strips.learning.rows import rows_of
+from flatgen.strips.reading import StripReading
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from flatgen.metal.allowance import Din6935, Method, NotUsable
-from flatgen.strip.reading import BendReading, StripReading
+from flatgen.strips.reading import BendReading, StripReading
 
 Unknown = tuple[str | float | None, ...]
 """Its sort, and what it belongs to."""

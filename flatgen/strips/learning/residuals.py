@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.strip.model import Learned
-from flatgen.strip.posterior import aligned, covariance_of
-from flatgen.strip.reading import Place, StripReading
-from flatgen.strip.rows import rows_of
+from flatgen.strips.learning.model import Learned
+from flatgen.strips.learning.posterior import aligned, covariance_of
+from flatgen.strips.learning.rows import rows_of
+from flatgen.strips.reading import Place, StripReading
 
 
 @dataclass(frozen=True)

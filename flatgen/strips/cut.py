@@ -27,9 +27,9 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Leg, Profile
 from flatgen.definition.part import BendSpec, Part, bend_findings, short_flat
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import PLACES
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips import words as words
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 LEAST_WIDTH = 10.0
 """Width of a strip along its bends, in thicknesses: common practice, no source."""

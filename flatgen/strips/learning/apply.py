@@ -25,10 +25,10 @@ from flatgen.definition.bends import MEASURE_IT, NOT_MEASURED
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
-from flatgen.lessons import Lessons, kind_of, lessons_of
 from flatgen.metal.allowance import Measured
 from flatgen.metal.metals import Metal
-from flatgen.where_bent import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
+from flatgen.strips.learning.lessons import Lessons, kind_of, lessons_of
+from flatgen.strips.learning.per_bend import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
 
 FROM_STRIPS = "that of the strips"
 Wishes = tuple[str, Mapping[str, int] | None, Sequence[str] | None]
@@ -68,7 +68,7 @@ class Taught(Told):
 
     def finished(self, schedule: Schedule) -> Schedule:
         """A schedule with how the part will come out [mm]."""
-        from flatgen.expecting import expected_of
+        from flatgen.strips.learning.forecast import expected_of
 
         if not self.lessons.readings:
             return schedule

@@ -1,7 +1,7 @@
 """Forms of strips: read, resolved to numbers and judged. All faults of a form are collected and raised at once.
 
 The walk: file, shape of its tables, each strip with its legs and bends, then names and numbers that only the whole
-strip shows. Numbers that can be but contradict one another are questioned (:mod:`flatgen.strip.questions`).
+strip shows. Numbers that can be but contradict one another are questioned (:mod:`flatgen.strips.questions`).
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from flatgen.definition.shapes import shape, shown
 from flatgen.definition.toml.document import Notes, read_toml
 from flatgen.definition.toml.lines import Path as KeyPath
 from flatgen.metal.allowance import setback
-from flatgen.strip import form_shapes as shapes
-from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import form_text
-from flatgen.strip.questions import questions
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips import form_shapes as shapes
+from flatgen.strips import words as words
+from flatgen.strips.questions import questions
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 __all__ = ["Form", "form_text", "questions", "read_form"]
 

@@ -21,10 +21,10 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Leg, Profile
 from flatgen.definition.part import BendSpec, Part
 from flatgen.metal.allowance import setback
-from flatgen.strip import strip_words as words
-from flatgen.strip.apart import deficient
-from flatgen.strip.cut import LEAST_WIDTH, Strip, nose_setting, strip_of
-from flatgen.strip.priors import Prior, angle_class
+from flatgen.strips import words as words
+from flatgen.strips.cut import LEAST_WIDTH, Strip, nose_setting, strip_of
+from flatgen.strips.learning.apart import deficient
+from flatgen.strips.learning.priors import Prior, angle_class
 
 LABELS = ("A", "B")
 LONGER = 1.6

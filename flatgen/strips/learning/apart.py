@@ -12,9 +12,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from flatgen.core.learned import Entangled
-from flatgen.strip.bent import Array, bends_of, placing, swung_ends, thickness_of
-from flatgen.strip.priors import Prior, Unknown, angle_class, kind_of, offset_key
-from flatgen.strip.reading import BendReading, StripReading
+from flatgen.strips.learning.bent import Array, bends_of, placing, swung_ends, thickness_of
+from flatgen.strips.learning.priors import Prior, Unknown, angle_class, kind_of, offset_key
+from flatgen.strips.reading import BendReading, StripReading
 
 BLIND = 1e-6
 """Directions that move measured legs by a smaller share than this are not seen [-]."""

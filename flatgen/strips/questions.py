@@ -18,9 +18,9 @@ from itertools import product
 from flatgen.core.errors import Finding
 from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.allowance import effective_k, setback
-from flatgen.strip import strip_words as words
 from flatgen.strip.form_text import flat_asked
-from flatgen.strip.reading import BendReading, StripReading
+from flatgen.strips import words as words
+from flatgen.strips.reading import BendReading, StripReading
 
 Where = Callable[..., str]
 """Place of a key of a strip for messages, such as ``("leg", 0, "got")``."""

@@ -14,7 +14,7 @@ from flatgen.brake.springback import NoSpringback, loaded_ratio, strength_of
 from flatgen.core.shop import Shop
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import Metal
-from flatgen.strip.priors import Prior
+from flatgen.strips.learning.priors import Prior
 
 USUAL_RATIO = 2.0
 """Inside radius in thicknesses at which springback is expected [-]: own choice."""

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flatgen.metal.bend import Dimensions
-from flatgen.strip.priors import Prior, expected_k, springback_expected
-from flatgen.strip.reading import BendReading, StripReading
+from flatgen.strips.learning.priors import Prior, expected_k, springback_expected
+from flatgen.strips.reading import BendReading, StripReading
 
 Array = NDArray[np.float64]
 

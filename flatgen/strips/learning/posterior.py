@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.strip.priors import Prior, Unknown, spread
-from flatgen.strip.rows import Rows
+from flatgen.strips.learning.priors import Prior, Unknown, spread
+from flatgen.strips.learning.rows import Rows
 
 Array = NDArray[np.float64]
 

@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.strip.bent import (
+from flatgen.strips.learning.bent import (
     RADIAN,
     Array,
     Bent,
@@ -36,8 +36,8 @@ from flatgen.strip.bent import (
     swung_ends,
     thickness_of,
 )
-from flatgen.strip.priors import Prior, Unknown, angle_class, kind_of, offset_key
-from flatgen.strip.reading import StripReading
+from flatgen.strips.learning.priors import Prior, Unknown, angle_class, kind_of, offset_key
+from flatgen.strips.reading import StripReading
 
 FINEST = 1e-6
 """No number is taken to be measured better than this [mm, deg]."""

@@ -15,14 +15,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from flatgen.strip import report_words as words
-from flatgen.strip.bent import Array
-from flatgen.strip.model import Learned
-from flatgen.strip.posterior import aligned, covariance_of
-from flatgen.strip.priors import angle_class
-from flatgen.strip.reading import BendReading, StripReading
-from flatgen.strip.residuals import Residual
-from flatgen.strip.rows import Rows, rows_of
+from flatgen.strips.learning import words as words
+from flatgen.strips.learning.bent import Array
+from flatgen.strips.learning.model import Learned
+from flatgen.strips.learning.posterior import aligned, covariance_of
+from flatgen.strips.learning.priors import angle_class
+from flatgen.strips.learning.residuals import Residual
+from flatgen.strips.learning.rows import Rows, rows_of
+from flatgen.strips.reading import BendReading, StripReading
 
 CHANCE = 0.01
 """Of a report that tells a pattern where there is none [-]: own choice."""

@@ -17,8 +17,8 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
-from flatgen.strip.form_shapes import LIMITS, limit_name
-from flatgen.strip.reading import StripReading
+from flatgen.strips.form_shapes import LIMITS, limit_name
+from flatgen.strips.reading import StripReading
 
 LONGEST_LINE = 200_000
 """Bytes; a strip of a hundred bends has about thirty thousand."""

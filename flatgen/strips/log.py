@@ -1,6 +1,6 @@
 """The log of strips: a plain file of lines that is only ever added to, meant for version control.
 
-A line is one strip or the withdrawal of one (:mod:`flatgen.strip.log_lines`). All lines of one call are written at
+A line is one strip or the withdrawal of one (:mod:`flatgen.strips.log_lines`). All lines of one call are written at
 once behind the end, under a lock, and are on the disk when the call returns. A run that is killed leaves at most one
 line without an end; it is told, the others are used, and what is added later begins on a line of its own. A strip
 counts once however often it stands there, so that two versions of a log can be brought together line by line; a
@@ -17,10 +17,10 @@ from pathlib import Path
 from typing import TypeVar
 
 from flatgen.core.errors import Fault, Finding, InputRefused
-from flatgen.strip import strip_words as words
-from flatgen.strip.lock import Busy, locked
-from flatgen.strip.log_lines import DIGITS, Damaged, Withdrawal, digest_of, line_of, read_line
-from flatgen.strip.reading import StripReading
+from flatgen.strips import words as words
+from flatgen.strips.lock import Busy, locked
+from flatgen.strips.log_lines import DIGITS, Damaged, Withdrawal, digest_of, line_of, read_line
+from flatgen.strips.reading import StripReading
 
 LARGEST_LOG = 50_000_000
 """Bytes of a log."""

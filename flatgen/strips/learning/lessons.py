@@ -14,9 +14,9 @@ from flatgen.definition.part import BendSpec, Part
 from flatgen.metal.metals import Metal
 
 if TYPE_CHECKING:
-    from flatgen.strip.log import Log
-    from flatgen.strip.model import Learned
-    from flatgen.strip.reading import StripReading
+    from flatgen.strips.learning.model import Learned
+    from flatgen.strips.log import Log
+    from flatgen.strips.reading import StripReading
 
 Alike = tuple[str, float, float]
 """Metal, thickness and inside radius [mm]: what a strip must share with a bend to tell of its allowance."""
@@ -75,7 +75,7 @@ def log_of(shop: Shop) -> Log | None:
     """
     if not shop.strips or not Path(shop.strips).exists():
         return None
-    from flatgen.strip.log import read_log
+    from flatgen.strips.log import read_log
 
     log = read_log(Path(shop.strips))
     return log if log.entries or log.damaged else None
@@ -122,8 +122,8 @@ def lessons_of(shop: Shop | None, metals: Mapping[str, Metal]) -> Lessons | None
     log = None if shop is None else log_of(shop)
     if shop is None or log is None:
         return None
-    from flatgen.strip.model import learn
-    from flatgen.strip.prior_of import prior_for
+    from flatgen.strips.learning.model import learn
+    from flatgen.strips.learning.prior_of import prior_for
 
     learned = learn(log.readings, prior_for(shop, metals))
     return Lessons(Path(shop.strips).name, digest_of(log), learned, log.readings, log.damaged)

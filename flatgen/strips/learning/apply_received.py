@@ -14,13 +14,13 @@ from flatgen.core.learned import KnownBend
 from flatgen.core.schedule import Crease
 from flatgen.core.shop import Shop
 from flatgen.definition.part import Part, ReceivedPart
-from flatgen.lessons import lessons_of, log_of
 from flatgen.made import Options
-from flatgen.measured import Told, Wishes
 from flatgen.metal.allowance import Measured
 from flatgen.metal.bend_rule import ToldAllowance
 from flatgen.metal.metals import load_metals
-from flatgen.where_bent import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
+from flatgen.strips.learning.apply import Told, Wishes
+from flatgen.strips.learning.lessons import lessons_of, log_of
+from flatgen.strips.learning.per_bend import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
 
 
 def told_of_received(part: Part, creases: Sequence[Crease], shop: Shop, wishes: Wishes) -> Told | None:

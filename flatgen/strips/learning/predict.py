@@ -14,13 +14,13 @@ from typing import Literal
 
 import numpy as np
 
-from flatgen.strip.apart import measured_in_full
-from flatgen.strip.bent import Array, thickness_of
-from flatgen.strip.model import Learned, springback_known
-from flatgen.strip.posterior import aligned, covariance_of, forecast, quantile
-from flatgen.strip.priors import angle_class, spread
-from flatgen.strip.reading import LegReading, StripReading
-from flatgen.strip.rows import Rows, rows_of
+from flatgen.strips.learning.apart import measured_in_full
+from flatgen.strips.learning.bent import Array, thickness_of
+from flatgen.strips.learning.model import Learned, springback_known
+from flatgen.strips.learning.posterior import aligned, covariance_of, forecast, quantile
+from flatgen.strips.learning.priors import angle_class, spread
+from flatgen.strips.learning.rows import Rows, rows_of
+from flatgen.strips.reading import LegReading, StripReading
 
 SHARE = 0.95
 """Share of an interval [-]."""

@@ -16,12 +16,12 @@ from flatgen.core.schedule import Schedule, Stage
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec
 from flatgen.metal.bend import Dimensions
-from flatgen.strip.reading import BendReading, LegReading, StripReading
+from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 if TYPE_CHECKING:
     from flatgen.core.tolerances import Tolerance
-    from flatgen.strip.model import Learned
-    from flatgen.strip.predict import Advice, Forecast
+    from flatgen.strips.learning.model import Learned
+    from flatgen.strips.learning.predict import Advice, Forecast
 
 HALF_AGAIN = 1.5
 """So many times the predicted loss of angle the interval reaches [-]: own choice, loads are estimates."""
@@ -61,7 +61,7 @@ def expected_of(profile: Profile, schedule: Schedule, learned: Learned, counted:
     Expected | None
         Legs in [mm], bends in [deg]; None for a part without a bend or with legs that the model has no setback for
     """
-    from flatgen.strip.predict import predict
+    from flatgen.strips.learning.predict import predict
 
     if not schedule.stages:
         return None

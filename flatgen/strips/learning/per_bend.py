@@ -14,8 +14,8 @@ from flatgen.core.schedule import Crease, Schedule
 from flatgen.core.shop import SetUp, Shop
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec, Part
-from flatgen.lessons import Lessons, kind_of
 from flatgen.metal.allowance import Allowance, Measured, NotUsable
+from flatgen.strips.learning.lessons import Lessons, kind_of
 
 PASSES = 2
 """How often a part is developed anew; each time its set-ups and nose settings may come out otherwise."""
@@ -147,7 +147,7 @@ def _least(part: Part, creases: Sequence[Crease], setup: SetUp, shop: Shop, less
 
 
 def _bend(part: Part, crease: Crease, setup: str, setting: float | None, lessons: Lessons) -> KnownBend:
-    from flatgen.strip.model import springback_known
+    from flatgen.strips.learning.model import springback_known
 
     known = _allowance(part, crease, setup, setting, lessons)
     back = springback_known(lessons.learned, known.metal, known.thickness, known.inside_radius)
@@ -157,7 +157,7 @@ def _bend(part: Part, crease: Crease, setup: str, setting: float | None, lessons
 
 
 def _allowance(part: Part, crease: Crease, setup: str, setting: float | None, lessons: Lessons) -> KnownAllowance:
-    from flatgen.strip.model import allowance_known
+    from flatgen.strips.learning.model import allowance_known
 
     spec = next(b for b in part.bends if b.label == crease.label)
     at = _nearest(lessons.settings(kind_of(part, spec), setup), setting)
@@ -166,7 +166,7 @@ def _allowance(part: Part, crease: Crease, setup: str, setting: float | None, le
 
 def _nearest(settings: Sequence[float], setting: float | None) -> float | None:
     """The setting that strips were bent at and that a planned one is near to, else its own class [mm]."""
-    from flatgen.strip.priors import SETTING_CLASS
+    from flatgen.strips.learning.priors import SETTING_CLASS
 
     if setting is None:
         return None
