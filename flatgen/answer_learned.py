@@ -11,8 +11,8 @@ from rich.console import Console
 
 from flatgen.answer_schedule import say, table_of
 from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
-from flatgen.drawing.papers import INCH
 from flatgen.metal.allowance import setback
+from flatgen.paper.drawing.papers import INCH
 
 if TYPE_CHECKING:
     from flatgen.strips.learning.misfit import Doubt

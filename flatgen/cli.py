@@ -311,9 +311,9 @@ app.command()(strip_commands.learned)
 
 def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
     """What to write, from the options that all drawing commands share."""
-    from flatgen.drawing.document import VERSIONS
     from flatgen.kinds import chosen
     from flatgen.made import Options
+    from flatgen.paper.drawing.document import VERSIONS
 
     kinds = chosen(only, also)
     if dxf_version.upper() not in VERSIONS:

@@ -104,8 +104,8 @@ def unfolded(profile: Profile) -> Unfolded:
     from flatgen.definition.solid.build import build, named, opening_homes, rule_of, view_of
     from flatgen.definition.solid.places import overlap_findings
     from flatgen.definition.solid.taking import clipped_findings, cut_findings
-    from flatgen.drawing.typeface import lettering
     from flatgen.openings.faces import face_findings
+    from flatgen.paper.drawing.typeface import lettering
     from flatgen.unfolding import unfold
 
     lettering()  # before cadquery brings ezdxf, which would search the machine for fonts

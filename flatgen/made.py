@@ -12,10 +12,10 @@ from flatgen.core.errors import Fault, Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.definition.part import Part
-from flatgen.drawing.bench import Marks
-from flatgen.drawing.papers import A4, Paper
 from flatgen.kinds import USUAL
 from flatgen.openings.judge import Watched
+from flatgen.paper.drawing.bench import Marks
+from flatgen.paper.drawing.papers import A4, Paper
 
 Projection = Literal["first", "third"]
 Face = Literal["near", "far"]

@@ -6,9 +6,9 @@ from typing import Any, get_args
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.units import NotALength, parse_length
-from flatgen.drawing.bench import Marks
-from flatgen.drawing.papers import PRINTER_SCALES, Paper, paper_of
 from flatgen.made import Face, OnPaper, Projection
+from flatgen.paper.drawing.bench import Marks
+from flatgen.paper.drawing.papers import PRINTER_SCALES, Paper, paper_of
 
 PLOTTER = (100.0, 3000.0)
 """Least and greatest width that a plotter draws [mm]."""

@@ -32,9 +32,10 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """The best order of bending on your brake: sight lines, held sides, leaf angles, loads, a picture of each stage."""
-    from flatgen import answer_schedule, planned, record, staged
+    from flatgen import answer_schedule, planned, record
     from flatgen.bend_order import why as asked
     from flatgen.job import metals_beside
+    from flatgen.paper.stage_pictures import pictures as staged
 
     def one(path: Path) -> Iterator[Row]:
         table, own = metals_beside(path, tuple(metals or ()))

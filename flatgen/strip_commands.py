@@ -52,9 +52,9 @@ def strip(
 ) -> None:
     """A narrow strip with the part's own section: its drawings, a form to fill in, a measuring card."""
     from flatgen import job, strip_job
-    from flatgen.drawing.papers import paper_of
     from flatgen.kinds import chosen
     from flatgen.made import OnPaper, Options
+    from flatgen.paper.drawing.papers import paper_of
 
     kinds = chosen(only, also)
     on_paper = OnPaper(paper_of(paper))
@@ -259,9 +259,9 @@ def _reported(
 ) -> tuple[tuple[Any, ...], tuple[Path, ...]]:
     """Patterns in what was measured, and the files of the report."""
     from flatgen.core.files import write_all
-    from flatgen.drawing.papers import paper_of
-    from flatgen.drawing.typeface import lettering
-    from flatgen.strip.report import report_files, report_pages
+    from flatgen.paper.drawing.papers import paper_of
+    from flatgen.paper.drawing.typeface import lettering
+    from flatgen.paper.strip_sheets.report import report_files, report_pages
     from flatgen.strips.learning.patterns import patterns
     from flatgen.strips.learning.residuals import residuals
 

@@ -21,8 +21,8 @@ from flatgen.job import Drawn, numbered, unfolded
 from flatgen.made import Options
 from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_flat
+from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.planned import plan
-from flatgen.strip.form_text import form_text
 from flatgen.strips import words as words
 from flatgen.strips.cut import Strip, strip_of, usual_width
 from flatgen.strips.form import read_form
@@ -208,9 +208,9 @@ def _on_the_flat(strip: Strip, flat: FlatPattern) -> Schedule:
 
 
 def _card(strip: Strip, form: str, options: Options) -> Files:
-    from flatgen.drawing.typeface import lettering
-    from flatgen.sheet.page_files import page_files
-    from flatgen.strip.card import card_pages
+    from flatgen.paper.drawing.typeface import lettering
+    from flatgen.paper.pages.page_files import page_files
+    from flatgen.paper.strip_sheets.card import card_pages
 
     lettering()
     paper = options.on_paper.of_the_sheet

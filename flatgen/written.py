@@ -14,8 +14,8 @@ from flatgen.kinds import KINDS, SHEETS, USUAL
 from flatgen.made import AnyMade, Made, Options, no_shop
 
 if TYPE_CHECKING:
-    from flatgen.drawing.notes import Notes
-    from flatgen.sheet.assembled import Told
+    from flatgen.paper.drawing.notes import Notes
+    from flatgen.paper.shop_sheet.sheet import Told
 
 Files = dict[str, bytes]
 """Bytes by the end of a file's name, behind the name of the part."""
@@ -85,9 +85,9 @@ def _kinds(drawn: Made, options: Options) -> tuple[str, ...]:
 
 def _flat(drawn: Made, options: Options, wanted: set[str]) -> Files:
     """DXF as asked for; pictures always from a drawing in mm, which is what they are scaled by."""
-    from flatgen.drawing.document import flat_document
-    from flatgen.drawing.recording import recorded
-    from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
+    from flatgen.paper.drawing.document import flat_document
+    from flatgen.paper.drawing.recording import recorded
+    from flatgen.paper.drawing.writers import dxf_bytes, png_bytes, svg_text
 
     def document_of(version: str = "R2010", inches: bool = False) -> Any:
         return flat_document(drawn.flat, notes_for(drawn, options, inches), version=version, inches=inches)
@@ -108,8 +108,8 @@ def _flat(drawn: Made, options: Options, wanted: set[str]) -> Files:
 
 
 def _cut(drawn: Made, options: Options, wanted: set[str]) -> Files:
-    from flatgen.drawing.document import flat_document
-    from flatgen.drawing.write import dxf_bytes
+    from flatgen.paper.drawing.document import flat_document
+    from flatgen.paper.drawing.writers import dxf_bytes
 
     notes = notes_for(drawn, options, options.inches)
     cut = flat_document(drawn.flat, notes, version=options.version, inches=options.inches, cut_only=True)
@@ -119,8 +119,8 @@ def _cut(drawn: Made, options: Options, wanted: set[str]) -> Files:
 def _bench(drawn: Made, options: Options, wanted: set[str]) -> Files:
     if drawn.schedule is None:
         return {}
-    from flatgen.drawing.bench import bench_document
-    from flatgen.drawing.write import dxf_bytes
+    from flatgen.paper.drawing.bench import bench_document
+    from flatgen.paper.drawing.writers import dxf_bytes
 
     shown = (drawn.part, drawn.flat, drawn.schedule, drawn.findings)
     marks = options.on_paper.marks
@@ -135,8 +135,8 @@ def _formed(drawn: Made, options: Options, wanted: set[str]) -> Files:
 
 def _layout(drawn: Made, options: Options, wanted: set[str]) -> Files:
     """Templates at true scale."""
-    from flatgen.layout.plotter import layout_plt
-    from flatgen.layout.template import layout_pdf
+    from flatgen.paper.templates.plotter import layout_plt
+    from flatgen.paper.templates.template import layout_pdf
 
     shown, how = (drawn.part, drawn.flat, drawn.schedule, drawn.findings), options.on_paper
     made: Files = {}
@@ -162,9 +162,9 @@ def told_of(drawn: Made) -> Told:
     Told
         With its views and the pictures of its stages, [mm]
     """
+    from flatgen.paper.shop_sheet.sheet import Told
+    from flatgen.paper.stage_pictures.pictures import pictures
     from flatgen.record import mass
-    from flatgen.sheet.assembled import Told
-    from flatgen.staged import pictures
 
     shown: tuple[Any, ...] = ()
     if drawn.schedule is not None and drawn.decision is not None:
@@ -175,10 +175,10 @@ def told_of(drawn: Made) -> Told:
 
 def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
     """The shop sheet: pages of one document."""
-    from flatgen.drawing.pdf import PdfPage, pdf_bytes
-    from flatgen.drawing.recording import recorded
-    from flatgen.drawing.write import dxf_bytes, png_pages, svg_window
-    from flatgen.sheet import assembled
+    from flatgen.paper.drawing.pdf import PdfPage, pdf_bytes
+    from flatgen.paper.drawing.recording import recorded
+    from flatgen.paper.drawing.writers import dxf_bytes, png_pages, svg_window
+    from flatgen.paper.shop_sheet import sheet as assembled
 
     how = options.on_paper
     unit: Any = "mm" if not options.inches else "in/64" if how.fractions else "in"
@@ -208,7 +208,7 @@ def _numbered(kind: str, pages: list[bytes]) -> Files:
 
 def notes_for(drawn: Made, options: Options, inches: bool) -> Notes:
     """Text of the flat: of what the brake says only the cautions, the bench drawing has it all."""
-    from flatgen.drawing.facts import notes_of
+    from flatgen.paper.drawing.facts import notes_of
 
     told, bench = drawn.findings, None
     if drawn.schedule is not None:

@@ -16,7 +16,7 @@ import pytest
 from conftest import Ran
 from simulated_brake import Truth, written
 
-from flatgen.strip.form_text import form_text
+from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips.form import read_form
 from flatgen.strips.log import read_log
 

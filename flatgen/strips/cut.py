@@ -27,7 +27,7 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Leg, Profile
 from flatgen.definition.part import BendSpec, Part, bend_findings, short_flat
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.strip.form_text import PLACES
+from flatgen.paper.strip_sheets.form_text import PLACES
 from flatgen.strips import words as words
 from flatgen.strips.reading import BendReading, LegReading, StripReading
 

@@ -19,7 +19,7 @@ from flatgen.definition.shapes import shape, shown
 from flatgen.definition.toml.document import Notes, read_toml
 from flatgen.definition.toml.lines import Path as KeyPath
 from flatgen.metal.allowance import setback
-from flatgen.strip.form_text import form_text
+from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips import form_shapes as shapes
 from flatgen.strips import words as words
 from flatgen.strips.questions import questions

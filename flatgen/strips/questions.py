@@ -18,7 +18,7 @@ from itertools import product
 from flatgen.core.errors import Finding
 from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.allowance import effective_k, setback
-from flatgen.strip.form_text import flat_asked
+from flatgen.paper.strip_sheets.form_text import flat_asked
 from flatgen.strips import words as words
 from flatgen.strips.reading import BendReading, StripReading
 

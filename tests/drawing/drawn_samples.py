@@ -8,7 +8,7 @@ import random
 import numpy as np
 
 from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Panel, Point, Segment, Way
-from flatgen.drawing import Notes
+from flatgen.paper.drawing import Notes
 
 NOTES = Notes(
     "Sample channel",

@@ -15,9 +15,9 @@ from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
 from flatgen.definition.reader import read_profile
-from flatgen.drawing.bench import bench_document, sight_lines
-from flatgen.drawing.write import dxf_bytes
 from flatgen.metal.metals import load_metals
+from flatgen.paper.drawing.bench import bench_document, sight_lines
+from flatgen.paper.drawing.writers import dxf_bytes
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 LEVER = Lever(600.0, "both ends", 300.0)

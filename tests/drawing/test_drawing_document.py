@@ -14,7 +14,7 @@ import shapely  # noqa: TID253
 from drawn_samples import NOTES, SAMPLES, bend, channel, dense, pierced, polygon, tray
 
 from flatgen.core.flat_pattern import FlatPattern, Line, Loop
-from flatgen.drawing import VERSIONS, dxf_bytes, flat_document
+from flatgen.paper.drawing import VERSIONS, dxf_bytes, flat_document
 
 CUT = {"OUTLINE", "OPENINGS"}
 ARC_TOLERANCE = 2e-3

@@ -13,8 +13,8 @@ from drawn_samples import NOTES, SAMPLES, bend, chain, channel, dense, polygon, 
 
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.definition.part import upright
-from flatgen.drawing import Notes, flat_document, labels, leaders, paper, surround
-from flatgen.drawing.document import layout_of
+from flatgen.paper.drawing import Notes, flat_document, labels, leaders, paper, surround
+from flatgen.paper.drawing.document import layout_of
 
 CASES = {**SAMPLES, **{f"random {seed}": random_chain(seed) for seed in range(30)}}
 

@@ -10,9 +10,9 @@ import pytest
 from drawn_samples import NOTES, chain, circle, polygon, slot
 
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.drawing.document import flat_document
-from flatgen.drawing.marks import MOST
-from flatgen.drawing.words import KEY_CENTRES
+from flatgen.paper.drawing.document import flat_document
+from flatgen.paper.drawing.marks import MOST
+from flatgen.paper.drawing.words import KEY_CENTRES
 
 
 def lines(doc: Any, layer: str) -> list[tuple[float, ...]]:

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from flatgen.drawing import paper, stage_words, svg_paths
-from flatgen.drawing.stage_view import windows
-from flatgen.drawing.stages import LONG_DASHED, StagePicture, sheet_document, stage_document, svg_bytes
-from flatgen.drawing.write import dxf_bytes
+from flatgen.paper.drawing import paper, svg_paths
+from flatgen.paper.drawing.writers import dxf_bytes
+from flatgen.paper.stage_pictures import words as stage_words
+from flatgen.paper.stage_pictures.stages import LONG_DASHED, StagePicture, sheet_document, stage_document, svg_bytes
+from flatgen.paper.stage_pictures.view import windows
 from tests.drawing.stage_samples import PARTS, pictures, roomy
 
 ALL = [(name, on) for name in PARTS for on in ("home", "roomy")]

@@ -9,10 +9,10 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.drawing.papers import paper_of
-from flatgen.layout.furniture import BAR_BAND, LEFT, MARGIN
-from flatgen.layout.template import Template, layout_pdf, pages, template
-from flatgen.layout.tiles import Tile
+from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.templates.furniture import BAR_BAND, LEFT, MARGIN
+from flatgen.paper.templates.template import Template, layout_pdf, pages, template
+from flatgen.paper.templates.tiles import Tile
 from tests.drawing.drawn_samples import chain
 from tests.layout.rasters import Pages
 from tests.layout.template_parts import Plain, demo

@@ -13,12 +13,12 @@ import pytest
 import shapely  # noqa: TID253
 
 from flatgen.core.errors import InputRefused
-from flatgen.drawing import document
-from flatgen.drawing.paper import Text
-from flatgen.drawing.papers import paper_of
-from flatgen.layout import words
-from flatgen.layout.furniture import MARGIN
-from flatgen.layout.template import Template, layout_pdf, template
+from flatgen.paper.drawing import document
+from flatgen.paper.drawing.paper import Text
+from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.templates import words
+from flatgen.paper.templates.furniture import MARGIN
+from flatgen.paper.templates.template import Template, layout_pdf, template
 from tests.drawing.drawn_samples import SAMPLES, chain
 from tests.layout.template_parts import DEMOS, PROFILES, Plain, demo, random_flat
 
@@ -270,10 +270,10 @@ def test_works_where_no_typefaces_are_installed(tmp_path: Any) -> None:
         import sys
         from pathlib import Path
         from flatgen import job
-        from flatgen.drawing.papers import paper_of
+        from flatgen.paper.drawing.papers import paper_of
         options = job.Options(kinds=("json",))
         m = job.draw(Path({str(PROFILES / "roof-rail.toml")!r}), {str(tmp_path / "out")!r}, options)
-        from flatgen.layout.template import layout_pdf
+        from flatgen.paper.templates.template import layout_pdf
         from ezdxf.fonts import fonts
         assert len(fonts.font_manager._font_cache) <= 1
         data = layout_pdf(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4"))

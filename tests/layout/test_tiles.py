@@ -9,8 +9,8 @@ import pytest
 import shapely  # noqa: TID253
 
 from flatgen.core.flat_pattern import Line, Loop
-from flatgen.layout import tiles
-from flatgen.layout.tiles import OVERLAP, Frame, Tiling
+from flatgen.paper.templates import tiles
+from flatgen.paper.templates.tiles import OVERLAP, Frame, Tiling
 from tests.drawing.drawn_samples import polygon, tray
 
 

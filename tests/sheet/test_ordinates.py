@@ -25,17 +25,17 @@ from opened_sections import opened_part
 
 from flatgen import job
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
-from flatgen.drawing import document
-from flatgen.drawing.ink import Block, ink_document
 from flatgen.openings.judge import legs_of, watch_part
-from flatgen.sheet import flat_words as words
-from flatgen.sheet.flat_fans import leader
-from flatgen.sheet.flat_layout import Laid, Shown, layouts, shown_of
-from flatgen.sheet.flat_legend import SAMPLE
-from flatgen.sheet.flat_tables import corner_rows, has_corners, line_rows, opening_rows
-from flatgen.sheet.flat_view import drawing, flat_blocks
-from flatgen.sheet.ordinates import Unit, corners, figure, size_figure
-from flatgen.sheet.pens import CENTRE, EXTENSION, PENS
+from flatgen.paper.drawing import document
+from flatgen.paper.drawing.ink import Block, ink_document
+from flatgen.paper.pages.pens import CENTRE, EXTENSION, PENS
+from flatgen.paper.shop_sheet import flat_words as words
+from flatgen.paper.shop_sheet.flat_fans import leader
+from flatgen.paper.shop_sheet.flat_layout import Laid, Shown, layouts, shown_of
+from flatgen.paper.shop_sheet.flat_legend import SAMPLE
+from flatgen.paper.shop_sheet.flat_tables import corner_rows, has_corners, line_rows, opening_rows
+from flatgen.paper.shop_sheet.flat_view import drawing, flat_blocks
+from flatgen.paper.shop_sheet.ordinates import Unit, corners, figure, size_figure
 from tests.sheet.overlaps import clashes
 from tests.sheet.sheet_parts import random_part, tray
 

@@ -9,15 +9,15 @@ from typing import Any
 
 import pytest
 
-from flatgen.drawing.ink import Block, Ink, ink_document
-from flatgen.drawing.papers import SHEETS, paper_of
-from flatgen.drawing.wrapping import sound
-from flatgen.drawing.write import dxf_bytes
-from flatgen.sheet import page_words as words
-from flatgen.sheet.frame import frame, sides, space
-from flatgen.sheet.pages import Break, paged, room
-from flatgen.sheet.pens import FRAME, PENS, TABLE
-from flatgen.sheet.title_block import TitleFacts, title_block
+from flatgen.paper.drawing.ink import Block, Ink, ink_document
+from flatgen.paper.drawing.papers import SHEETS, paper_of
+from flatgen.paper.drawing.wrapping import sound
+from flatgen.paper.drawing.writers import dxf_bytes
+from flatgen.paper.pages import words as words
+from flatgen.paper.pages.frame import frame, sides, space
+from flatgen.paper.pages.pages import Break, paged, room
+from flatgen.paper.pages.pens import FRAME, PENS, TABLE
+from flatgen.paper.pages.title_block import TitleFacts, title_block
 from tests.sheet.overlaps import clashes
 from tests.sheet.test_tables import HOSTILE, bare
 

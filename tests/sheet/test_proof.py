@@ -14,7 +14,7 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
 from flatgen.metal.allowance import setback
-from flatgen.sheet.proof import Row, proof_lines
+from flatgen.paper.shop_sheet.proof import Row, proof_lines
 
 TERM = re.compile(r"(?:^|(?P<sign>[+−]) )(?P<value>-?[0-9.]+) \(")
 

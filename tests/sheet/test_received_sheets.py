@@ -13,11 +13,11 @@ from sheet.overlaps import clashes
 
 from flatgen import incoming
 from flatgen.core.errors import InputRefused
-from flatgen.drawing.papers import paper_of
 from flatgen.made import Options
 from flatgen.metal.metals import load_metals
-from flatgen.sheet.assembled import Manner, sheet_pages
-from flatgen.sheet.frame import sides
+from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.pages.frame import sides
+from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
 from flatgen.unfolding.received.asked import Asked
 from flatgen.written import told_of
 

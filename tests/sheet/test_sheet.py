@@ -14,10 +14,10 @@ import pytest
 from sheet.overlaps import clashes
 
 from flatgen import job
-from flatgen.drawing.papers import paper_of
 from flatgen.made import Made, Options
-from flatgen.sheet.assembled import Manner, sheet_document, sheet_pages, window
-from flatgen.sheet.frame import sides, space
+from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.pages.frame import sides, space
+from flatgen.paper.shop_sheet.sheet import Manner, sheet_document, sheet_pages, window
 from flatgen.written import told_of
 
 ROOT = Path(__file__).parents[2] / "profiles"

@@ -22,9 +22,9 @@ from flatgen.core.tolerances import linear
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
 from flatgen.openings.judge import legs_of
-from flatgen.sheet.measure import LengthCheck, Measure, Spot, finished, measures
-from flatgen.sheet.measure_rows import finished_table, if_off, measure_table
-from flatgen.sheet.tables import Blank
+from flatgen.paper.pages.tables import Blank
+from flatgen.paper.shop_sheet.measure import LengthCheck, Measure, Spot, finished, measures
+from flatgen.paper.shop_sheet.measure_rows import finished_table, if_off, measure_table
 
 STEPS = 4001
 CHANNEL = """metal = "DC01"

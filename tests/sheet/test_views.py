@@ -14,11 +14,11 @@ from flatgen import job
 from flatgen.core.flat_pattern import Arc
 from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.projection import Projected, projected
-from flatgen.drawing.ink import Block
-from flatgen.sheet.pens import HIDDEN, VISIBLE
-from flatgen.sheet.view_ink import extents
-from flatgen.sheet.view_words import scale
-from flatgen.sheet.views import SCALES, projection_symbol, views_block
+from flatgen.paper.drawing.ink import Block
+from flatgen.paper.pages.pens import HIDDEN, VISIBLE
+from flatgen.paper.shop_sheet.view_ink import extents
+from flatgen.paper.shop_sheet.view_words import scale
+from flatgen.paper.shop_sheet.views import SCALES, projection_symbol, views_block
 
 PROFILES = sorted(p for p in Path("profiles").glob("*.toml") if p.stem != "shop")
 Box = tuple[float, float, float, float]

@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 from sheet.overlaps import clashes
 
-from flatgen.drawing.papers import paper_of
 from flatgen.job import metals_beside
+from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.pages.frame import sides
+from flatgen.paper.pages.pens import EXTENSION, VISIBLE
+from flatgen.paper.strip_sheets.card import card_pages
+from flatgen.paper.strip_sheets.card_section import section_block
 from flatgen.planned import plan
-from flatgen.sheet.frame import sides
-from flatgen.sheet.pens import EXTENSION, VISIBLE
-from flatgen.strip.card import card_pages
-from flatgen.strip.card_section import section_block
 from flatgen.strips.cut import Strip, strip_of
 
 ROOT = Path(__file__).parents[2] / "profiles"

@@ -24,9 +24,9 @@ from flatgen.job import metals_beside
 from flatgen.made import Options
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
+from flatgen.paper.shop_sheet.expected import expected_tables
+from flatgen.paper.shop_sheet.proof import proof_lines
 from flatgen.planned import Planned, checked, plan
-from flatgen.sheet.expected import expected_tables
-from flatgen.sheet.proof import proof_lines
 from flatgen.strips.learning.lessons import lessons_of
 from flatgen.strips.learning.prior_of import prior_for
 from flatgen.strips.log import append, read_log, withdraw

@@ -1,7 +1,0 @@
-"""A flat pattern to a drawing, and its writers: DXF, SVG, PNG. The one room that touches ezdxf."""
-
-from flatgen.drawing.document import VERSIONS, flat_document
-from flatgen.drawing.notes import Notes
-from flatgen.drawing.write import dxf_bytes, png_bytes, svg_text
-
-__all__ = ["VERSIONS", "Notes", "dxf_bytes", "flat_document", "png_bytes", "svg_text"]

@@ -1,0 +1,204 @@
+"""What is written beside the blank of a part: metal, sizes, where the lines are, findings, cautions."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from flatgen.core.errors import CODES, Finding
+from flatgen.core.flat_pattern import Bend, FlatPattern
+from flatgen.core.schedule import Schedule
+from flatgen.core.units import in_mm_and_inch
+from flatgen.definition.part import EQUAL, Part, leg_number, near_face, upright
+from flatgen.openings.findings import Row, over
+from flatgen.paper.drawing.notes import Notes
+from flatgen.paper.drawing.words import both_lengths, length
+
+READING = "Near face toward you. Bend lines mark the middle of each bend. "
+NO_BRAKE = "No sight line is drawn: no brake is known."
+ELSEWHERE = "Sight lines for the brake are in {bench}, none is drawn here."
+NONE_HERE = "They are no sight lines: none is drawn here."
+PLACES = "Bend lines from the left edge: "
+LEVELS = "Bend lines from the lower edge: "
+SLANTED = "Slanted bend lines, from the lower left corner: "
+ORDER = "Order of bending as given by the user, not checked against a brake: "
+EDGES = "Deburr edges; gloves for carrying, not near closing parts. A second person for long sheets."
+BENDING = (
+    "Hands clear of nose and leaf. Mark {lines}, never scribe them{pencil}. Inspect the outside of each bend with "
+    "a lens: a cracked part is scrap."
+)
+PENCIL = ", and with no graphite pencil on aluminium"
+RECEIVED = "Made from a file: its metal, temper and inside radii are for whoever sent it to answer{unchecked}."
+UNCHECKED = "; without a metal no least radius was checked"
+STRENGTH = "Strength is not judged here: approved drawings, local rules and licensed inspection come first."
+
+
+MOST_KINDS = 12
+"""Kinds of openings that are listed beside the blank: JSON has them all."""
+MOST_ALIKE = 3
+"""Cautions of one code that stand beside the blank of a received part, whose openings nobody here can move."""
+
+
+def notes_of(
+    part: Part,
+    flat: FlatPattern,
+    findings: tuple[Finding, ...],
+    openings: tuple[Row, ...] = (),
+    *,
+    inches: bool = False,
+    bench: str | None = None,
+    schedule: Schedule | None = None,
+) -> Notes:
+    """The text beside the blank of a part's flat.
+
+    Parameters
+    ----------
+    part, flat
+        The part, sizes in [mm].
+    findings
+        Cautions and notes that the drawing carries.
+    openings
+        Those of the flat, sizes in [mm].
+    inches
+        Sizes in inches before those in millimetres.
+    bench
+        File that has the sight lines, empty where it is not written; None where no brake is known.
+    schedule
+        The bends in their order on a brake, None where no brake is known.
+    """
+    note = f" ({part.thickness_note})" if part.thickness_note else ""
+    thickness = in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)
+    width, size = (both_lengths(s, inches=inches) for s in (flat.width, flat.length))
+    metal = part.metal_text if part.metal else part.metal_text[:1].upper() + part.metal_text[1:]
+    lines = [f"{metal}, thickness {thickness}{note}. Blank {width} by {size}."]
+    if flat.bends:
+        lines += [*_places(flat, inches), READING + _where(bench)]
+    if openings:
+        lines.append(f"Openings: {_kinds(part, openings, inches)}.")
+    lines += _order(part, schedule)
+    if part.source:
+        lines += [f"From {part.source.text}.", f"{near_face(flat).capitalize()}."]
+    lines += [f"Note: {text}." for text in _told(findings, "note")]
+    title = f"{part.name}: {part.title}" if part.title else part.name
+    return Notes(title, tuple(lines), cautions(part, flat, findings), leg_texts(part, flat))
+
+
+def _order(part: Part, schedule: Schedule | None) -> list[str]:
+    """The order of bending, and what it was checked for; that there is none stands with the cautions."""
+    if schedule is not None and schedule.checked:
+        labels = ", ".join(s.crease.label for s in schedule.stages)
+        whose = "as given, checked against" if schedule.state == "checked" else "the best of all orders on"
+        return [f"Order of bending, {whose} {schedule.shop.brake.name}, set-up {', '.join(schedule.setups)}: {labels}."]
+    if part.order and (schedule is None or schedule.state == "unchecked"):
+        return [ORDER + ", ".join(part.order) + "."]
+    return []
+
+
+def leg_texts(part: Part, flat: FlatPattern) -> tuple[str, ...]:
+    """What stands on the legs of a received part, whose panels have no names."""
+    return tuple(part.leg_text(n) for n in range(len(flat.panels))) if part.source and flat.bends else ()
+
+
+def cautions(
+    part: Part, flat: FlatPattern, findings: tuple[Finding, ...], lines: str = "bend lines"
+) -> tuple[str, ...]:
+    """Cautions of a part, and those of all work with sheet that ``lines`` are marked on."""
+    return (*_cautions(part, findings), *_safety(part, flat, lines))
+
+
+def _safety(part: Part, flat: FlatPattern, lines: str) -> list[str]:
+    pencil = PENCIL if part.metal is None or part.metal.family == "aluminium" else ""
+    safety = [EDGES, *([BENDING.format(lines=lines, pencil=pencil)] if flat.bends else [])]
+    if part.source:
+        unchecked = UNCHECKED if part.metal is None and flat.bends else ""
+        safety.append(RECEIVED.format(unchecked=unchecked))
+    return [*safety, STRENGTH]
+
+
+def _where(bench: str | None) -> str:
+    """Where sight lines are."""
+    if bench is None:
+        return NO_BRAKE
+    return ELSEWHERE.format(bench=bench) if bench else NONE_HERE
+
+
+def _places(flat: FlatPattern, inches: bool) -> list[str]:
+    """Where the bend lines lie: those that run along an edge of the blank by their distance from it."""
+
+    def both(mm: float) -> str:
+        return both_lengths(mm, inches=inches)
+
+    if upright(flat):
+        return [_listed(PLACES, [f"{b.label} {both(b.centre[0][0])}" for b in flat.bends])]
+    rising = [b for b in flat.bends if _level(b, 0)]
+    lying = [b for b in flat.bends if _level(b, 1)]
+    others = [b for b in flat.bends if not _level(b, 0) and not _level(b, 1)]
+    told = [
+        (PLACES, [f"{b.label} {both(b.centre[0][0])}" for b in rising]),
+        (LEVELS, [f"{b.label} {both(b.centre[0][1])}" for b in lying]),
+        (SLANTED, [f"{b.label} {_corner(b, 0, inches)} to {_corner(b, 1, inches)}" for b in others]),
+    ]
+    return [_listed(head, places) for head, places in told if places]
+
+
+def _level(bend: Bend, axis: int) -> bool:
+    first, last = bend.centre
+    return abs(first[axis] - last[axis]) <= EQUAL
+
+
+def _corner(bend: Bend, end: int, inches: bool) -> str:
+    x, y = sorted(bend.centre)[end]
+    return f"({length(x, inches=inches)}, {length(y, inches=inches)})"
+
+
+def _listed(head: str, places: list[str]) -> str:
+    return head + "; ".join(places) + "."
+
+
+def _kinds(part: Part, rows: tuple[Row, ...], inches: bool) -> str:
+    """Openings by leg and kind, with their numbers: ``web 12 round 6.5 mm (0.256 in); lip 2 slots 20.0 x 6.0 mm``."""
+    kinds: dict[str, dict[str, list[Row]]] = {}
+    for row in sorted(rows, key=lambda r: (len(r.measured.legs) != 1, r.measured.legs)):
+        legs = row.measured.legs
+        leg = (part.leg_name(legs[0]) or leg_number(legs[0])) if len(legs) == 1 else over(row)
+        some = kinds.setdefault(leg, {})
+        some.setdefault(row.text, []).append(row)
+    told, left, more = [], MOST_KINDS, 0
+    for leg, some in kinds.items():
+        shown = [f"{len(alike)} {alike[0].called(len(alike), inches=inches)}" for alike in some.values()][:left]
+        left -= len(shown)
+        more += len(some) - len(shown)
+        if shown:
+            told.append(f"{leg}{':' if part.source else ''} {', '.join(shown)}")
+    return "; ".join(told) + (f"; and {more} more kinds" if more else "")
+
+
+def _cautions(part: Part, findings: tuple[Finding, ...]) -> list[str]:
+    """Cautions; of a received part no more of one code than find room beside a drawing, the worst first."""
+    if part.source is None:
+        return _told(findings, "caution", ".")
+    shown, more = [], Counter[str]()
+    for code in dict.fromkeys(f.code for f in findings if f.severity == "caution"):
+        texts = _told(tuple(f for f in findings if f.code == code), "caution", ".")
+        shown += texts[:MOST_ALIKE]
+        more[CODES[code]] += len(texts[MOST_ALIKE:])
+    told = [
+        f"{count} more of this kind ({kind}); the answer and its JSON have them."
+        for kind, count in more.items()
+        if count
+    ]
+    return shown + told
+
+
+def _told(findings: tuple[Finding, ...], severity: str, stop: str = "") -> list[str]:
+    """Texts of one severity; what is said of several bends alike is said once, with their labels."""
+    groups: dict[str, list[str]] = {}
+    for item in findings:
+        if item.severity == severity:
+            head, _, tail = item.text.partition(": ")
+            own = head.startswith("bend ") and tail
+            groups.setdefault(tail if own else item.text, []).extend([head.removeprefix("bend ")] if own else [])
+    told = []
+    for text, bends in groups.items():
+        who = f"bend{'s' if len(bends) > 1 else ''} {', '.join(bends)}: " if bends else ""
+        told.append(f"{who}{text}{stop}")
+    return told

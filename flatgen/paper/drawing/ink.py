@@ -1,0 +1,162 @@
+"""What is drawn on paper before any file format, and the ezdxf document that carries it.
+
+ink     polylines, circles, arcs, arrowheads and lettering, each line with the name of its pen
+pen     a layer of the document: line type, wide or narrow, colour; the colour only repeats what the line says
+
+Millimetres on paper, degrees.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from flatgen.core.flat_pattern import Point
+from flatgen.paper.drawing import document
+from flatgen.paper.drawing.paper import Text, line_widths
+
+Points = tuple[Point, ...]
+HEAD = 2.2
+"""Length of an arrowhead [mm]."""
+SMALL, LARGE = 2.5, 3.5
+"""Heights of lettering [mm]."""
+LETTERS = "LETTERS"
+"""Layer of all lettering."""
+LONG_DASHED, CHAIN = "INK_LONG_DASHED", "INK_CHAIN"
+"""Long-dashed double-dotted, and long-dashed dotted, both narrow (ISO 128-2, lines 05 and 04; memory, not read)."""
+
+
+@dataclass(frozen=True)
+class Pen:
+    """Line type, wide or narrow, colour by number and by shade; ``weight`` [mm] where it is neither."""
+
+    linetype: str = document.CONTINUOUS
+    wide: bool = False
+    number: int = 7
+    shade: tuple[int, int, int] | None = None
+    weight: float | None = None
+
+
+@dataclass
+class Ink:
+    """Polylines with their pen and whether they are closed; filled triangles; circles; arcs (centre, radius, first
+    angle, sweep); lettering."""
+
+    lines: list[tuple[str, Points, bool]] = field(default_factory=list)
+    solids: list[Points] = field(default_factory=list)
+    circles: list[tuple[str, Point, float]] = field(default_factory=list)
+    arcs: list[tuple[str, Point, float, float, float]] = field(default_factory=list)
+    texts: list[Text] = field(default_factory=list)
+
+    def add(self, other: Ink, dx: float, dy: float) -> None:
+        """Another ink, moved [mm]."""
+
+        def moved(points: Points) -> Points:
+            return tuple((x + dx, y + dy) for x, y in points)
+
+        self.lines += [(pen, moved(points), closed) for pen, points, closed in other.lines]
+        self.solids += [moved(points) for points in other.solids]
+        self.circles += [(pen, (c[0] + dx, c[1] + dy), r) for pen, c, r in other.circles]
+        self.arcs += [(pen, (c[0] + dx, c[1] + dy), *rest) for pen, c, *rest in other.arcs]  # type: ignore[misc]
+        self.texts += [replace(t, at=(t.at[0] + dx, t.at[1] + dy)) for t in other.texts]
+
+    def line(self, pen: str, *points: Point) -> None:
+        """A polyline [mm]."""
+        self.lines.append((pen, points, False))
+
+    def box(self, pen: str, left: float, low: float, right: float, high: float) -> None:
+        """A rectangle [mm]."""
+        self.lines.append((pen, ((left, low), (right, low), (right, high), (left, high)), True))
+
+    def text(self, said: str, x: float, y: float, height: float = SMALL, turn: float = 0.0) -> None:
+        """A line of lettering from the left end of its baseline [mm]."""
+        self.texts.append(Text(said, (x, y), height, turn))
+
+    def head(self, tip: Point, way: Point, long: float = HEAD) -> None:
+        """A filled arrowhead that points along ``way``."""
+        size = math.hypot(*way) or 1.0
+        u, v = way[0] / size * long, way[1] / size * long
+        side = 0.32
+        self.solids.append(
+            (tip, (tip[0] - u - side * v, tip[1] - v + side * u), (tip[0] - u + side * v, tip[1] - v - side * u))
+        )
+
+
+def ink_document(
+    ink: Ink, pens: Mapping[str, Pen], wide: float, tall: float, *, solids: str = "SIZES", version: str = "R2010"
+) -> Any:
+    """Ink as a document at 1:1 of the paper.
+
+    Parameters
+    ----------
+    ink : Ink
+        What is drawn, [mm]
+    pens : Mapping[str, Pen]
+        By layer, [-]
+    wide, tall : float
+        Of the paper, [mm]
+    solids : str
+        Layer of arrowheads, [-]
+    version : str
+        Of the DXF, [-]
+
+    Returns
+    -------
+    ezdxf.document.Drawing
+        All of it in modelspace, in [mm]
+    """
+    doc = _empty(pens, version)
+    space = doc.modelspace()
+    for pen, points, closed in ink.lines:
+        if len(points) == 2:
+            space.add_line(points[0], points[1], dxfattribs={"layer": pen})
+        elif version == "R12":
+            space.add_polyline2d(points, close=closed, dxfattribs={"layer": pen})
+        else:
+            space.add_lwpolyline(points, close=closed, dxfattribs={"layer": pen, "flags": 128 | closed})
+    for pen, centre, radius in ink.circles:
+        space.add_circle(centre, radius, dxfattribs={"layer": pen})
+    for pen, centre, radius, first, sweep in ink.arcs:
+        start, end = (first, first + sweep) if sweep > 0 else (first + sweep, first)
+        space.add_arc(centre, radius, start % 360.0, end % 360.0, dxfattribs={"layer": pen})
+    for a, b, c in ink.solids:
+        space.add_solid([a, b, c, c], dxfattribs={"layer": solids})
+    for text in ink.texts:
+        attributes: dict[str, Any] = {"layer": LETTERS, "style": document.LETTERING, "insert": text.at}
+        if text.turn:
+            attributes["rotation"] = text.turn
+        space.add_text(document.encoded(text.text, version), height=text.height, dxfattribs=attributes)
+    document.set_view(doc, [(0.0, 0.0), (wide, tall)], 1.0)
+    return doc
+
+
+def _empty(pens: Mapping[str, Pen], version: str) -> Any:
+    """A document with a layer for each pen and no entity."""
+    doc = document.empty_document(version, SMALL, False, (document.LABELS,))
+    widths = line_widths(SMALL)
+    step = widths[1]
+    dot = [-3 * step, step, -3 * step]
+    doc.linetypes.add(
+        LONG_DASHED, [35 * step, 24 * step, *dot, step, -3 * step],
+        description="narrow long-dashed double-dotted ____ . . ____",
+    )  # fmt: skip
+    doc.linetypes.add(CHAIN, [31 * step, 24 * step, *dot], description="narrow long-dashed dotted ____ . ____")
+    for name, pen in pens.items():
+        layer = doc.layers.add(name, color=pen.number, linetype=pen.linetype)
+        if version != "R12":
+            weight = widths[0 if pen.wide else 1] if pen.weight is None else pen.weight
+            layer.dxf.lineweight = round(100 * weight)
+        if pen.shade is not None and version not in ("R12", "R2000"):
+            layer.rgb = pen.shade
+    return doc
+
+
+@dataclass(frozen=True)
+class Block:
+    """Ink that is placed as one: it fills ``wide`` x ``tall`` [mm] from its lower left corner at the origin."""
+
+    ink: Ink
+    wide: float
+    tall: float

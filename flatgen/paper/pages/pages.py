@@ -1,0 +1,221 @@
+"""Blocks flow into framed pages in the order of reading: down, and side by side where two fit.
+
+row     blocks that begin at one height; a block may also stand under the last one of a row where the row is deep
+        enough, so that what is read next is below or to the right
+room    the drawing space less a clear border, above the title block; beside the title block narrow blocks go down to
+        the lower border
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from flatgen.paper.drawing.ink import Block, Ink
+from flatgen.paper.drawing.papers import Paper
+from flatgen.paper.pages.frame import MARK, STRIP, TITLE_WIDE, frame, space
+from flatgen.paper.pages.title_block import FULL_TALL, REDUCED_TALL, TitleFacts, title_block
+
+CLEAR = MARK - STRIP + 1.0
+"""From the frame to what is drawn, beyond the centring marks [mm]."""
+GAPS = (8.0, 6.0, 4.0)
+"""Between blocks; the largest with which no further page is needed [mm]."""
+ABOVE_TITLE = 4.0
+"""Between the title block and what is drawn [mm]."""
+TRIES = 4000
+"""So many places of blocks are looked at for a page."""
+MOST = 300
+"""Most blocks on a page."""
+
+
+@dataclass(frozen=True)
+class Break:
+    """What follows begins a page."""
+
+
+@dataclass(frozen=True)
+class _Page:
+    """Clear part of a page, and where the title block begins with its gap [mm]."""
+
+    left: float
+    low: float
+    right: float
+    high: float
+    title_left: float
+    title_high: float
+
+    def takes(self, x: float, top: float, block: Block) -> bool:
+        """Whether a block finds room with its upper left corner there."""
+        over_title = x + block.wide > self.title_left
+        low = self.title_high if over_title else self.low
+        return x + block.wide <= self.right + 1e-6 and top - block.tall >= low - 1e-6
+
+
+@dataclass(frozen=True)
+class _Row:
+    """The row that is being filled: its upper and lower side, and its last column: left, right and lower side [mm]."""
+
+    high: float
+    low: float
+    left: float
+    right: float
+    column_low: float
+
+
+@dataclass
+class _Search:
+    """The longest run of blocks found for a page, each with its upper left corner."""
+
+    blocks: Sequence[Block]
+    page: _Page
+    gap: float
+    best: tuple[tuple[float, float], ...] = ()
+    left: int = field(default=TRIES)
+
+    def go(self, row: _Row | None, placed: tuple[tuple[float, float], ...]) -> None:
+        """Place the next block in every way, the closest first."""
+        if len(placed) > len(self.best):
+            self.best = placed
+        if len(placed) == len(self.blocks) or self.left <= 0:
+            return
+        block = self.blocks[len(placed)]
+        for (x, top), after in self._places(row, block):
+            if len(self.best) == len(self.blocks):
+                return
+            if self.page.takes(x, top, block):
+                self.left -= 1
+                self.go(after, (*placed, (x, top)))
+
+    def _places(self, row: _Row | None, block: Block) -> list[tuple[tuple[float, float], _Row]]:
+        """Corners at which a block may stand, and the row after it."""
+        page, gap, found = self.page, self.gap, []
+        if row is not None:
+            top = row.column_low - gap
+            if top - block.tall >= row.low - 1e-6:
+                right = max(row.right, row.left + block.wide)
+                found.append(((row.left, top), replace(row, right=right, column_low=top - block.tall)))
+            x, low = row.right + gap, row.high - block.tall
+            found.append(((x, row.high), _Row(row.high, min(row.low, low), x, x + block.wide, low)))
+        top = page.high if row is None else row.low - gap
+        low = top - block.tall
+        found.append(((page.left, top), _Row(top, low, page.left, page.left + block.wide, low)))
+        return found
+
+
+def room(paper: Paper, landscape: bool, *, later: bool = False) -> tuple[float, float]:
+    """The largest block that every page takes over its full width, or every page but the first.
+
+    Parameters
+    ----------
+    paper : Paper
+        A sheet, [mm]
+    landscape : bool
+        Long side level, [-]
+    later : bool
+        Of pages after the first, whose title block is lower, [-]
+
+    Returns
+    -------
+    tuple[float, float]
+        Width and height, [mm]
+    """
+    page = _page(paper, landscape, REDUCED_TALL if later else FULL_TALL)
+    return page.right - page.left, page.high - page.title_high
+
+
+def paged(
+    blocks: Sequence[Block | Break],
+    paper: Paper,
+    landscape: bool,
+    facts: TitleFacts,
+    symbol: Block,
+    *,
+    reduced: bool = False,
+) -> tuple[Ink, ...]:
+    """Blocks on framed pages with their title blocks, full on the first and reduced on the others.
+
+    Parameters
+    ----------
+    blocks : Sequence[Block | Break]
+        In the order of reading, [mm]
+    paper : Paper
+        A sheet, [mm]
+    landscape : bool
+        Long side level, [-]
+    facts : TitleFacts
+        What the title block says, [-]
+    symbol : Block
+        Of the method of projection, [mm]
+    reduced : bool
+        The title block reduced on the first page too, [-]
+
+    Returns
+    -------
+    tuple[Ink, ...]
+        One for each sheet, from the lower left corner of the paper, [mm]
+
+    Raises
+    ------
+    ValueError
+        For a first block larger than the room of the first page, another larger than that of the pages after it.
+    """
+    talls = (REDUCED_TALL if reduced else FULL_TALL, REDUCED_TALL)
+    first, later = (_page(paper, landscape, tall) for tall in talls)
+    _fit(blocks, first, later, paper, landscape)
+    runs = _runs(blocks)
+    tried = (_flowed(runs, first, later, gap) for gap in GAPS)
+    best = min(tried, key=len)
+    left, low, right, _ = space(paper, landscape)
+    sheets = []
+    for n, page in enumerate(best):
+        ink = frame(paper, landscape)
+        title = title_block(facts, paper.name, n + 1, len(best), symbol, reduced=reduced or n > 0)
+        ink.add(title.ink, max(left, right - TITLE_WIDE), low)
+        for block, x, top in page:
+            ink.add(block.ink, x, top - block.tall)
+        sheets.append(ink)
+    return tuple(sheets)
+
+
+def _fit(blocks: Sequence[Block | Break], first: _Page, later: _Page, paper: Paper, landscape: bool) -> None:
+    """Refuse a block that no empty page takes; the first page is that of the first block."""
+    for n, block in enumerate(b for b in blocks if isinstance(b, Block)):
+        page = later if n else first
+        if not page.takes(page.left, page.high, block):
+            wide, tall = room(paper, landscape, later=n > 0)
+            size = f"block {n + 1} of {block.wide:.1f} x {block.tall:.1f} mm"
+            raise ValueError(f"{size} is larger than a page of {paper.name}, {wide:.1f} x {tall:.1f} mm")
+
+
+def _page(paper: Paper, landscape: bool, title_tall: float) -> _Page:
+    left, low, right, high = space(paper, landscape)
+    title_left, title_high = right - TITLE_WIDE - ABOVE_TITLE, low + title_tall + ABOVE_TITLE
+    return _Page(left + CLEAR, low + CLEAR, right - CLEAR, high - CLEAR, title_left, title_high)
+
+
+def _runs(blocks: Sequence[Block | Break]) -> list[list[Block]]:
+    """What stands between breaks."""
+    runs: list[list[Block]] = [[]]
+    for block in blocks:
+        if isinstance(block, Break):
+            runs.append([])
+        else:
+            runs[-1].append(block)
+    return [r for r in runs if r] or [[]]
+
+
+def _flowed(
+    runs: Sequence[Sequence[Block]], first: _Page, later: _Page, gap: float
+) -> list[list[tuple[Block, float, float]]]:
+    """Each page's blocks with their upper left corners [mm]."""
+    pages: list[list[tuple[Block, float, float]]] = []
+    for run in runs:
+        rest = list(run)
+        while rest or not pages:
+            search = _Search(rest[:MOST], later if pages else first, gap)
+            search.go(None, ())
+            pages.append([(b, *at) for b, at in zip(rest, search.best, strict=False)])
+            if rest and not search.best:
+                raise ValueError("a block finds no room on an empty page")
+            rest = rest[len(search.best) :]
+    return pages

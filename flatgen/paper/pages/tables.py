@@ -1,0 +1,346 @@
+"""Tables and columns of text in blocks that a page takes: wrapped, continued, with room for pencil and tick.
+
+Lettering is 2.5 mm, heads over a table or a text 3.5 mm. A cell to write in is at least 7 mm high.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from flatgen.paper.drawing.ink import LARGE, SMALL, Block, Ink
+from flatgen.paper.drawing.paper import ASCENT
+from flatgen.paper.drawing.wrapping import LINE, depth, run, sound, wrapped
+from flatgen.paper.pages import words as words
+from flatgen.paper.pages.pens import TABLE
+
+PAD = 1.2
+"""Between a line and lettering [mm]."""
+ABOVE, BELOW = 1.5 * SMALL, 0.65 * SMALL
+"""From the upper line of a row to its first baseline, from its last baseline to the lower line [mm]."""
+PITCH = LINE * SMALL
+"""From baseline to baseline [mm]."""
+WRITTEN = 7.5
+"""Least height of a row that is written in [mm]."""
+PENCIL = 20.0
+"""Width to write in, beside the unit [mm]."""
+TIGHT = 16.0
+"""The same where there is no room [mm]."""
+BOX = 3.5
+"""Side of a box to tick [mm]."""
+LEAST = 9.0
+"""Least width of a column: the widest letter and the pads [mm]."""
+WORD = 45.0
+"""A word longer than this may be broken, so that its column does not take the room of all others [mm]."""
+HEAD_LINES = 6
+"""Most lines of a column's head."""
+WIDENED = 0.7
+"""A table that fills this share of its room is widened to fill all of it."""
+DOUBLE = 0.8
+"""Between the two lines under the heads of the columns [mm]."""
+HEAD_GAP = 1.8
+"""Below a head [mm]."""
+NUMBER = re.compile(r"[+\-\u2212\u00b1<>\u2264\u2265]?\s?\d+([.,]\d+)?\s?[°%]?")
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A cell with a box to tick and a text beside it."""
+
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Blank:
+    """A cell to write a measurement in, in the unit that stands at its right."""
+
+    unit: str = ""
+
+
+Cell = str | Tick | Blank
+
+
+@dataclass(frozen=True)
+class _Row:
+    """Cells with their lines; ``tall`` [mm]."""
+
+    cells: tuple[Cell, ...]
+    lines: tuple[tuple[str, ...], ...]
+    tall: float
+
+    @property
+    def spare(self) -> float:
+        """Height that lettering does not need [mm]."""
+        return self.tall - _tall(max(len(x) for x in self.lines))
+
+
+def table(
+    heads: Sequence[str],
+    rows: Sequence[Sequence[Cell]],
+    wide: float,
+    tall: float,
+    *,
+    weights: Sequence[float] | None = None,
+    title: str = "",
+) -> tuple[Block, ...]:
+    """A table, broken into blocks that each carry the heads.
+
+    Parameters
+    ----------
+    heads : Sequence[str]
+        Of the columns, [-]
+    rows : Sequence[Sequence[Cell]]
+        As many cells as heads in each, [-]
+    wide, tall : float
+        Most room of a block, [mm]
+    weights : Sequence[float], optional
+        Shares of the width; by content without them, [-]
+    title : str
+        Over the table, [-]
+
+    Returns
+    -------
+    tuple[Block, ...]
+        In the order of the rows, none without rows, [mm]
+
+    Raises
+    ------
+    ValueError
+        For rows of another length, or room that is too small for one line.
+    """
+    if any(len(r) != len(heads) for r in rows):
+        raise ValueError(f"a row has not the {len(heads)} cells that the table has heads")
+    if not rows:
+        return ()
+    said = [tuple(_sound(c) for c in row) for row in rows]
+    named = tuple(sound(h) for h in heads)
+    over = sound(title)
+    widths = _widths(named, said, wide, weights, run(words.continued(over), LARGE))
+    head = _head(named, widths)
+    room = tall - head.tall - title_tall(words.continued(over), sum(widths))
+    blocks = _in_blocks([p for row in said for p in _pieces(_row(row, widths), room)], room)
+    right = _figures(said)
+    titles = [over, *[words.continued(over)] * (len(blocks) - 1)]
+    return tuple(_drawn(t, [head, *b], widths, right) for t, b in zip(titles, blocks, strict=True))
+
+
+def _in_blocks(rows: Sequence[_Row], room: float) -> list[list[_Row]]:
+    """Rows filled one after the other into ``room`` [mm]."""
+    blocks: list[list[_Row]] = [[]]
+    for row in rows:
+        if blocks[-1] and sum(r.tall for r in blocks[-1]) + row.tall > room + 1e-9:
+            blocks.append([])
+        blocks[-1].append(row)
+    return blocks
+
+
+def _sound(cell: Cell) -> Cell:
+    if isinstance(cell, Tick):
+        return Tick(sound(cell.text))
+    return Blank(sound(cell.unit)) if isinstance(cell, Blank) else sound(cell)
+
+
+def _needs(cell: Cell) -> tuple[float, float]:
+    """Width of a cell with all on one line, and with each word on a line of its own [mm]."""
+    if isinstance(cell, Blank):
+        size = PENCIL + run(cell.unit, SMALL)
+        return size + 2 * PAD, min(size, 1.5 * PENCIL) + 2 * PAD
+    text, beside = (cell.text, BOX + PAD) if isinstance(cell, Tick) else (cell, 0.0)
+    longest = min(WORD, max((run(w, SMALL) for w in text.split()), default=0.0))
+    return run(text, SMALL) + beside + 2 * PAD + 0.1, longest + beside + 2 * PAD + 0.1
+
+
+def _floor(cell: Cell) -> float:
+    """Width that a cell has at least, be its words broken or not [mm]."""
+    if isinstance(cell, Blank):
+        return TIGHT
+    return LEAST + BOX + PAD if isinstance(cell, Tick) else LEAST
+
+
+def _widths(
+    heads: Sequence[str],
+    rows: Sequence[Sequence[Cell]],
+    wide: float,
+    weights: Sequence[float] | None,
+    title: float,
+) -> list[float]:
+    """Widths of the columns [mm]."""
+    count = len(heads)
+    columns = [(h, *(row[k] for row in rows)) for k, h in enumerate(heads)]
+    floors = [max(_floor(c) for c in column) for column in columns]
+    if count == 0 or wide < sum(floors):
+        raise ValueError(f"{count} columns that want {sum(floors):g} mm do not fit into {wide:g} mm")
+    if weights is not None:
+        if len(weights) != count or min(weights) <= 0.0:
+            raise ValueError("weights are one positive number for each column")
+        return _at_least([wide * w / sum(weights) for w in weights], floors)
+    needs = [[_needs(c) for c in column] for column in columns]
+    # a head may take two lines where its column needs less
+    full = [
+        max(max(n[0] for n in column[1:]), column[0][1], column[0][0] / 2.0, f)
+        for column, f in zip(needs, floors, strict=True)
+    ]
+    least = [max(max(n[1] for n in column), f) for column, f in zip(needs, floors, strict=True)]
+    whole, tight = sum(full), sum(least)
+    if whole <= wide:
+        target = wide if whole >= WIDENED * wide else min(wide, max(whole, title))
+        spare = (target - whole) / count
+        return [f + spare for f in full]
+    if tight <= wide:
+        wants = [sum(n[0] ** 4 for n in column) ** 0.2 for column in needs]
+        return _shared(wants, least, full, wide)
+    return _at_least([wide * a / tight for a in least], floors)
+
+
+def _shared(wants: list[float], least: list[float], full: list[float], wide: float) -> list[float]:
+    """Widths between ``least`` and ``full`` for which the sum of (text / width)^4, and so the height, is small [mm].
+
+    Where neither limit holds, width goes with the fifth root of the sum of text^4.
+    """
+    low, high = 0.0, 2.0 * max(f / w for f, w in zip(full, wants, strict=True))
+    widths = least
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        tried = [min(max(middle * w, a), b) for w, a, b in zip(wants, least, full, strict=True)]
+        if sum(tried) <= wide:
+            low, widths = middle, tried
+        else:
+            high = middle
+    return widths
+
+
+def _at_least(widths: list[float], floors: list[float]) -> list[float]:
+    """Widths of the same sum, none under its floor [mm]."""
+    lacking = sum(max(0.0, f - w) for w, f in zip(widths, floors, strict=True))
+    over = sum(max(0.0, w - f) for w, f in zip(widths, floors, strict=True))
+    share = lacking / over if over > 0.0 else 0.0
+    return [f if w <= f else w - share * (w - f) for w, f in zip(widths, floors, strict=True)]
+
+
+def _head(heads: Sequence[str], widths: Sequence[float]) -> _Row:
+    lines = tuple(wrapped(h, w - 2 * PAD, SMALL, HEAD_LINES) for h, w in zip(heads, widths, strict=True))
+    return _Row(tuple(heads), lines, _tall(max(len(x) for x in lines)) + DOUBLE)
+
+
+def _row(cells: tuple[Cell, ...], widths: Sequence[float]) -> _Row:
+    lines, least = [], 0.0
+    for cell, width in zip(cells, widths, strict=True):
+        if isinstance(cell, Blank):
+            lines.append(wrapped(cell.unit, width - 2 * PAD, SMALL, 1))
+            least = WRITTEN
+            continue
+        beside = BOX + PAD if isinstance(cell, Tick) else 0.0
+        text = cell.text if isinstance(cell, Tick) else cell
+        lines.append(wrapped(text, width - beside - 2 * PAD, SMALL))
+        least = max(least, BOX + 2 * PAD if beside else 0.0)
+    return _Row(cells, tuple(lines), max(least, _tall(max(len(x) for x in lines))))
+
+
+def _tall(lines: int) -> float:
+    return ABOVE + BELOW + PITCH * max(0, lines - 1)
+
+
+def _pieces(row: _Row, room: float) -> list[_Row]:
+    """A row as it is, or in pieces that each fit into ``room`` [mm]."""
+    if row.tall <= room:
+        return [row]
+    most = 1 + int((room - ABOVE - BELOW) / PITCH) if room >= max(ABOVE + BELOW, WRITTEN) else 0
+    if most < 1:
+        raise ValueError(f"a table with its head and one row does not fit: {room:.1f} mm are left for the row")
+    found, cells = [], row.cells
+    for first in range(0, max(len(x) for x in row.lines), most):
+        lines = tuple(x[first : first + most] for x in row.lines)
+        least = _tall(max(len(x) for x in lines))
+        found.append(_Row(cells, lines, max(least, WRITTEN) if any(isinstance(c, Blank) for c in cells) else least))
+        cells = tuple("" for _ in cells)
+    return found
+
+
+def _figures(rows: Sequence[Sequence[Cell]]) -> list[bool]:
+    """Columns of nothing but figures, which stand at the right."""
+    columns = zip(*rows, strict=True)
+    texts = [[c for c in column if not (isinstance(c, str) and c in ("", "-", "–"))] for column in columns]
+    return [bool(t) and all(isinstance(c, str) and NUMBER.fullmatch(c) is not None for c in t) for t in texts]
+
+
+def title_tall(title: str, wide: float) -> float:
+    """Room that a head over a table or a text takes.
+
+    Parameters
+    ----------
+    title : str
+        Sound, [-]
+    wide : float
+        Of the table, [mm]
+
+    Returns
+    -------
+    float
+        With the gap below, nothing for an empty one, [mm]
+    """
+    lines = wrapped(title, wide, LARGE, 2)
+    return depth(len(lines), LARGE) + HEAD_GAP if lines else 0.0
+
+
+def titled(ink: Ink, title: str, wide: float, high: float) -> float:
+    """Draw a head over a table or a text.
+
+    Parameters
+    ----------
+    ink : Ink
+        Drawn on, [mm]
+    title : str
+        Sound, [-]
+    wide : float
+        Of the table, [mm]
+    high : float
+        Where the head begins, [mm]
+
+    Returns
+    -------
+    float
+        Where it ends, [mm]
+    """
+    lines = wrapped(title, wide, LARGE, 2)
+    for n, line in enumerate(lines):
+        ink.text(line, 0.0, high - LARGE * ASCENT - n * LINE * LARGE, LARGE)
+    return high - title_tall(title, wide)
+
+
+def _drawn(title: str, rows: Sequence[_Row], widths: Sequence[float], right: Sequence[bool]) -> Block:
+    """Rows with the lines about them; the first row is the head, closed off by a double line."""
+    ink, wide = Ink(), sum(widths)
+    body = sum(r.tall for r in rows)
+    whole = body + title_tall(title, wide)
+    top = y = titled(ink, title, wide, whole)
+    for n, row in enumerate(rows):
+        x = 0.0
+        first = y - ABOVE - (0.0 if n == 0 else row.spare / 2.0)
+        for k, width in enumerate(widths):
+            at_right = isinstance(row.cells[k], Blank) or (right[k] and n > 0)
+            _cell(ink, row.cells[k], row.lines[k], x, first, width, at_right)
+            x += width
+        y -= row.tall
+        if n < len(rows) - 1:
+            ink.line(TABLE, (0.0, y), (wide, y))
+        if n == 0:
+            ink.line(TABLE, (0.0, y + DOUBLE), (wide, y + DOUBLE))
+    ink.box(TABLE, 0.0, top - body, wide, top)
+    x = 0.0
+    for width in widths[:-1]:
+        x += width
+        ink.line(TABLE, (x, top - body), (x, top))
+    return Block(ink, wide, whole)
+
+
+def _cell(ink: Ink, cell: Cell, lines: tuple[str, ...], x: float, y: float, wide: float, right: bool) -> None:
+    """What stands in a cell from x, its first baseline at y; ``right`` for what is set at the right side."""
+    left = x + PAD
+    if isinstance(cell, Tick):
+        low = y + SMALL / 2.0 - BOX / 2.0
+        ink.box(TABLE, left, low, left + BOX, low + BOX)
+        left += BOX + PAD
+    for line in lines:
+        ink.text(line, x + wide - PAD - run(line, SMALL) if right else left, y)
+        y -= PITCH

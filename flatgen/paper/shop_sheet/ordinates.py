@@ -1,0 +1,276 @@
+"""What of a flat is given a place from its datum corner, and the figures that say where.
+
+mark       a corner of the edge, an end of the blank, a line, the centre of an opening: with the spots it is seen at
+ordinate   a distance from the datum corner in x (axis 0) or in y (axis 1), with all marks that share its figure
+figure     a distance in words of one unit: 0.1 mm, 0.001 in, or the nearest 1/64 in with the rest in 0.001 in
+route      which way an ordinate leaves the blank to its figure: without crossing metal where that can be
+
+The datum corner is the lower left corner of the blank's box. Millimetres.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, Literal
+
+from flatgen.core.flat_pattern import FlatPattern, Point
+from flatgen.core.schedule import Schedule
+from flatgen.openings.findings import Row
+from flatgen.openings.judge import Watched
+from flatgen.openings.measure import ground_of, measure
+from flatgen.paper.drawing.bench import sight_lines
+from flatgen.paper.drawing.on_metal import Metal
+from flatgen.paper.drawing.words import MM_PER_INCH
+
+Unit = Literal["mm", "in", "in/64"]
+Kind = Literal["corner", "bend", "sight", "opening"]
+Axis = Literal[0, 1]
+STRAIGHT = 1e-6
+"""Lines that lean by less stand upright or level [mm]."""
+INSIDE = 1e-3
+"""A way that cuts deeper into the metal crosses it [mm]."""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """What has a place: ``axes`` in which it has an ordinate, ``spots`` where it is seen [mm]; ``name`` of a line."""
+
+    kind: Kind
+    axes: tuple[Axis, ...]
+    spots: tuple[Point, ...]
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Ordinate:
+    """A distance from the datum corner [mm], its ``figure``, and the ``marks`` that it belongs to."""
+
+    axis: Axis
+    value: float
+    figure: str
+    marks: tuple[Mark, ...]
+
+
+@dataclass(frozen=True)
+class Route:
+    """How an ordinate leaves the blank: from ``spot`` [mm] toward the ``low`` side (that of the datum corner) or away
+    from it; ``through``: over metal."""
+
+    ordinate: Ordinate
+    spot: Point
+    low: bool
+    through: bool
+
+
+def figure(value: float, unit: Unit) -> str:
+    """A distance in words.
+
+    Parameters
+    ----------
+    value : float
+        The distance, [mm]
+    unit : "mm" | "in" | "in/64"
+        What it is told in, [-]
+
+    Returns
+    -------
+    str
+        To 0.1 mm or 0.001 in; as the nearest 1/64 in with what is to be added in 0.001 in, [-]
+
+    Examples
+    --------
+    By hand: 82.25 mm = 3.23819 in; 15/64 = 0.234375, and 3.23819 - 3.234375 = 0.0038.
+
+    >>> figure(82.25, "in/64"), figure(82.25, "in"), figure(82.04, "mm")
+    ('3 15/64 +0.004', '3.238', '82')
+    """
+    if unit == "mm":
+        return _plain(f"{value:.1f}")
+    if unit == "in":
+        return _plain(f"{value / MM_PER_INCH:.3f}")
+    inches = value / MM_PER_INCH
+    steps = round(inches * 64)
+    rest = f"{inches - steps / 64:+.3f}"
+    whole, part = divmod(abs(steps), 64)
+    share = Fraction(part, 64)
+    said = " ".join(s for s in (str(whole) if whole or not part else "", str(share) if part else "") if s)
+    return f"{'-' if steps < 0 else ''}{said}{'' if float(rest) == 0 else f' {rest}'}"
+
+
+def size_figure(value: float, unit: Unit) -> str:
+    """The size of an opening in words: a drill is chosen by it.
+
+    Parameters
+    ----------
+    value : float
+        The size, [mm]
+    unit : "mm" | "in" | "in/64"
+        What it is told in, [-]
+
+    Returns
+    -------
+    str
+        To 0.001 mm, else as any figure, [-]
+
+    Examples
+    --------
+    >>> size_figure(20.5, "mm"), size_figure(4.7625, "in/64")
+    ('20.5', '3/16')
+    """
+    return _plain(f"{value:.3f}") if unit == "mm" else figure(value, unit)
+
+
+def rows_of(flat: FlatPattern, watched: Watched | None) -> tuple[Row, ...]:
+    """The openings of a flat as they are measured, one row for each.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat, [mm]
+    watched : Watched | None
+        Its openings, where they were looked at, [mm]
+
+    Returns
+    -------
+    tuple[Row, ...]
+        In the order of the flat's openings, [mm]
+    """
+    if watched is not None and len(watched.rows) == len(flat.openings):
+        return watched.rows
+    return tuple(Row(m) for m in measure(ground_of(flat)))
+
+
+def marks_of(flat: FlatPattern, schedule: Schedule | None, rows: Sequence[Row]) -> tuple[Mark, ...]:
+    """All that is given a place.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat, [mm]
+    schedule : Schedule | None
+        For its sight lines, [mm]
+    rows : Sequence[Row]
+        Its openings, [mm]
+
+    Returns
+    -------
+    tuple[Mark, ...]
+        Corners and ends of the edge, lines, centres of openings, [mm]
+    """
+    marks = [Mark("corner", (0, 1), (p,)) for p in corners(flat)]
+    marks += [Mark("corner", axes, (p,)) for axes, p in _ends(flat)]
+    metal = Metal(flat)
+    for bend in flat.bends:
+        pairs = [pair for s in bend.segments for pair in metal.stretches(*s.centre)]
+        marks += line_marks("bend", bend.label, pairs or [bend.centre])
+    for line in sight_lines(flat, schedule) if schedule else ():
+        marks += line_marks("sight", line.stage.crease.label, line.stretches)
+    return (*marks, *(Mark("opening", (0, 1), (r.measured.centre,)) for r in rows))
+
+
+def corners(flat: FlatPattern) -> tuple[Point, ...]:
+    """Where pieces of the edge meet, counter-clockwise from the one nearest to the datum corner [mm]."""
+    found = [p.start for p in flat.outline if p.length > STRAIGHT]
+    first = min(range(len(found)), key=lambda n: (round(math.hypot(*found[n]), 6), found[n]))
+    return (*found[first:], *found[:first])
+
+
+def line_marks(kind: Kind, name: str, pairs: Iterable[tuple[Point, Point]]) -> list[Mark]:
+    """Marks of a line: one ordinate where it is upright or level, else those of both its ends."""
+    spots = tuple(p for pair in pairs for p in pair)
+    if not spots:
+        return []
+    (x0, y0), (x1, y1) = (min(p[k] for p in spots) for k in (0, 1)), (max(p[k] for p in spots) for k in (0, 1))
+    if x1 - x0 <= STRAIGHT:
+        return [Mark(kind, (0,), ((x0, y0), (x0, y1)), name)]
+    if y1 - y0 <= STRAIGHT:
+        return [Mark(kind, (1,), ((x0, y0), (x1, y0)), name)]
+    return [Mark(kind, (0, 1), (spot,), name) for spot in (min(spots), max(spots))]
+
+
+def ordinates_of(marks: Iterable[Mark], unit: Unit) -> tuple[Ordinate, ...]:
+    """Distances of marks, each figure once.
+
+    Parameters
+    ----------
+    marks : Iterable[Mark]
+        What has a place, [mm]
+    unit : "mm" | "in" | "in/64"
+        What figures are told in, [-]
+
+    Returns
+    -------
+    tuple[Ordinate, ...]
+        Those in x, then those in y, from the datum corner outward, [mm]
+    """
+    found: dict[tuple[Axis, str], list[tuple[float, Mark]]] = {}
+    for mark in marks:
+        for axis in mark.axes:
+            value = mark.spots[0][axis]
+            found.setdefault((axis, figure(value, unit)), []).append((value, mark))
+    made = [
+        Ordinate(axis, min(some, key=lambda one: one[0])[0], said, tuple(m for _, m in some))
+        for (axis, said), some in found.items()
+    ]
+    return tuple(sorted(made, key=lambda o: (o.axis, o.value)))
+
+
+def routes_of(flat: FlatPattern, ordinates: Iterable[Ordinate], *, split: bool) -> tuple[Route, ...]:
+    """How each ordinate leaves the blank.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        The flat, [mm]
+    ordinates : Iterable[Ordinate]
+        Its ordinates, [mm]
+    split : bool
+        Bend lines alone leave on the side away from the datum corner, [-]
+
+    Returns
+    -------
+    tuple[Route, ...]
+        In the order of the ordinates, [mm]
+    """
+    import shapely
+
+    core = shapely.Polygon(flat.outline.points(0.01)).buffer(-INSIDE)
+    shapely.prepare(core)
+    return tuple(_route(o, core, flat.box, split) for o in ordinates)
+
+
+def _route(ordinate: Ordinate, core: Any, box: tuple[float, float, float, float], split: bool) -> Route:
+    import shapely
+
+    other = 1 - ordinate.axis
+    firm = [p for m in ordinate.marks if m.kind != "opening" for p in m.spots]
+    away = split and all(m.kind == "bend" for m in ordinate.marks)
+    for low in (False, True) if away else (True, False):
+        if firm:
+            spot = (min if low else max)(firm, key=lambda p: p[other])
+            edge = box[other] if low else box[2 + other]
+            end = (spot[0], edge) if ordinate.axis == 0 else (edge, spot[1])
+            if not core.intersects(shapely.LineString((spot, end))):
+                return Route(ordinate, spot, low, False)
+    spots = firm or [p for m in ordinate.marks for p in m.spots]
+    return Route(ordinate, (max if away else min)(spots, key=lambda p: p[other]), not away, True)
+
+
+def _ends(flat: FlatPattern) -> list[tuple[tuple[Axis, ...], Point]]:
+    """The blank's four extremes, where the edge is round there and no corner shows them; the datum corner's own."""
+    x0, y0, x1, y1 = flat.box
+    points = flat.outline.points(1e-4)
+    sides: list[tuple[Axis, float]] = [(0, x0), (0, x1), (1, y0), (1, y1)]
+    found: list[tuple[tuple[Axis, ...], Point]] = []
+    for axis, value in sides:
+        near = min(points, key=lambda p: abs(p[axis] - value))
+        found.append(((axis,), (value, near[1]) if axis == 0 else (near[0], value)))
+    return found
+
+
+def _plain(text: str) -> str:
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text in ("-0", "") else text

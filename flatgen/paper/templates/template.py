@@ -1,0 +1,288 @@
+"""Templates at true scale: the blank with its lines on sheets of paper, as a PDF.
+
+labels beyond the blank (faces) -> paper, turned or not, fewest sheets (choose) -> joints, register marks (tiles)
+-> labels on each sheet -> one drawing per face, one of all furniture -> windows of them on pages (drawing.pdf)
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.flat_pattern import FlatPattern, Point
+from flatgen.core.schedule import Face, Schedule
+from flatgen.definition.part import Part
+from flatgen.paper.drawing.ink import Ink, ink_document
+from flatgen.paper.drawing.papers import PRINTER_SCALES, Paper
+from flatgen.paper.templates import words
+from flatgen.paper.templates.about import Job
+from flatgen.paper.templates.choose import Way, blank_alone, sheets_for, shown, way_of
+from flatgen.paper.templates.faces import Begun, FaceSheets, begin, finished
+from flatgen.paper.templates.furniture import BARS, PENS, common, sheet_ink, sheet_map
+from flatgen.paper.templates.lines import FAR_LAYERS, subject
+from flatgen.paper.templates.tiles import MARK, Frame, Tiling, mirrored, with_marks
+
+if TYPE_CHECKING:
+    from flatgen.paper.drawing.pdf import PdfPage
+
+ROUNDS = 3
+"""How often labels that found no room beside joints are led out, and the sheets chosen again."""
+
+
+@dataclass(frozen=True)
+class Template:
+    """A template laid out on its paper: the sheet, the faces, ink of all sheets (beside one another by ``pitch``)."""
+
+    frame: Frame
+    faces: tuple[FaceSheets, ...]
+    furniture: tuple[Ink, ...]
+    turned: bool
+
+    @property
+    def pitch(self) -> float:
+        """From sheet to sheet in the drawing of all furniture [mm]."""
+        return self.frame.wide + 20.0
+
+    def furniture_document(self) -> Any:
+        """The ezdxf document of all furniture: what is common, then each sheet's own."""
+        ink = Ink()
+        for n, own in enumerate(self.furniture):
+            ink.add(own, n * self.pitch, 0.0)
+        return ink_document(ink, PENS, self.frame.wide, self.frame.tall, solids=BARS)
+
+
+def layout_pdf(
+    part: Part,
+    flat: FlatPattern,
+    schedule: Schedule | None,
+    findings: tuple[Finding, ...],
+    *,
+    paper: Paper,
+    inches: bool = False,
+    printer_scale: tuple[float, float] = (100.0, 100.0),
+    faces: tuple[Face, ...] = ("near",),
+) -> bytes:
+    """The template of a part as a PDF.
+
+    Parameters
+    ----------
+    part : Part
+        The part, [-]
+    flat : FlatPattern
+        Its flat, [mm]
+    schedule : Schedule | None
+        Made for the flat; None where no brake is known, [mm]
+    findings : tuple[Finding, ...]
+        Of part and schedule, [-]
+    paper : Paper
+        In the printer, [mm]
+    inches : bool
+        Sizes in inches before those in millimetres, [-]
+    printer_scale : tuple[float, float]
+        What the printer makes of 100, along the narrow side of the paper (across a roll) and along the other, [-]
+    faces : tuple[Face, ...]
+        That a template is wanted of, [-]
+
+    Returns
+    -------
+    bytes
+        The file, the same for the same part
+
+    Raises
+    ------
+    InputRefused
+        FG005: a printer that is off by more than can be meant.
+    """
+    from flatgen.paper.drawing.pdf import pdf_bytes
+
+    refuse_scale(printer_scale)
+    made = template(part, flat, schedule, findings, paper=paper, inches=inches, faces=faces)
+    return pdf_bytes(pages(made, printer_scale), words.TITLE.format(name=part.name))
+
+
+def refuse_scale(printer_scale: tuple[float, float]) -> None:
+    """Refuse a printer's scale that no printer has.
+
+    Parameters
+    ----------
+    printer_scale : tuple[float, float]
+        What it makes of 100 in x and y, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG005
+    """
+    for axis, scale in zip("xy", printer_scale, strict=True):
+        least, most = PRINTER_SCALES
+        if not least <= scale <= most:
+            text = f"a printer that makes {scale:g} of 100 in {axis} is not between {least:g} and {most:g}"
+            remedy = "print the template at 100 %, measure its bars of 100 mm, and give what they measure"
+            raise InputRefused(Fault("FG005", "--printer-scale", text, remedy))
+
+
+def template(
+    part: Part,
+    flat: FlatPattern,
+    schedule: Schedule | None,
+    findings: tuple[Finding, ...],
+    *,
+    paper: Paper,
+    inches: bool = False,
+    faces: tuple[Face, ...] = ("near",),
+) -> Template:
+    """Lay a template out on its paper.
+
+    Parameters
+    ----------
+    part : Part
+        The part, [-]
+    flat : FlatPattern
+        Its flat, [mm]
+    schedule : Schedule | None
+        Made for the flat, or None, [mm]
+    findings : tuple[Finding, ...]
+        Of part and schedule: they stand on the shop sheet, a template has the cautions of its own work, [-]
+    paper : Paper
+        In the printer, [mm]
+    inches : bool
+        Sizes in inches before those in millimetres, [-]
+    faces : tuple[Face, ...]
+        That a template is wanted of; the far one is left out beside the near one where it has no line, [-]
+
+    Returns
+    -------
+    Template
+        Its sheets, [mm]
+    """
+    all_lines = subject(part, flat, schedule)
+    if "near" in faces and all(line.layer not in FAR_LAYERS for line in all_lines.lines):
+        faces = ("near",)
+    job = Job(part, flat, schedule, paper, inches, faces, all_lines.off)
+    way, begun = _fewest(job)
+    made = _finished(job, way, begun)
+    for _ in range(ROUNDS):
+        lost = [face.lost for face in made]
+        if not any(lost) or all(set(some) <= set(b.outside) for some, b in zip(lost, begun, strict=True)):
+            break
+        begun = tuple(
+            begin(job, b.face, turned=way.turned, more=(*b.outside, *some)) for b, some in zip(begun, lost, strict=True)
+        )
+        way = _best(job, begun, way.turned)
+        made = _finished(job, way, begun)
+    if any(face.lost for face in made):
+        names = dict.fromkeys(face.scene.subject.lines[n].bend.label for face in made for n in face.lost)
+        way = _best(job, begun, way.turned, tuple(names))
+        made = _finished(job, way, begun)
+    return Template(way.frame, made, tuple(_furniture(job, way, made)), way.turned)
+
+
+def _fewest(job: Job) -> tuple[Way, tuple[Begun, ...]]:
+    """The way with the fewest sheets: guessed by the blank alone, then with what stands beyond it."""
+    guesses: list[Way] = []
+    for turned in (False, True):
+        blank = blank_alone(job, turned)
+        guesses += [way_of(job, blank, sheet, turned=turned) for sheet in sheets_for(_paper(job), blank.box)]
+    guesses.sort(key=lambda way: way.cost)
+    found: dict[bool, tuple[Way, tuple[Begun, ...]]] = {}
+    for guess in guesses:
+        if guess.turned in found or any(way.cost <= guess.cost for way, _ in found.values()):
+            continue
+        begun = tuple(begin(job, face, turned=guess.turned) for face in job.faces)
+        found[guess.turned] = (_best(job, begun, guess.turned), begun)
+    return min(found.values(), key=lambda pair: pair[0].cost)
+
+
+def _best(job: Job, begun: Sequence[Begun], turned: bool, lost: Sequence[str] = ()) -> Way:
+    what = shown(begun)
+    ways = [way_of(job, what, sheet, turned=turned, lost=lost) for sheet in sheets_for(_paper(job), what.box)]
+    return min(ways, key=lambda way: way.cost)
+
+
+def _paper(job: Job) -> Paper:
+    if job.paper is None:
+        raise ValueError("a plotter has no sheets")
+    return job.paper
+
+
+def _finished(job: Job, way: Way, begun: Sequence[Begun]) -> tuple[FaceSheets, ...]:
+    """Every face on its sheets; register marks of the far face are those of the near one."""
+    import shapely
+
+    beyond = shapely.union_all(shown(begun).beyond)
+    near = with_marks(way.tiling, None if beyond.is_empty else beyond)
+    if len(near.tiles) == 1 and len(begun) > 1:
+        near = replace(near, marks=_at_corners(near))
+    found = []
+    for face in begun:
+        width = face.scene.subject.flat.width
+        tiling = mirrored(near, width) if face.face == "far" else near
+        found.append(finished(job, face, tiling, turned=way.turned))
+    return tuple(found)
+
+
+def _at_corners(tiling: Tiling) -> tuple[Point, ...]:
+    """Register marks of a single sheet, for that of the other face: at two corners of the window."""
+    x0, y0, x1, y1 = tiling.tiles[0].window
+    inset = MARK + 0.5
+    return ((x0 + inset, y0 + inset), (x1 - inset, y1 - inset))
+
+
+def _furniture(job: Job, way: Way, made: Sequence[FaceSheets]) -> list[Ink]:
+    """What is common to all sheets, then each sheet's own."""
+    axes = ("y", "x") if way.frame.landscape and _paper(job).long is not None else ("x", "y")
+    total = sum(len(face.tiling.tiles) for face in made)
+    found, number = [common(way.frame, way.band, axes)], 0
+    alike = len({tuple((t.row, t.column) for t in face.tiling.tiles) for face in made}) == 1
+    if way.band.mapped and alike:
+        found[0].add(sheet_map(way.frame, made[0].tiling), 0.0, 0.0)
+    for face in made:
+        for tile in face.tiling.tiles:
+            number += 1
+            which = words.face(face.scene.subject.face)
+            found.append(sheet_ink(way.frame, way.band, face.tiling, tile, which, number, total))
+            if way.band.mapped and not alike:
+                found[-1].add(sheet_map(way.frame, face.tiling), 0.0, 0.0)
+    return found
+
+
+def pages(made: Template, printer_scale: tuple[float, float] = (100.0, 100.0)) -> list[PdfPage]:
+    """The pages of a template.
+
+    Parameters
+    ----------
+    made : Template
+        Laid out on its paper, [mm]
+    printer_scale : tuple[float, float]
+        What the printer makes of 100, along the narrow side of the paper and along the other, [-]
+
+    Returns
+    -------
+    list[PdfPage]
+        Sheet by sheet, [mm]
+    """
+    from flatgen.paper.drawing.pdf import PdfPage, View
+
+    frame, across, up = made.frame, *(100.0 / s for s in printer_scale)
+    if frame.landscape:
+        across, up = up, across
+    middle = (frame.wide / 2, frame.tall / 2)
+
+    def placed(x: float, y: float) -> Point:
+        return (middle[0] + (x - middle[0]) * across, middle[1] + (y - middle[1]) * up)
+
+    furniture = made.furniture_document()
+    own = itertools.count(1)
+    found = []
+    for face in made.faces:
+        for tile in face.tiling.tiles:
+            left = next(own) * made.pitch
+            views = tuple(
+                View(furniture, (x, 0.0, x + frame.wide, frame.tall), placed(0.0, 0.0), (across, up))
+                for x in (0.0, left)
+            )
+            found.append(PdfPage(face.doc, tile.window, frame.wide, frame.tall, placed(*frame.at), (across, up), views))
+    return found
