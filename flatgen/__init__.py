@@ -17,15 +17,15 @@ __all__ = ["__version__", "draw", "read_profile", "unfold", "unfold_told"]
 
 if TYPE_CHECKING:
     from flatgen.definition.reader import read_profile as read_profile
-    from flatgen.incoming import unfold as unfold
-    from flatgen.incoming import unfold_told as unfold_told
-    from flatgen.job import draw as draw
+    from flatgen.jobs.draw import draw as draw
+    from flatgen.jobs.unfold import unfold as unfold
+    from flatgen.jobs.unfold import unfold_told as unfold_told
 
 _HOMES = {
-    "draw": "flatgen.job",
+    "draw": "flatgen.jobs.draw",
     "read_profile": "flatgen.definition.reader",
-    "unfold": "flatgen.incoming",
-    "unfold_told": "flatgen.incoming",
+    "unfold": "flatgen.jobs.unfold",
+    "unfold_told": "flatgen.jobs.unfold",
 }
 
 

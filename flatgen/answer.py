@@ -14,10 +14,10 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition.part import Part, upright
+from flatgen.jobs.record import mass
 from flatgen.metal.figures import Figure
 from flatgen.metal.metals import Metal
 from flatgen.openings.findings import Row, over
-from flatgen.record import mass
 
 MOST_KINDS = 20
 """Kinds of openings that are listed."""

@@ -57,7 +57,7 @@ from flatgen.terminal import (
 )
 
 if TYPE_CHECKING:
-    from flatgen.made import Made, Options
+    from flatgen.jobs.result import Made, Options
 
 app = typer.Typer(
     add_completion=False,
@@ -150,7 +150,7 @@ def draw(
     as_json: AsJson = False,
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
-    from flatgen import job
+    from flatgen.jobs import draw as job
     from flatgen.paper_options import on_paper
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
@@ -207,8 +207,9 @@ def unfold(
     as_json: AsJson = False,
 ) -> None:
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
-    from flatgen import incoming, job
-    from flatgen.kinds import SHEETS
+    from flatgen.jobs import draw as job
+    from flatgen.jobs import unfold as incoming
+    from flatgen.jobs.kinds import SHEETS
     from flatgen.paper_options import on_paper
     from flatgen.unfolding.received.asked import Asked
 
@@ -244,11 +245,13 @@ def unfold(
 @app.command()
 def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, as_json: AsJson = False) -> None:
     """Say what is wrong with parts, and whether their drawings in DIR are out of date; write nothing."""
-    from flatgen import job, planned, record
     from flatgen.core.units import in_mm_and_inch
     from flatgen.definition.closed_form import develop
+    from flatgen.jobs import draw as job
+    from flatgen.jobs import plan as planned
+    from flatgen.jobs import record
+    from flatgen.jobs.check import outdated
     from flatgen.openings.judge import watch_closed
-    from flatgen.outdated import outdated
 
     def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))
@@ -285,7 +288,8 @@ def metals(
     """The metals known, their figures, the source of each."""
     from dataclasses import asdict
 
-    from flatgen import answer, job
+    from flatgen import answer
+    from flatgen.jobs import draw as job
     from flatgen.metal.allowance import NotUsable
     from flatgen.metal.metals import find_metal
 
@@ -311,8 +315,8 @@ app.command()(strip_commands.learned)
 
 def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
     """What to write, from the options that all drawing commands share."""
-    from flatgen.kinds import chosen
-    from flatgen.made import Options
+    from flatgen.jobs.kinds import chosen
+    from flatgen.jobs.result import Options
     from flatgen.paper.drawing.document import VERSIONS
 
     kinds = chosen(only, also)

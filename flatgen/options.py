@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from flatgen.kinds import KINDS
+from flatgen.jobs.kinds import KINDS
 
 Profiles = Annotated[list[Path], typer.Argument(metavar="PROFILE.toml ...", help="profile definitions")]
 Tables = Annotated[

@@ -6,7 +6,7 @@ from typing import Any, get_args
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.units import NotALength, parse_length
-from flatgen.made import Face, OnPaper, Projection
+from flatgen.jobs.result import Face, OnPaper, Projection
 from flatgen.paper.drawing.bench import Marks
 from flatgen.paper.drawing.papers import PRINTER_SCALES, Paper, paper_of
 

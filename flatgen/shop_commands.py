@@ -32,9 +32,11 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """The best order of bending on your brake: sight lines, held sides, leaf angles, loads, a picture of each stage."""
-    from flatgen import answer_schedule, planned, record
+    from flatgen import answer_schedule
     from flatgen.bend_order import why as asked
-    from flatgen.job import metals_beside
+    from flatgen.jobs import plan as planned
+    from flatgen.jobs import record
+    from flatgen.jobs.draw import metals_beside
     from flatgen.paper.stage_pictures import pictures as staged
 
     def one(path: Path) -> Iterator[Row]:
@@ -87,8 +89,8 @@ def capacity(
     from flatgen.brake import capacity as found
     from flatgen.brake import chart
     from flatgen.core.files import write_all
-    from flatgen.job import metals_beside
-    from flatgen.planned import shop_for
+    from flatgen.jobs.draw import metals_beside
+    from flatgen.jobs.plan import shop_for
     from flatgen.unfolding.received.asked import metal_of
 
     brake = shop_for(shop or Path("shop.toml"), shop)

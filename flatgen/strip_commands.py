@@ -16,8 +16,8 @@ from flatgen.terminal import Row, each, new_console, open_sheet, own_tables, pri
 
 if TYPE_CHECKING:
     from flatgen.core.shop import Shop
+    from flatgen.jobs.strip import Cut
     from flatgen.metal.metals import Metal
-    from flatgen.strip_job import Cut
     from flatgen.strips.learning.model import Learned
     from flatgen.strips.log import Appended
     from flatgen.strips.reading import StripReading
@@ -51,9 +51,10 @@ def strip(
     as_json: AsJson = False,
 ) -> None:
     """A narrow strip with the part's own section: its drawings, a form to fill in, a measuring card."""
-    from flatgen import job, strip_job
-    from flatgen.kinds import chosen
-    from flatgen.made import OnPaper, Options
+    from flatgen.jobs import draw as job
+    from flatgen.jobs import strip as strip_job
+    from flatgen.jobs.kinds import chosen
+    from flatgen.jobs.result import OnPaper, Options
     from flatgen.paper.drawing.papers import paper_of
 
     kinds = chosen(only, also)
@@ -81,8 +82,10 @@ def _of_step(
     path: Path, table: dict[str, Metal], metal: str, k: str, wanted: Any, out: Path, options: Any
 ) -> Iterator[Cut]:
     """Strips of the solids of a STEP file."""
-    from flatgen import incoming, job, strip_job
-    from flatgen.planned import shop_for
+    from flatgen.jobs import draw as job
+    from flatgen.jobs import strip as strip_job
+    from flatgen.jobs import unfold as incoming
+    from flatgen.jobs.plan import shop_for
     from flatgen.unfolding.received.asked import Asked
 
     request = Asked(metal, k, step=False, views=False).request(table)
@@ -280,8 +283,8 @@ def _reported(
 
 def _shop(forms: list[Path] | None, shop: Path | None, metals: list[Path] | None) -> tuple[Shop, dict[str, Metal]]:
     """The shop that is named, or beside the first form or above it, or here; and its metals."""
-    from flatgen.job import metals_beside
-    from flatgen.planned import shop_for
+    from flatgen.jobs.draw import metals_beside
+    from flatgen.jobs.plan import shop_for
 
     brake = shop_for(forms[0] if forms else Path("strips.toml"), shop)
     return brake, metals_beside(Path(brake.path), tuple(metals or ()))[0]
@@ -297,7 +300,7 @@ def _read(
     forms: list[Path], table: dict[str, Metal], as_measured: bool
 ) -> tuple[tuple[StripReading, ...], list[Finding]]:
     """All strips of all forms; nothing is taken where one form cannot be, or asks a question."""
-    from flatgen.strip_job import measured
+    from flatgen.jobs.strip import measured
     from flatgen.strips import words as words
     from flatgen.strips.form import read_form
 
@@ -352,6 +355,6 @@ def _unusable(readings: tuple[StripReading, ...], table: dict[str, Metal], path:
 
 
 def _findings(found: list[Finding]) -> list[dict[str, str]]:
-    from flatgen import record
+    from flatgen.jobs import record
 
     return [record.finding(f) for f in found]

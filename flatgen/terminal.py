@@ -19,7 +19,7 @@ SHOWN = (".pdf", ".svg", ".png")
 
 def declined(name: str, error: FlatgenError, status: int | None = None) -> Row:
     """The answer of a part that was refused; says why at once."""
-    from flatgen import record
+    from flatgen.jobs import record
 
     say(str(error))
     status = error.exit_status if status is None else status

@@ -16,10 +16,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from flatgen import job
 from flatgen.core.errors import InputRefused
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
+from flatgen.jobs import draw as job
 
 MODES = ("mould-line", "inside", "overall", "inside-overall")
 TRIES = 25

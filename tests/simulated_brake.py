@@ -14,8 +14,8 @@ from typing import Any
 import numpy as np
 
 from flatgen.brake.read_shop import read_shop
-from flatgen.job import metals_beside
-from flatgen.planned import plan
+from flatgen.jobs.draw import metals_beside
+from flatgen.jobs.plan import plan
 from flatgen.strips.cut import strip_of
 from flatgen.strips.form import form_text, read_form
 from flatgen.strips.log import append

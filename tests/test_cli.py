@@ -311,7 +311,7 @@ def test_a_failing_disk_leaves_nothing(here: Path, run: Run, monkeypatch: pytest
 
 
 def test_a_fault_of_our_own_is_no_traceback(here: Path, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
-    from flatgen import job
+    from flatgen.jobs import draw as job
 
     def broken(*_: object) -> None:
         raise RuntimeError("a bug")

@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 
 from flatgen.cli import app
 from flatgen.core.errors import InputRefused
-from flatgen.job import Options, draw
+from flatgen.jobs.draw import Options, draw
 
 ROOT = Path(__file__).parents[1]
 LIGHT = ("bench", "json")

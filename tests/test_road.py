@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from sections import random_section
 
-from flatgen import job
 from flatgen.core.errors import IdentityFailed
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.fold import folded_volume, placements
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.solid import agreement
+from flatgen.jobs import draw as job
 
 THOROUGH = 500
 

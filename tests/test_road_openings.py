@@ -23,10 +23,10 @@ import numpy as np
 import pytest
 from opened_sections import Part, opened_part
 
-from flatgen import job
 from flatgen.core.errors import CODES
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.core.fold import fold_panel, fold_zone, placements
+from flatgen.jobs import draw as job
 
 THOROUGH = 500
 NEAR = 0.02

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from flatgen import job
+from flatgen.jobs import draw as job
 
 DEMOS = sorted(p for p in (Path(__file__).parents[1] / "profiles").glob("*.toml") if p.name != "shop.toml")
 

@@ -22,10 +22,11 @@ from conftest import Ran
 from drawing.drawn_samples import bend, circle, polygon, tray
 
 import flatgen
-from flatgen import incoming, job
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.definition.part import Source, received_part
+from flatgen.jobs import draw as job
+from flatgen.jobs import unfold as incoming
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import load_metals

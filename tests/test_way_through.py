@@ -16,10 +16,10 @@ from simulated_brake import RAIL, Truth, finished, furnish, learn_strips
 
 import flatgen
 from flatgen.definition.reader import read_profile
-from flatgen.job import metals_beside
-from flatgen.made import Options
-from flatgen.outdated import outdated
-from flatgen.planned import plan
+from flatgen.jobs.check import outdated
+from flatgen.jobs.draw import metals_beside
+from flatgen.jobs.plan import plan
+from flatgen.jobs.result import Options
 
 KINDS = Options(kinds=("flat", "json"))
 

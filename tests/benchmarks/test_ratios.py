@@ -88,7 +88,7 @@ row_along = {{ count = {rows}, pitch = "10 mm" }}
 
 def test_two_thousand_holes_against_one_thousand(tmp_path: Path, benchmark: object) -> None:
     """In one process, after imports; the whole road with all usual files."""
-    from flatgen import job
+    from flatgen.jobs import draw as job
 
     paths = {}
     for count in (20, 1000, 2000):

@@ -15,8 +15,8 @@ from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.reader import read_profile
+from flatgen.jobs.as_formed import as_formed
 from flatgen.metal.metals import load_metals
-from flatgen.re_formed import as_formed
 
 METALS = load_metals()
 HEAD = 'units = "mm"\nmetal = "6061-T6"\nthickness = 1\nlength = 300\ninside_radius = 2\n{head}'

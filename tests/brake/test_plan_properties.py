@@ -249,7 +249,7 @@ def test_plan_of_the_definition_is_the_plan_of_its_unfolded_flat(name: str) -> N
 
     They agree in all but what only a flat knows: the two ends of each bend, and metal along it less openings.
     """
-    from flatgen.job import unfolded
+    from flatgen.jobs.draw import unfolded
 
     part = read_profile(PROFILES / f"{name}.toml")
     flat = unfolded(part).flat

@@ -10,11 +10,11 @@ import pyogrio
 import pytest
 import shapely  # noqa: TID253
 
-from flatgen import job
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
 from flatgen.definition.reader import read_profile
+from flatgen.jobs import draw as job
 from flatgen.metal.metals import load_metals
 from flatgen.paper.drawing.bench import bench_document, sight_lines
 from flatgen.paper.drawing.writers import dxf_bytes

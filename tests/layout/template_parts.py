@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flatgen import job
 from flatgen.core.flat_pattern import FlatPattern, Loop
+from flatgen.jobs import draw as job
 from tests.drawing.drawn_samples import chain, circle
 
 PROFILES = Path(__file__).parents[2] / "profiles"

@@ -11,7 +11,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flatgen import job
 from flatgen.core.errors import InputRefused
 from flatgen.definition.cutouts import Cut, Opening, Place
 from flatgen.definition.model import Profile
@@ -19,6 +18,7 @@ from flatgen.definition.reader import read_profile
 from flatgen.definition.section import trace
 from flatgen.definition.solid.build import build, named, opening_homes, rule_of, view_of
 from flatgen.definition.solid.places import overlap_findings
+from flatgen.jobs import draw as job
 
 WEB, FLANGE, R, T, LENGTH = 60.0, 30.0, 3.0, 1.5, 200.0
 FLAT = WEB - 2 * (R + T)

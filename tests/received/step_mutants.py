@@ -42,7 +42,7 @@ NUMBERS = (
 @cache
 def own() -> tuple[bytes, ...]:
     """Files of our own: an angle in two schemas, an assembly of three angles and two bolts, two demos."""
-    from flatgen import job
+    from flatgen.jobs import draw as job
 
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)

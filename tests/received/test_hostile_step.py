@@ -124,7 +124,7 @@ def test_the_command_leaves_whole_parts_or_none(
     batch: int, run: Callable[..., Ran], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Each file is drawn whole in its own folder, or refused with a code, and nothing of it is left."""
-    from flatgen import incoming
+    from flatgen.jobs import unfold as incoming
 
     monkeypatch.setattr(incoming, "keeper", lambda: Keeper(reading=READING, solid=SOLID, memory=MEMORY))
     monkeypatch.chdir(tmp_path)

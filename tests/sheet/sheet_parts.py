@@ -18,7 +18,7 @@ from flatgen.core.flat_pattern import FlatPattern, Panel, letters
 from flatgen.definition.model import Profile
 from flatgen.definition.part import ReceivedPart, Source, received_part
 from flatgen.definition.reader import read_profile
-from flatgen.job import unfolded
+from flatgen.jobs.draw import unfolded
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.metals import load_metals
 

@@ -23,8 +23,8 @@ import pytest
 from drawing.drawn_samples import SAMPLES, chain, circle, random_chain, slot
 from opened_sections import opened_part
 
-from flatgen import job
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
+from flatgen.jobs import draw as job
 from flatgen.openings.judge import legs_of, watch_part
 from flatgen.paper.drawing import document
 from flatgen.paper.drawing.ink import Block, ink_document

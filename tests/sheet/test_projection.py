@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flatgen import job
 from flatgen.core.flat_pattern import Arc
 from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.projection import _DIRECTIONS, Projected, projected
 from flatgen.definition.solid.view_lines import Run, View, straight_stretches, view_of
+from flatgen.jobs import draw as job
 from flatgen.unfolding.received.codec import decode, encode
 from tests.opened_sections import opened_part
 

@@ -11,15 +11,15 @@ from pathlib import Path
 import pytest
 from sheet.overlaps import clashes
 
-from flatgen import incoming
 from flatgen.core.errors import InputRefused
-from flatgen.made import Options
+from flatgen.jobs import unfold as incoming
+from flatgen.jobs.outputs import told_of
+from flatgen.jobs.result import Options
 from flatgen.metal.metals import load_metals
 from flatgen.paper.drawing.papers import paper_of
 from flatgen.paper.pages.frame import sides
 from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
 from flatgen.unfolding.received.asked import Asked
-from flatgen.written import told_of
 
 ROOT = Path(__file__).parents[2]
 PARTS = ROOT.parent / "shared" / "parts"

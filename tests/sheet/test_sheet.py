@@ -13,12 +13,12 @@ from pathlib import Path
 import pytest
 from sheet.overlaps import clashes
 
-from flatgen import job
-from flatgen.made import Made, Options
+from flatgen.jobs import draw as job
+from flatgen.jobs.outputs import told_of
+from flatgen.jobs.result import Made, Options
 from flatgen.paper.drawing.papers import paper_of
 from flatgen.paper.pages.frame import sides, space
 from flatgen.paper.shop_sheet.sheet import Manner, sheet_document, sheet_pages, window
-from flatgen.written import told_of
 
 ROOT = Path(__file__).parents[2] / "profiles"
 DEMOS = sorted(p.stem for p in ROOT.glob("*.toml") if p.stem != "shop")

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from flatgen import job
 from flatgen.core.flat_pattern import Arc
 from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.projection import Projected, projected
+from flatgen.jobs import draw as job
 from flatgen.paper.drawing.ink import Block
 from flatgen.paper.pages.pens import HIDDEN, VISIBLE
 from flatgen.paper.shop_sheet.view_ink import extents

@@ -269,7 +269,7 @@ def test_several_set_ups_stay_those_of_the_part() -> None:
 
 def received(part: Profile) -> tuple[ReceivedPart, Schedule]:
     """The part as if it had come as a solid."""
-    from flatgen.job import unfolded
+    from flatgen.jobs.draw import unfolded
 
     flat = unfolded(part).flat
     source = Source("rail.step", "0" * 64, 1, 1, "rail", 1)
@@ -296,9 +296,9 @@ def test_a_received_part_has_a_strip_too(tmp_path: Path) -> None:
 
 def test_a_strip_goes_through_the_writers(tmp_path: Path) -> None:
     """The solid of the strip is built and unfolded; both roads to its flat agree, or this raises."""
-    from flatgen.job import Drawn, Options, unfolded, with_schedule
+    from flatgen.jobs.draw import Drawn, Options, unfolded, with_schedule
+    from flatgen.jobs.outputs import write
     from flatgen.openings.judge import watch_flat
-    from flatgen.written import write
 
     part, schedule = demo("roof-rail")
     strip = strip_of(part, schedule, WIDTH, ("B", "C"))

@@ -20,13 +20,13 @@ from flatgen.core.errors import InputRefused
 from flatgen.core.shop import SetUp
 from flatgen.definition.closed_form import develop
 from flatgen.definition.reader import read_profile
-from flatgen.job import metals_beside
-from flatgen.made import Options
+from flatgen.jobs.draw import metals_beside
+from flatgen.jobs.plan import Planned, checked, plan
+from flatgen.jobs.result import Options
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
 from flatgen.paper.shop_sheet.expected import expected_tables
 from flatgen.paper.shop_sheet.proof import proof_lines
-from flatgen.planned import Planned, checked, plan
 from flatgen.strips.learning.lessons import lessons_of
 from flatgen.strips.learning.prior_of import prior_for
 from flatgen.strips.log import append, read_log, withdraw
@@ -180,8 +180,8 @@ def test_no_log_leaves_all_as_it_was_and_loads_nothing(tmp_path: Path) -> None:
     assert done.profile == plain
     assert "expected" not in json_of(room)["schedule"]
     text = (
-        "import sys; from pathlib import Path; from flatgen.planned import plan; "
-        f"from flatgen.job import metals_beside; p = Path({str(room / RAIL)!r}); plan(p, metals_beside(p)[0]); "
+        "import sys; from pathlib import Path; from flatgen.jobs.plan import plan; "
+        f"from flatgen.jobs.draw import metals_beside; p = Path({str(room / RAIL)!r}); plan(p, metals_beside(p)[0]); "
         "print([m for m in sys.modules if m in ('flatgen.strips.learning.model', 'flatgen.strips.log', 'scipy')])"
     )
     ran = subprocess.run([sys.executable, "-c", text], capture_output=True, text=True, check=True)
@@ -296,7 +296,7 @@ def test_all_roads_have_one_blank(taught_room: Path) -> None:
 
 
 def test_a_received_part_has_its_lines_by_strips(taught_room: Path) -> None:
-    from flatgen import incoming
+    from flatgen.jobs import unfold as incoming
     from flatgen.unfolding.received.request import Request
 
     flatgen.draw(taught_room / RAIL, taught_room / "out", Options(kinds=("step",)))

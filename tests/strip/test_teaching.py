@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatgen.job import metals_beside
-from flatgen.planned import plan
+from flatgen.jobs.draw import metals_beside
+from flatgen.jobs.plan import plan
 from flatgen.strips.cut import strip_of
 from flatgen.strips.learning.prior_of import prior_for
 from flatgen.strips.teaching import entangled_of, lessons

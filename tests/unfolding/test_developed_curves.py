@@ -16,9 +16,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flatgen import job
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.definition.reader import read_profile
+from flatgen.jobs import draw as job
 
 T, R, K = 2.0, 3.0, 0.42
 WEB, FLANGE, LENGTH = 60.0, 35.0, 150.0

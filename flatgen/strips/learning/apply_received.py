@@ -14,7 +14,7 @@ from flatgen.core.learned import KnownBend
 from flatgen.core.schedule import Crease
 from flatgen.core.shop import Shop
 from flatgen.definition.part import Part, ReceivedPart
-from flatgen.made import Options
+from flatgen.jobs.result import Options
 from flatgen.metal.allowance import Measured
 from flatgen.metal.bend_rule import ToldAllowance
 from flatgen.metal.metals import load_metals

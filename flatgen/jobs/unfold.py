@@ -14,15 +14,16 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Protocol
 
-from flatgen import record
 from flatgen.brake.read_shop import FILE, read_shop
 from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.core.flat_pattern import Bend, FlatPattern
 from flatgen.core.memory import uncollected
 from flatgen.core.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.definition.part import ReceivedPart, Source, received_part
-from flatgen.job import with_schedule
-from flatgen.made import Made, Options, no_shop
+from flatgen.jobs import record
+from flatgen.jobs.draw import with_schedule
+from flatgen.jobs.outputs import write
+from flatgen.jobs.result import Made, Options, no_shop
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
@@ -30,7 +31,6 @@ from flatgen.openings.judge import watch_part
 from flatgen.strips.learning.apply_received import told_allowances
 from flatgen.unfolding.received.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.unfolding.received.request import Received, Request
-from flatgen.written import write
 
 MOST_SET_ASIDE = 8
 """Solids set aside that are named in one finding."""

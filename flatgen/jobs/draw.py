@@ -15,7 +15,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from flatgen import record
 from flatgen.bend_order.helped import helped
 from flatgen.bend_order.plan import make_plan, setups_of
 from flatgen.bend_order.requests import held_of, order_of
@@ -29,12 +28,13 @@ from flatgen.core.shop import Shop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.counterparts import OpeningHome
-from flatgen.made import AnyMade, Made, Options, no_shop
+from flatgen.jobs import record
+from flatgen.jobs.outputs import write
+from flatgen.jobs.result import AnyMade, Made, Options, no_shop
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.openings.judge import watch_flat
 from flatgen.strips.learning.apply import Told, taught
 from flatgen.strips.learning.apply_received import told_of_received
-from flatgen.written import write
 
 __all__ = ["Drawn", "Made", "Options", "Unfolded", "draw", "metals_beside", "no_solid", "unfolded", "with_schedule"]
 
@@ -199,7 +199,7 @@ def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping
         raise InputRefused(no_shop(str(path)))
     held, order = held_of(options.hold, profile) if shop else {}, order_of(options.order) if shop else None
     if shop is not None and options.as_formed:
-        from flatgen.re_formed import as_formed
+        from flatgen.jobs.as_formed import as_formed
 
         profile, shop = as_formed(path, profile, metals, shop, options.set_up, held, order)
     known = taught(path, profile, metals, shop, options.set_up, held, order)

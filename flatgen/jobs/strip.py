@@ -1,6 +1,6 @@
 """The road of a test strip: part -> schedule -> strip -> its own flat, drawings, form and measuring card.
 
-A strip is a definition of its own, so it takes the road of any part (:mod:`flatgen.job`) and the same writers.
+A strip is a definition of its own, so it takes the road of any part (:mod:`flatgen.jobs.draw`) and the same writers.
 """
 
 from __future__ import annotations
@@ -17,19 +17,19 @@ from flatgen.core.learned import Entangled, Expected
 from flatgen.core.schedule import Schedule
 from flatgen.core.units import NotALength, parse_length
 from flatgen.definition.part import Part
-from flatgen.job import Drawn, numbered, unfolded
-from flatgen.made import Options
+from flatgen.jobs.draw import Drawn, numbered, unfolded
+from flatgen.jobs.outputs import Files, write
+from flatgen.jobs.plan import plan
+from flatgen.jobs.result import Options
 from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_flat
 from flatgen.paper.strip_sheets.form_text import form_text
-from flatgen.planned import plan
 from flatgen.strips import words as words
 from flatgen.strips.cut import Strip, strip_of, usual_width
 from flatgen.strips.form import read_form
 from flatgen.strips.learning.prior_of import prior_for
 from flatgen.strips.reading import StripReading
 from flatgen.strips.teaching import entangled_of, lessons
-from flatgen.written import Files, write
 
 FORM, CARD = "form.toml", "card"
 MOST_FORMS = 99

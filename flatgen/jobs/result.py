@@ -12,7 +12,7 @@ from flatgen.core.errors import Fault, Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.definition.part import Part
-from flatgen.kinds import USUAL
+from flatgen.jobs.kinds import USUAL
 from flatgen.openings.judge import Watched
 from flatgen.paper.drawing.bench import Marks
 from flatgen.paper.drawing.papers import A4, Paper

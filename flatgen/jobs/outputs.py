@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.files import write_all
-from flatgen.kinds import KINDS, SHEETS, USUAL
-from flatgen.made import AnyMade, Made, Options, no_shop
+from flatgen.jobs.kinds import KINDS, SHEETS, USUAL
+from flatgen.jobs.result import AnyMade, Made, Options, no_shop
 
 if TYPE_CHECKING:
     from flatgen.paper.drawing.notes import Notes
@@ -162,9 +162,9 @@ def told_of(drawn: Made) -> Told:
     Told
         With its views and the pictures of its stages, [mm]
     """
+    from flatgen.jobs.record import mass
     from flatgen.paper.shop_sheet.sheet import Told
     from flatgen.paper.stage_pictures.pictures import pictures
-    from flatgen.record import mass
 
     shown: tuple[Any, ...] = ()
     if drawn.schedule is not None and drawn.decision is not None:

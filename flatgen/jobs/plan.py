@@ -22,10 +22,10 @@ from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
-from flatgen.job import no_solid
-from flatgen.made import no_shop
+from flatgen.jobs.as_formed import as_formed
+from flatgen.jobs.draw import no_solid
+from flatgen.jobs.result import no_shop
 from flatgen.metal.metals import Metal
-from flatgen.re_formed import as_formed
 from flatgen.strips.learning.apply import taught
 
 
