@@ -10,7 +10,7 @@ from test_plan_command import SHOP
 from test_received_order import FOUR_LEGS
 from typer.testing import CliRunner
 
-from flatgen.cli import app
+from flatgen.cli.main import app
 from flatgen.core.errors import InputRefused
 from flatgen.jobs.draw import Options, draw
 

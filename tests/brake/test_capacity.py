@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 from brake.shops import shop
 
-from flatgen.answer_capacity import record
 from flatgen.brake.capacity import LIMITS, Curve, Row, capacity, not_checked, ratios
 from flatgen.brake.chart import chart_svg
 from flatgen.brake.load import load_of
+from flatgen.cli.print_capacity import record
 from flatgen.core.shop import Shop
 from flatgen.metal.metals import load_metals
 

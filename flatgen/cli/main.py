@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from flatgen import __version__, shop_commands, strip_commands
-from flatgen.core.errors import Fault, FlatgenError, InputRefused
-from flatgen.core.memory import no_search_at_the_end
-from flatgen.options import (
+from flatgen import __version__
+from flatgen.cli import brake as shop_commands
+from flatgen.cli import strip as strip_commands
+from flatgen.cli.options import (
     Also,
     AsFormed,
     AsJson,
@@ -42,7 +42,7 @@ from flatgen.options import (
     Tables,
     Version,
 )
-from flatgen.terminal import (
+from flatgen.cli.terminal import (
     Row,
     declined,
     each,
@@ -55,6 +55,8 @@ from flatgen.terminal import (
     quoted,
     say,
 )
+from flatgen.core.errors import Fault, FlatgenError, InputRefused
+from flatgen.core.memory import no_search_at_the_end
 
 if TYPE_CHECKING:
     from flatgen.jobs.result import Made, Options
@@ -150,8 +152,8 @@ def draw(
     as_json: AsJson = False,
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
+    from flatgen.cli.paper_options import on_paper
     from flatgen.jobs import draw as job
-    from flatgen.paper_options import on_paper
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
     options = _options(only, also, dxf_version, inches)
@@ -207,10 +209,10 @@ def unfold(
     as_json: AsJson = False,
 ) -> None:
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
+    from flatgen.cli.paper_options import on_paper
     from flatgen.jobs import draw as job
     from flatgen.jobs import unfold as incoming
     from flatgen.jobs.kinds import SHEETS
-    from flatgen.paper_options import on_paper
     from flatgen.unfolding.received.asked import Asked
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
@@ -263,7 +265,8 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
         told = profile.findings + read.findings + seen.findings + outdated(profile, out / path.stem)
 
         def show(console: Any) -> None:
-            from flatgen import answer, answer_schedule
+            from flatgen.cli import print_part as answer
+            from flatgen.cli import print_schedule as answer_schedule
 
             own_tables(console, own)
             lines = [in_mm_and_inch((low + high) / 2) for low, high in closed.zones]
@@ -288,7 +291,7 @@ def metals(
     """The metals known, their figures, the source of each."""
     from dataclasses import asdict
 
-    from flatgen import answer
+    from flatgen.cli import print_part as answer
     from flatgen.jobs import draw as job
     from flatgen.metal.allowance import NotUsable
     from flatgen.metal.metals import find_metal
@@ -331,7 +334,7 @@ def _made(done: Made, own: tuple[Path, ...]) -> Row:
     """The answer of a part that was drawn."""
 
     def show(console: Any) -> None:
-        from flatgen import answer
+        from flatgen.cli import print_part as answer
         from flatgen.definition.part import near_face
 
         own_tables(console, own)

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from flatgen import answer_schedule
+from flatgen.cli import print_schedule as answer_schedule
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule

@@ -8,9 +8,9 @@ from typing import Annotated, Any
 
 import typer
 
+from flatgen.cli.options import AsJson, Folder, Hold, Order, Profiles, SetUpName, ShopFile, Tables
+from flatgen.cli.terminal import Row, each, new_console, own_tables, print_json
 from flatgen.core.memory import uncollected
-from flatgen.options import AsJson, Folder, Hold, Order, Profiles, SetUpName, ShopFile, Tables
-from flatgen.terminal import Row, each, new_console, own_tables, print_json
 
 
 def plan(
@@ -32,8 +32,8 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """The best order of bending on your brake: sight lines, held sides, leaf angles, loads, a picture of each stage."""
-    from flatgen import answer_schedule
     from flatgen.bend_order import why as asked
+    from flatgen.cli import print_schedule as answer_schedule
     from flatgen.jobs import plan as planned
     from flatgen.jobs import record
     from flatgen.jobs.draw import metals_beside
@@ -52,7 +52,7 @@ def plan(
             files += staged.write_pictures(part, shown, out / part.name, f"why-{why}", png=png)
 
         def show(console: Any) -> None:
-            from flatgen import answer
+            from flatgen.cli import print_part as answer
 
             answer.heading(console, part)
             own_tables(console, own)
@@ -85,9 +85,9 @@ def capacity(
     as_json: AsJson = False,
 ) -> None:
     """What your brake can bend: thickness against length, by metal and set-up, and what limits it."""
-    from flatgen import answer_capacity
     from flatgen.brake import capacity as found
     from flatgen.brake import chart
+    from flatgen.cli import print_capacity as answer_capacity
     from flatgen.core.files import write_all
     from flatgen.jobs.draw import metals_beside
     from flatgen.jobs.plan import shop_for

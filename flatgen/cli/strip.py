@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from flatgen.cli.options import Also, AsJson, Folder, Hold, Inches, Only, OpenIt, Order, SetUpName, ShopFile, Tables
+from flatgen.cli.terminal import Row, each, new_console, open_sheet, own_tables, print_json, quoted
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.memory import uncollected
-from flatgen.options import Also, AsJson, Folder, Hold, Inches, Only, OpenIt, Order, SetUpName, ShopFile, Tables
-from flatgen.terminal import Row, each, new_console, open_sheet, own_tables, print_json, quoted
 
 if TYPE_CHECKING:
     from flatgen.core.shop import Shop
@@ -103,7 +103,15 @@ def _cut(done: Cut, own: tuple[Path, ...]) -> Row:
     from flatgen.strips import words as words
 
     def show(console: Any) -> None:
-        from flatgen import answer, answer_learned, answer_schedule
+        from flatgen.cli import (
+            print_learned as answer_learned,
+        )
+        from flatgen.cli import (
+            print_part as answer,
+        )
+        from flatgen.cli import (
+            print_schedule as answer_schedule,
+        )
 
         made = done.made
         answer.part(
@@ -162,7 +170,8 @@ def learn(
     as_json: AsJson = False,
 ) -> None:
     """Check what was measured on strips, add it to the log of the shop, and say what changed."""
-    from flatgen import answer, answer_learned
+    from flatgen.cli import print_learned as answer_learned
+    from flatgen.cli import print_part as answer
     from flatgen.strips.learning.misfit import doubts
     from flatgen.strips.learning.model import learn as learn_from
     from flatgen.strips.log import append, read_log
@@ -226,7 +235,8 @@ def learned(
     as_json: AsJson = False,
 ) -> None:
     """What is known from strips: value, interval, the bends behind it."""
-    from flatgen import answer, answer_learned
+    from flatgen.cli import print_learned as answer_learned
+    from flatgen.cli import print_part as answer
     from flatgen.strips.learning.misfit import doubts
     from flatgen.strips.learning.model import learn as learn_from
     from flatgen.strips.log import read_log
