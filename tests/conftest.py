@@ -31,7 +31,7 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
     """Run a command of flatgen through its real entry point, in this process."""
 
     def call(*arguments: str) -> Ran:
-        from flatgen.cli import main as cli
+        from flatgen.cli import app as cli
 
         monkeypatch.setattr(sys, "argv", ["flatgen", *arguments])
         capsys.readouterr()
