@@ -128,9 +128,10 @@ def test_a_corrupted_closed_form_stops_the_command(
 
 def test_a_corrupted_solid_stops_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object) -> None:
     """The solid is built from a section with one leg 0.1 um too long."""
+    from flatgen.definition.section import trace
     from flatgen.definition.solid import build as solid
 
-    true_trace = solid.trace
+    true_trace = trace
     monkeypatch.setattr(solid, "trace", lambda profile: true_trace(longer_leg(profile)))
     result = run("draw", str(profile_of(tmp_path)), "--out", str(tmp_path / "out"))  # type: ignore[operator]
     assert result.exit_code == 3
@@ -141,9 +142,10 @@ def test_a_bend_of_the_wrong_sign_stops_the_command(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object
 ) -> None:
     """The solid has one bend turned the other way."""
+    from flatgen.definition.section import trace
     from flatgen.definition.solid import build as solid
 
-    true_trace = solid.trace
+    true_trace = trace
 
     def turned(profile: Profile) -> object:
         first = profile.bends[0]
@@ -169,7 +171,8 @@ def test_the_volume_identity_notices_a_wrong_k(share: float, tmp_path: Path) -> 
 
 def _checked(seed: int, folder: Path) -> tuple[Callable[[FlatPattern], None], FlatPattern]:
     """The checks of a random section's solid, and the flat that passes them."""
-    from flatgen.definition.solid.build import build, rule_of, view_of
+    from flatgen.definition.solid.build import build
+    from flatgen.definition.solid.counterparts import rule_of, view_of
     from flatgen.unfolding.assemble import develop as develop_shell
     from flatgen.unfolding.identities import check_identities
     from flatgen.unfolding.read import read_shell

@@ -27,6 +27,7 @@ from flatgen.core.errors import CODES
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.core.fold import fold_panel, fold_zone, placements
 from flatgen.jobs import draw as job
+from flatgen.jobs.result import Options
 
 THOROUGH = 500
 NEAR = 0.02
@@ -376,7 +377,7 @@ def test_round_openings_on_legs_are_circles_of_the_dxf(seed: int, tmp_path: Path
 
     part = opened_part(seed, folder)
     hand = Hand(part.path)
-    job.draw(part.path, tmp_path / "out", job.Options(kinds=("cut",)))
+    job.draw(part.path, tmp_path / "out", Options(kinds=("cut",)))
     document = ezdxf.readfile(tmp_path / "out" / f"{part.profile.name}.cut.dxf")
     circles = [(c.dxf.center.x, c.dxf.center.y, c.dxf.radius) for c in document.modelspace().query("CIRCLE")]
     expected = [

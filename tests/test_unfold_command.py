@@ -27,6 +27,7 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.definition.part import Source, received_part
 from flatgen.jobs import draw as job
 from flatgen.jobs import unfold as incoming
+from flatgen.jobs.result import Options
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import load_metals
@@ -112,7 +113,7 @@ def test_what_draw_has_written_unfolds_to_the_same_blank(here: Path, run: Run) -
 
 
 def test_the_command_itself_never_loads_the_kernel(here: Path) -> None:
-    job.draw(DEMOS / "eave-angle.toml", here, job.Options(("step",)))
+    job.draw(DEMOS / "eave-angle.toml", here, Options(("step",)))
     code = (
         "import sys; sys.argv = ['flatgen', 'unfold', 'eave-angle.formed.step', '--k', '0.42', '--also', 'cut']\n"
         "from flatgen.cli import main\n"
@@ -310,7 +311,7 @@ def test_a_fault_of_our_own_in_one_solid_loses_no_other(
     ],
 )
 def test_names_of_files_are_safe(stem: str, product: str, solids: int, name: str) -> None:
-    from flatgen.core.names import safe_name
+    from flatgen.core.files import safe_name
 
     found = incoming._name(Path(f"{stem}.step"), Received(1, product), solids)
     assert found == name

@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from flatgen.core.flat_pattern import Bend, FlatPattern, Point
+from flatgen.core.flat_pattern import Bend, FlatPattern, Point, legs_of
 from flatgen.core.schedule import Crease, Side
 from flatgen.definition.closed_form import Closed
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
-from flatgen.openings.judge import legs_of
 
 SQUARE = 1e-9
 """A direction whose other component is smaller runs along an axis."""

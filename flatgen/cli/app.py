@@ -103,8 +103,7 @@ def start(
     """Write a commented profile definition, or a shop file, to begin from; never overwrites."""
     from importlib.resources import files
 
-    from flatgen.core.files import write_new
-    from flatgen.core.names import NotAName, safe_name
+    from flatgen.core.files import NotAName, safe_name, write_new
 
     if not name and not shop:
         raise InputRefused(Fault("FG006", "NAME", "the new part needs a name", "write: flatgen start NAME"))

@@ -1,31 +1,52 @@
-"""The flat pattern: the type that the whole house hands around.
+"""What an unfolder is asked with: the allowance of each bend, and how the part is looked at.
 
-Millimetres and degrees. The flat lies in its own plane: x across the bends of a plain profile, y along
-them, z = 0 on the *far* face and z = thickness on the *near* face, which looks at the reader. Its
-outline's bounding box has its lower left corner at (0, 0).
-
-leg, panel      a flat part between bends; in the flat a region bounded by ``Loop`` s
-zone            the strip between the two tangent lines of a bend, bounded by a ``Loop``
-loop            closed chain of ``Line`` and ``Arc``; outlines run counter-clockwise, openings clockwise
-up, down        a bend is up if its inside is on the near face
-
-A part is a tree of panels joined by bends. This module imports nothing of ours; it is longer than most
-because the one type that all rooms hand around stands in one place.
+Both are about the formed part, in its own coordinates [mm]. This module imports nothing of ours.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+Triple: TypeAlias = tuple[float, float, float]
+
+Axis: TypeAlias = tuple[Triple, Triple]
+"""A point on the axis of a bend, and its unit direction."""
+
+
+@dataclass(frozen=True)
+class BendAllowance:
+    """What a rule says of one bend: developed ``length`` [mm], effective ``k``, and the method in words."""
+
+    length: float
+    k: float
+    method: str
+
+
+Rule: TypeAlias = Callable[[Axis, float, float], BendAllowance]
+"""``rule(axis, inside_radius [mm], angle [deg])``: the allowance of one bend."""
+
+
+@dataclass(frozen=True)
+class View:
+    """The near face holds ``point`` and looks along ``normal`` there; x of the flat runs along ``across``."""
+
+    point: Triple
+    normal: Triple
+    across: Triple
+
+
 Point: TypeAlias = tuple[float, float]
+
 Matrix: TypeAlias = NDArray[np.float64]
+
 Way = Literal["up", "down"]
+
 _Plain: TypeAlias = tuple[float, float, float, float, float, float]
 
 
@@ -442,3 +463,21 @@ def _span(pieces: list[tuple[Point, Point]], along: Point) -> tuple[Point, Point
     ends = [p for piece in pieces for p in piece]
     key = lambda p: p[0] * along[0] + p[1] * along[1]  # noqa: E731
     return (min(ends, key=key), max(ends, key=key))
+
+
+def legs_of(flat: FlatPattern) -> list[int]:
+    """Panels of the flat of a section, in the order of its legs: from left to right.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        Its bends run along y, [mm]
+
+    Returns
+    -------
+    list[int]
+        Index of a panel for each leg, [-]
+    """
+    boxes = [[r.outline.box() for r in p.regions] for p in flat.panels]
+    middles = [min(b[0] for b in some) + max(b[2] for b in some) for some in boxes]
+    return sorted(range(len(middles)), key=lambda n: middles[n])

@@ -10,7 +10,8 @@ from flatgen.definition import limits as bounds
 from flatgen.definition.toml.document import Notes
 from flatgen.definition.toml.lines import Path
 from flatgen.metal.allowance import NotUsable
-from flatgen.metal.metals import Metal, find_metal, gauge_thickness
+from flatgen.metal.figures import gauge_thickness
+from flatgen.metal.metals import Metal, find_metal
 
 
 def length(

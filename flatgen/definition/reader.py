@@ -13,7 +13,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from flatgen.core.errors import Finding
-from flatgen.core.names import NotAName, safe_name
+from flatgen.core.files import NotAName, safe_name
 from flatgen.definition import limits as bounds
 from flatgen.definition.bends import Head, bend_specs
 from flatgen.definition.closed_form import flat_lengths

@@ -54,7 +54,7 @@ class Drawn(Made):
 
     def step(self) -> bytes:
         """The formed part as STEP, made from its solid."""
-        from flatgen.definition.solid.build import step_text
+        from flatgen.definition.solid.step import step_text
 
         return step_text(self.solid, self.profile.name).encode("ascii", errors="replace")
 
@@ -101,7 +101,8 @@ def unfolded(profile: Profile) -> Unfolded:
         FG900 to FG904: two computations of one number disagree.
     """
     from flatgen.definition.solid.agreement import require_agreement
-    from flatgen.definition.solid.build import build, named, opening_homes, rule_of, view_of
+    from flatgen.definition.solid.build import build
+    from flatgen.definition.solid.counterparts import named, opening_homes, rule_of, view_of
     from flatgen.definition.solid.places import overlap_findings
     from flatgen.definition.solid.taking import clipped_findings, cut_findings
     from flatgen.openings.faces import face_findings

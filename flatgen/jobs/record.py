@@ -6,7 +6,7 @@ from typing import Any
 
 from flatgen import __version__
 from flatgen.core.errors import Fault, Finding
-from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Panel, Point
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Panel, Point, legs_of
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Schedule
 from flatgen.definition.model import Profile
@@ -14,7 +14,7 @@ from flatgen.definition.part import BendSpec, Part, ReceivedPart, near_way
 from flatgen.jobs import record_schedule
 from flatgen.jobs.record_schedule import schedule
 from flatgen.openings.findings import Row
-from flatgen.openings.judge import Watched, legs_of
+from flatgen.openings.judge import Watched
 
 UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
 

@@ -16,9 +16,9 @@ from typing import Any, Protocol
 
 from flatgen.brake.read_shop import FILE, read_shop
 from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
+from flatgen.core.files import LONGEST_NAME, NotAName, safe_name
 from flatgen.core.flat_pattern import Bend, FlatPattern
 from flatgen.core.memory import uncollected
-from flatgen.core.names import LONGEST_NAME, NotAName, safe_name
 from flatgen.definition.part import ReceivedPart, Source, received_part
 from flatgen.jobs import record
 from flatgen.jobs.draw import with_schedule

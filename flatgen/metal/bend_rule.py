@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from flatgen.core.allowance_rule import Axis, BendAllowance, Rule
 from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Axis, BendAllowance, Rule
 from flatgen.metal.allowance import Allowance, GivenK, Method, NotUsable, effective_k, method_named
 from flatgen.metal.metals import Metal
 

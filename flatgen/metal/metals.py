@@ -18,9 +18,17 @@ from typing import Any
 
 from flatgen.core.errors import Finding, InputRefused
 from flatgen.metal.allowance import NotUsable
-from flatgen.metal.figures import INCH, UNITS, Figure, Source
-from flatgen.metal.gauges import GaugeSystem, gauge_systems, gauge_thickness
-from flatgen.metal.radius import RadiusFigure, RadiusTable
+from flatgen.metal.figures import (
+    INCH,
+    UNITS,
+    Figure,
+    GaugeSystem,
+    RadiusFigure,
+    RadiusTable,
+    Source,
+    gauge_systems,
+    gauge_thickness,
+)
 from flatgen.metal.tables import Raw, Tables, joined, plain
 
 __all__ = [

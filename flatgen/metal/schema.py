@@ -31,9 +31,7 @@ from pydantic_core import ErrorDetails
 
 from flatgen.core.errors import Fault
 from flatgen.metal.allowance import METHODS
-from flatgen.metal.figures import UNITS
-from flatgen.metal.gauges import gauge_systems
-from flatgen.metal.tables import CODE, key_path
+from flatgen.metal.figures import CODE, UNITS, gauge_systems, key_path
 
 _WRITTEN = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\s\d,.]\S*)?\s*$")
 

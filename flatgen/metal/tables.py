@@ -17,12 +17,11 @@ from pathlib import Path
 from typing import Any
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.metal.figures import Source
+from flatgen.metal.figures import CODE, Source, key_path
 
 DATA = Path(__file__).parent / "data"
 OWN_FILES = ("sources.toml", "metals.toml", "radii.toml")
 LARGEST = 1_000_000  # [bytes], of a table from a user
-CODE = "FG031"
 
 Raw = dict[str, Any]
 
@@ -86,34 +85,6 @@ class Tables:
         if "radii" in keys and not keys.get("own_radii"):  # rows of shared tables are added, they replace none
             filled["radii"] = [*start.get("radii", ()), *keys["radii"]]
         return filled
-
-
-def key_path(parts: Iterable[str | int]) -> str:
-    """Keys as one would write them: ``metals."6061-T6".yield[0].unit``.
-
-    Parameters
-    ----------
-    parts : iterable
-        Keys and places in lists, [-]
-
-    Returns
-    -------
-    str
-        The path, [-]
-
-    Examples
-    --------
-    >>> key_path(["metals", "6061-T6", "yield", 0, "unit"])
-    'metals."6061-T6".yield[0].unit'
-    """
-    words = ""
-    for part in parts:
-        if isinstance(part, int):
-            words += f"[{part}]"
-            continue
-        word = part if re.fullmatch(r"\w+", part) else f'"{part}"'
-        words += f".{word}" if words else word
-    return words
 
 
 def plain(name: str) -> str:

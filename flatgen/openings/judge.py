@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from flatgen.core.errors import Finding
-from flatgen.core.flat_pattern import FlatPattern, Line, Loop
+from flatgen.core.flat_pattern import FlatPattern, Line, Loop, legs_of
 from flatgen.definition.closed_form import Closed, flat_openings
 from flatgen.definition.cutouts import Opening
 from flatgen.definition.model import Profile
@@ -37,24 +37,6 @@ class Watched:
         if not self.whole or overlapping(self.loops):
             return None
         return sum(loop.area for loop in self.loops)
-
-
-def legs_of(flat: FlatPattern) -> list[int]:
-    """Panels of the flat of a section, in the order of its legs: from left to right.
-
-    Parameters
-    ----------
-    flat : FlatPattern
-        Its bends run along y, [mm]
-
-    Returns
-    -------
-    list[int]
-        Index of a panel for each leg, [-]
-    """
-    boxes = [[r.outline.box() for r in p.regions] for p in flat.panels]
-    middles = [min(b[0] for b in some) + max(b[2] for b in some) for some in boxes]
-    return sorted(range(len(middles)), key=lambda n: middles[n])
 
 
 def watch_flat(profile: Profile, flat: FlatPattern, homes: Sequence[OpeningHome]) -> Watched:

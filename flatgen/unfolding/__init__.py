@@ -11,8 +11,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flatgen.core.allowance_rule import Axis, BendAllowance, Rule, View
-from flatgen.core.flat_pattern import FlatPattern
+from flatgen.core.flat_pattern import Axis, BendAllowance, FlatPattern, Rule, View
 from flatgen.unfolding.assemble import develop
 from flatgen.unfolding.features import clear
 from flatgen.unfolding.identities import check_identities

@@ -13,9 +13,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flatgen.core.allowance_rule import Rule, Triple, View
 from flatgen.core.errors import Fault, IdentityFailed
-from flatgen.core.flat_pattern import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point
+from flatgen.core.flat_pattern import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Rule, Triple, View
 from flatgen.unfolding.chart import ON_LINE, Bow, far_charts, near_charts
 from flatgen.unfolding.develop import Layout, lay_out
 from flatgen.unfolding.edges import Edges, broken_edges

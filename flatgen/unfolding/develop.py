@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flatgen.core.allowance_rule import Axis, BendAllowance, Rule
-from flatgen.core.flat_pattern import Matrix, Point
+from flatgen.core.flat_pattern import Axis, BendAllowance, Matrix, Point, Rule
 from flatgen.unfolding.sheet import Plane, Shell, Vector, cross
 from flatgen.unfolding.tree import Joint, Tree
 

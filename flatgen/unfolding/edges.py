@@ -18,8 +18,8 @@ from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import Differing, FlatPattern, Matrix
 from flatgen.unfolding.chart import Chart, trail, trail_area
 from flatgen.unfolding.groups import Group, is_outer, is_tube, rises
-from flatgen.unfolding.sheet import Circular, Cylinder, Other, Plane, Shell, spots
-from flatgen.unfolding.skins import Skins, describe, edges_of, is_smooth
+from flatgen.unfolding.sheet import Circular, Cylinder, Other, Plane, Shell, edges_of, is_smooth, spots
+from flatgen.unfolding.skins import Skins, describe
 
 SEEN = 1e-3
 """A face of a cut edge is seen from a side if its view has more than this share of thickness times length."""

@@ -6,9 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from flatgen.core.allowance_rule import Rule
 from flatgen.core.errors import Fault, Finding, FlatgenError, InputRefused
-from flatgen.core.flat_pattern import FlatPattern, Loop
+from flatgen.core.flat_pattern import FlatPattern, Loop, Rule
 from flatgen.unfolding.assemble import Developed, develop_sides
 from flatgen.unfolding.chart import trail
 from flatgen.unfolding.cones import volume

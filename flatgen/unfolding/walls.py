@@ -21,8 +21,8 @@ from flatgen.unfolding.apart import Boundary
 from flatgen.unfolding.chart import Chart, PanelChart, Trail, trail, trail_area
 from flatgen.unfolding.faces import ring_of
 from flatgen.unfolding.groups import Group, is_outer, is_tube
-from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, spots
-from flatgen.unfolding.skins import Skins, describe, edges_of
+from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, edges_of, spots
+from flatgen.unfolding.skins import Skins, describe
 
 BEYOND = 0.02
 """Metal that lies farther than this outside of the drawn edge, or of the thickness, is not drawn right [mm]."""

@@ -14,6 +14,7 @@ from typing import Any
 
 from flatgen.core.flat_pattern import FlatPattern, Loop
 from flatgen.jobs import draw as job
+from flatgen.jobs.result import Options
 from tests.drawing.drawn_samples import chain, circle
 
 PROFILES = Path(__file__).parents[2] / "profiles"
@@ -24,7 +25,7 @@ DEMOS = ("roof-rail", "switch-panel", "pier-saddle", "eave-angle", "ridge-strut"
 def demo(name: str) -> job.Drawn:
     """A demo part with its schedule on the workshop's brake."""
     with tempfile.TemporaryDirectory() as folder:
-        return job.draw(PROFILES / f"{name}.toml", folder, job.Options(kinds=("json",)))
+        return job.draw(PROFILES / f"{name}.toml", folder, Options(kinds=("json",)))
 
 
 @dataclass(frozen=True)

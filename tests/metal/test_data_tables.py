@@ -10,8 +10,8 @@ import pytest
 
 import flatgen.metal.metals as metals_module
 from flatgen.metal.allowance import METHODS
-from flatgen.metal.figures import UNITS
-from flatgen.metal.metals import gauge_systems, load_metals
+from flatgen.metal.figures import UNITS, gauge_systems
+from flatgen.metal.metals import load_metals
 from flatgen.metal.schema import checked
 
 DATA = Path(metals_module.__file__).parent / "data"

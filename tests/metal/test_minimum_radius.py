@@ -3,8 +3,8 @@
 import pytest
 
 from flatgen.metal.allowance import NotUsable
-from flatgen.metal.metals import Metal, Source, find_metal, gauge_thickness, load_metals, radius_findings
-from flatgen.metal.radius import Direction, RadiusTable, Reading
+from flatgen.metal.figures import Direction, RadiusTable, Reading, Source, gauge_thickness
+from flatgen.metal.metals import Metal, find_metal, load_metals, radius_findings
 
 A, B = Source("a", "Table A"), Source("b", "Table B")
 

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.core.names import NotAName, safe_name
+from flatgen.core.files import NotAName, safe_name
 from flatgen.definition.closed_form import develop
 from flatgen.definition.limits import LARGEST_FILE
 from flatgen.definition.model import Profile

@@ -13,8 +13,7 @@ import numpy as np
 from drawing.drawn_samples import bend, polygon
 from sections import random_section
 
-from flatgen.core.allowance_rule import Axis, BendAllowance
-from flatgen.core.flat_pattern import FlatPattern, Panel, letters
+from flatgen.core.flat_pattern import Axis, BendAllowance, FlatPattern, Panel, letters
 from flatgen.definition.model import Profile
 from flatgen.definition.part import ReceivedPart, Source, received_part
 from flatgen.definition.reader import read_profile

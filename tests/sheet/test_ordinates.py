@@ -23,9 +23,10 @@ import pytest
 from drawing.drawn_samples import SAMPLES, chain, circle, random_chain, slot
 from opened_sections import opened_part
 
-from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop, legs_of
 from flatgen.jobs import draw as job
-from flatgen.openings.judge import legs_of, watch_part
+from flatgen.jobs.result import Options
+from flatgen.openings.judge import watch_part
 from flatgen.paper.drawing import document
 from flatgen.paper.drawing.ink import Block, ink_document
 from flatgen.paper.pages.pens import CENTRE, EXTENSION, PENS
@@ -108,7 +109,7 @@ def test_a_drill_is_told_to_a_thousandth() -> None:
 def demo(name: str) -> job.Drawn:
     """A demo profile, drawn with the schedule of the demo shop."""
     with tempfile.TemporaryDirectory() as folder:
-        made = job.draw(Path("profiles") / f"{name}.toml", Path(folder), job.Options(kinds=("json",)))
+        made = job.draw(Path("profiles") / f"{name}.toml", Path(folder), Options(kinds=("json",)))
     assert isinstance(made, job.Drawn)
     return made
 

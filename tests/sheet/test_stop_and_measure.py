@@ -15,13 +15,12 @@ from sheet_parts import defined, hemmed, random_part, random_tree, tray
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat
-from flatgen.core.flat_pattern import Bend, FlatPattern
+from flatgen.core.flat_pattern import Bend, FlatPattern, legs_of
 from flatgen.core.fold import fold_panel, fold_zone, placements
 from flatgen.core.schedule import Schedule
 from flatgen.core.tolerances import linear
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
-from flatgen.openings.judge import legs_of
 from flatgen.paper.pages.tables import Blank
 from flatgen.paper.shop_sheet.measure import LengthCheck, Measure, Spot, finished, measures
 from flatgen.paper.shop_sheet.measure_rows import finished_table, if_off, measure_table

@@ -25,9 +25,11 @@ from flatgen.definition.model import Profile
 from flatgen.definition.part import Part, ReceivedPart, Source, received_part
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
+from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips import words as strip_words
 from flatgen.strips.cut import Strip, strip_of, usual_width
-from flatgen.strips.form import form_text, questions, read_form
+from flatgen.strips.form import read_form
+from flatgen.strips.questions import questions
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 DEMOS = sorted(p.stem for p in PROFILES.glob("*.toml") if p.stem != "shop")
@@ -296,8 +298,9 @@ def test_a_received_part_has_a_strip_too(tmp_path: Path) -> None:
 
 def test_a_strip_goes_through_the_writers(tmp_path: Path) -> None:
     """The solid of the strip is built and unfolded; both roads to its flat agree, or this raises."""
-    from flatgen.jobs.draw import Drawn, Options, unfolded, with_schedule
+    from flatgen.jobs.draw import Drawn, unfolded, with_schedule
     from flatgen.jobs.outputs import write
+    from flatgen.jobs.result import Options
     from flatgen.openings.judge import watch_flat
 
     part, schedule = demo("roof-rail")

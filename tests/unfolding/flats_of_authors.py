@@ -15,8 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.core.allowance_rule import Axis, BendAllowance, Rule
-from flatgen.core.flat_pattern import Arc, FlatPattern, Matrix, Point
+from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, FlatPattern, Matrix, Point, Rule
 
 PARTS = Path(__file__).resolve().parents[3] / "shared" / "parts"
 REAL, BENDFM = PARTS / "real", PARTS / "bendfm"

@@ -16,8 +16,7 @@ from flats_alike import WITHIN, as_seen, from_pattern, mirror_image, other_face,
 from tree_parts import Tree, TreeFlat, allowance_of
 from trees import grown_tree
 
-from flatgen.core.allowance_rule import Axis, BendAllowance, Rule
-from flatgen.core.flat_pattern import Arc, Line, Piece
+from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, Line, Piece, Rule
 
 
 def rule_with(k: float) -> Callable[[float], Rule]:

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from flatgen.core.errors import InputRefused
-from flatgen.unfolding import BendAllowance, unfold
+from flatgen.core.flat_pattern import BendAllowance
+from flatgen.unfolding import unfold
 from flatgen.unfolding.read import read_shell
 from flatgen.unfolding.skins import find_skins
 

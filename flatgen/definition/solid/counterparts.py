@@ -14,9 +14,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.core.allowance_rule import Axis, BendAllowance, Rule, View
 from flatgen.core.errors import Fault, FlatgenError, IdentityFailed, InputRefused
-from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Matrix, Panel, Point
+from flatgen.core.flat_pattern import (
+    Arc,
+    Axis,
+    Bend,
+    BendAllowance,
+    FlatPattern,
+    Loop,
+    Matrix,
+    Panel,
+    Point,
+    Rule,
+    View,
+)
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec
 from flatgen.definition.section import Trace

@@ -13,11 +13,10 @@ from collections.abc import Set
 from dataclasses import dataclass
 
 from flatgen.brake.creases import creases_of_flat
-from flatgen.core.flat_pattern import FlatPattern, Line, Point
+from flatgen.core.flat_pattern import FlatPattern, Line, Point, legs_of
 from flatgen.core.schedule import Crease, Which
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
-from flatgen.openings.judge import legs_of
 
 PARALLEL = 1e-9
 """Bends whose directions differ by less run alike."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.metal.bend import Dimensions
+from flatgen.metal.allowance import Dimensions
 from flatgen.strips.learning.priors import Prior, expected_k, springback_expected
 from flatgen.strips.reading import BendReading, StripReading
 

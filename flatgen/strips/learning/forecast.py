@@ -15,7 +15,7 @@ from flatgen.core.learned import Expected, ExpectedBend, ExpectedLeg
 from flatgen.core.schedule import Schedule, Stage
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec
-from flatgen.metal.bend import Dimensions
+from flatgen.metal.allowance import Dimensions
 from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
-from flatgen.metal.bend import Dimensions
+from flatgen.metal.allowance import Dimensions
 from flatgen.strips.learning.apart import allowance_name, told_apart
 from flatgen.strips.learning.bent import RADIAN, Array, half_tangent
 from flatgen.strips.learning.posterior import Posterior, posterior_of
