@@ -15,7 +15,7 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.fold import folded_volume, placements
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
-from flatgen.definition.solid import agreement
+from flatgen.definition.solid import counterparts as agreement
 from flatgen.jobs import draw as job
 
 THOROUGH = 500
@@ -129,7 +129,7 @@ def test_a_corrupted_closed_form_stops_the_command(
 def test_a_corrupted_solid_stops_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, run: object) -> None:
     """The solid is built from a section with one leg 0.1 um too long."""
     from flatgen.definition.section import trace
-    from flatgen.definition.solid import build as solid
+    from flatgen.definition.solid import cutting as solid
 
     true_trace = trace
     monkeypatch.setattr(solid, "trace", lambda profile: true_trace(longer_leg(profile)))
@@ -143,7 +143,7 @@ def test_a_bend_of_the_wrong_sign_stops_the_command(
 ) -> None:
     """The solid has one bend turned the other way."""
     from flatgen.definition.section import trace
-    from flatgen.definition.solid import build as solid
+    from flatgen.definition.solid import cutting as solid
 
     true_trace = trace
 
@@ -171,8 +171,8 @@ def test_the_volume_identity_notices_a_wrong_k(share: float, tmp_path: Path) -> 
 
 def _checked(seed: int, folder: Path) -> tuple[Callable[[FlatPattern], None], FlatPattern]:
     """The checks of a random section's solid, and the flat that passes them."""
-    from flatgen.definition.solid.build import build
     from flatgen.definition.solid.counterparts import rule_of, view_of
+    from flatgen.definition.solid.cutting import build
     from flatgen.unfolding.assemble import develop as develop_shell
     from flatgen.unfolding.identities import check_identities
     from flatgen.unfolding.read import read_shell

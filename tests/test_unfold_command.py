@@ -24,13 +24,14 @@ from drawing.drawn_samples import bend, circle, polygon, tray
 import flatgen
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.definition.part import Source, received_part
+from flatgen.definition.part import Source
 from flatgen.jobs import draw as job
 from flatgen.jobs import unfold as incoming
 from flatgen.jobs.result import Options
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import load_metals
+from flatgen.unfolding.received.part import received_part
 from flatgen.unfolding.received.request import Received, Request
 
 Run = Callable[..., Ran]
@@ -485,7 +486,7 @@ def test_a_metal_without_a_method_and_a_bend_past_a_method_are_refused() -> None
 def angle() -> Any:
     """The eave angle's solid."""
     from flatgen.definition.reader import read_profile
-    from flatgen.definition.solid.build import build
+    from flatgen.definition.solid.cutting import build
 
     return build(read_profile(DEMOS / "eave-angle.toml"))[0]
 

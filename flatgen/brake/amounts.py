@@ -19,9 +19,8 @@ from pydantic import BaseModel
 
 from flatgen.brake.shop_shapes import WORDS
 from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
-from flatgen.definition.shapes import shape, shown
-from flatgen.definition.toml.document import Notes
-from flatgen.definition.toml.lines import Path
+from flatgen.definition.toml.document import Notes, Path
+from flatgen.definition.toml.shape import shape, shown
 
 Kind = Literal["force", "mass", "stress", "second moment"]
 

@@ -15,7 +15,7 @@ from flatgen.brake import sections
 from flatgen.brake.amounts import Table
 from flatgen.brake.shop_shapes import WORDS, BeamShape, BeamsShape
 from flatgen.core.shop import Beam, Section
-from flatgen.definition.shapes import shape
+from flatgen.definition.toml.shape import shape
 
 METALS = {"steel": (210_000.0, 81_000.0), "aluminium": (70_000.0, 27_000.0)}
 """E and G [MPa]: EN 1993-1-1 3.2.6 and EN 1999-1-1 3.2.5 (memory)."""

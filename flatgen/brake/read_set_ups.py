@@ -14,7 +14,7 @@ from flatgen.brake import shop_shapes as shapes
 from flatgen.brake.amounts import Table
 from flatgen.brake.read_beams import read_beams
 from flatgen.core.shop import Beam, ClampBar, Leaf, Point, SetUp
-from flatgen.definition.shapes import shape, shown
+from flatgen.definition.toml.shape import shape, shown
 
 USUAL = "usual"
 """Name of the set-up of a file that describes none."""

@@ -18,8 +18,8 @@ from flatgen.brake.read_beams import SIDES, read_beams
 from flatgen.brake.read_set_ups import LARGEST, LARGEST_MASS, Usual, read_clamp_bar, read_leaf, read_set_ups
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.shop import Brake, Lever, Point, SetUp, Shop, Stand, Weights
-from flatgen.definition.shapes import shape, shown
 from flatgen.definition.toml.document import Notes, read_toml
+from flatgen.definition.toml.shape import shape, shown
 
 FILE = "shop.toml"
 """Name of a shop file that is found by itself."""

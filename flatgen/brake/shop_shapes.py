@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 
-from flatgen.definition.limits import LONGEST_TITLE
-from flatgen.definition.shapes import Name, Quantity, Words, title_text
+from flatgen.definition.toml.document import LONGEST_TITLE
+from flatgen.definition.toml.shape import Name, Quantity, Words, title_text
 
 Text = Annotated[Any, PlainValidator(title_text)]
 

@@ -16,9 +16,8 @@ from flatgen.core.units import Unit
 from flatgen.definition import limits as bounds
 from flatgen.definition.part import BendSpec, By, leg_number
 from flatgen.definition.quantities import angle, length
-from flatgen.definition.shapes import shown
-from flatgen.definition.toml.document import Notes
-from flatgen.definition.toml.lines import Path
+from flatgen.definition.toml.document import Notes, Path
+from flatgen.definition.toml.shape import shown
 from flatgen.metal.allowance import (
     Allowance,
     Dimensions,

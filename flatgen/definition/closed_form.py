@@ -12,10 +12,8 @@ from dataclasses import dataclass
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Loop, Point
-from flatgen.definition.cutouts import AcrossFrom, AlongFrom, Opening
 from flatgen.definition.limits import EDGE
-from flatgen.definition.model import Profile
-from flatgen.definition.outlines import opening_loop, turned
+from flatgen.definition.model import AcrossFrom, AlongFrom, Opening, Profile, opening_loop, turned
 from flatgen.metal.allowance import Dimensions, setback
 
 

@@ -5,9 +5,6 @@ Millimetres and degrees. This module imports nothing.
 
 from __future__ import annotations
 
-LARGEST_FILE = 1_000_000
-"""Bytes of one definition."""
-
 LEAST_THICKNESS = 0.05
 LARGEST_THICKNESS = 25.0
 LEAST_RADIUS = 0.001
@@ -35,10 +32,7 @@ LEAST_OPENING = 0.01
 """Of an opening and of a tool [mm]."""
 LEAST_EDGE = 0.001
 """A straight side of an opening, and metal between an opening and the part's edge [mm]."""
-MOST_TOLD = 50
-"""Faults of one table, or of all openings or all cuts, that are told one by one."""
 LONGEST_LABEL = 12
-LONGEST_TITLE = 200
 EQUAL = 1e-9
 """Angles and radii that differ by less are the same [deg, mm]."""
 EDGE = 1e-9

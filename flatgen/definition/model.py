@@ -1,10 +1,16 @@
-"""The part as its definition gives it: a tree of legs joined by bends, everything resolved to numbers.
+"""What is taken out of the formed part: openings on legs, and cuts by a tool that stands where it is put.
 
-leg        a flat part of the section; ``length`` as the drawing dimensions it (see ``dimensions``)
-bend       joins two legs, see :class:`flatgen.definition.part.BendSpec`
-chain      a tree whose bend i joins leg i and leg i + 1; what ``section`` in a file writes
+Every place is given in the frame of one leg of the *formed* part, as it stands in a drawing:
 
-Millimetres and degrees. This module holds no geometry.
+across    from the leg's left or right limit, or its middle; a limit is the edge of the sheet or, at a bend,
+          the line that ``dimensions`` names (mould line, inside, overall); positive into the leg; of the
+          middle, positive to the right
+along     from the bottom end of the part (y = 0), its top end, or its middle; positive into the part; of the
+          middle, positive toward the top
+above     from the leg's near face, positive on the near side
+turn      about the leg's normal, counter-clockwise as the near face is seen [deg]
+
+Left and right, bottom and top are those of the flat as drawn. Millimetres and degrees; no geometry here.
 """
 
 from __future__ import annotations
@@ -12,13 +18,105 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
 
 from flatgen.core.errors import Finding
+from flatgen.core.flat_pattern import Arc, Line, Loop, Matrix, Piece
 from flatgen.core.opening_rules import Rules, default_rules
-from flatgen.definition.cutouts import Cut, Opening
 from flatgen.definition.part import BendSpec, Particulars, leg_number
 from flatgen.metal.allowance import Dimensions
 from flatgen.metal.metals import Metal
+
+Shape = Literal["round", "slot", "rectangle"]
+
+Tool = Literal["plane", "round", "box"]
+
+AcrossFrom = Literal["left", "right", "middle"]
+
+AlongFrom = Literal["bottom", "top", "middle"]
+
+ToolAxis = Literal["normal", "across", "along"]
+
+Side = Literal["left", "right", "bottom", "top"]
+
+
+@dataclass(frozen=True)
+class Place:
+    """A point on a leg of the formed part; ``leg`` is its index."""
+
+    leg: int
+    across: float
+    across_from: AcrossFrom
+    along: float
+    along_from: AlongFrom
+    dimensions: Dimensions
+
+
+@dataclass(frozen=True)
+class Opening:
+    """One opening, square to its leg; a row of a definition is many of these.
+
+    It takes out metal of its leg and of the bends beside it, and, where the tool runs on, of the legs in
+    ``through`` (indices) and the bends beside those.
+
+    shape        ``round`` (both sizes are the diameter), ``slot`` (the longer size has round ends),
+                 ``rectangle`` (with ``corner_radius``, 0 for sharp corners)
+    size_across, size_along   overall, before it is turned [mm]
+    entry        which ``[[opening]]`` of the file, from 0;  number  which of its row, from 0
+    name         the user's, or None;  rivet  whether the spacing rules for rivets apply
+    """
+
+    place: Place
+    shape: Shape
+    size_across: float
+    size_along: float
+    corner_radius: float = 0.0
+    turn: float = 0.0
+    through: tuple[int, ...] = ()
+    rivet: bool = False
+    name: str | None = None
+    entry: int = 0
+    number: int = 0
+    where: str = ""
+    through_all: bool = False
+    """``through`` was written as "all": a leg that the tool does not meet is no fault."""
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One cut in the formed part, by a tool.
+
+    plane    through the place (at ``above``), holding the leg's normal; ``turn`` 0 runs straight across the
+             leg; ``tilt`` leans it: the plane's normal is turned out of the leg's plane toward the near side.
+             All metal on the side ``remove`` is taken away.
+    round    a cylinder of ``diameter`` whose axis passes the place at height ``above``. ``axis`` says how it
+             lies before turning: ``normal`` to the leg, ``across`` it or ``along`` it. ``tilt`` lifts an
+             ``across`` or ``along`` axis out of the leg's plane toward the near side, and leans a ``normal``
+             one toward the top; then ``turn`` turns it about the leg's normal. Endless.
+    box      ``size_across`` x ``size_along`` about the place, ``corner_radius`` on its upright corners,
+             turned by ``turn``; ``size_above`` is its height about ``above``, None for endless.
+
+    ``legs`` (indices) are the legs that it may take metal from, with the bends beside them; None for all.
+    """
+
+    place: Place
+    tool: Tool
+    above: float = 0.0
+    turn: float = 0.0
+    tilt: float = 0.0
+    axis: ToolAxis = "normal"
+    diameter: float = 0.0
+    size_across: float = 0.0
+    size_along: float = 0.0
+    size_above: float | None = None
+    corner_radius: float = 0.0
+    remove: Side = "top"
+    legs: tuple[int, ...] | None = None
+    name: str | None = None
+    entry: int = 0
+    where: str = ""
 
 
 @dataclass(frozen=True)
@@ -179,3 +277,91 @@ def _fingerprint(profile: Profile) -> str:
     held = (("held", holds, profile.reference_legs),) if holds or profile.reference_legs else ()
     text = repr((head, profile.dimensions, legs, bends, profile.order, *taken, *held))
     return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+SAME = 1e-9
+"""A straight side shorter than this is none [mm]."""
+
+
+def opening_loop(opening: Opening) -> Loop:
+    """Outline of an opening about (0, 0), turned, clockwise.
+
+    A round one is one full arc; a slot two lines and two arcs; a rectangle four lines, with four arcs if its
+    corners are round, and a slot if they are as round as its smaller size allows.
+
+    Parameters
+    ----------
+    opening : Opening
+        The opening; its place is not looked at, [-]
+
+    Returns
+    -------
+    Loop
+        Its outline, [mm]
+
+    Examples
+    --------
+    By hand: a slot of 10 x 4 is a rectangle of 6 x 4 and a circle of radius 2, 24 + 4 pi.
+
+    >>> from flatgen.definition.model import Place
+    >>> place = Place(0, 0.0, "middle", 0.0, "middle", "inside")
+    >>> opening_loop(Opening(place, "slot", 10.0, 4.0)).area
+    36.566370614
+    """
+    wide, high = opening.size_across, opening.size_along
+    if opening.shape == "round":
+        return Loop((Arc((0.0, 0.0), wide / 2, 0.0, -360.0),))
+    full = 2 * opening.corner_radius >= min(wide, high) - SAME
+    if opening.shape == "slot" or full:
+        pieces, turn = _slot(max(wide, high), min(wide, high)), (0.0 if wide >= high else 90.0)
+    else:
+        pieces, turn = _rectangle(wide / 2, high / 2, opening.corner_radius), 0.0
+    return Loop(pieces).moved(turned(turn + opening.turn))
+
+
+def turned(angle: float, x: float = 0.0, y: float = 0.0) -> Matrix:
+    """The rigid move (3 x 3) that turns about (0, 0) and then shifts; quarter turns are exact.
+
+    Parameters
+    ----------
+    angle : float
+        Counter-clockwise, [deg]
+    x, y : float
+        The shift, [mm]
+
+    Returns
+    -------
+    Matrix
+        The move, [-]
+    """
+    quarters, rest = divmod(angle, 90.0)
+    c, s = math.cos(math.radians(rest)), math.sin(math.radians(rest))
+    for _ in range(int(quarters) % 4):
+        c, s = -s, c
+    return np.array([[c, -s, x], [s, c, y], [0.0, 0.0, 1.0]])
+
+
+def _slot(long: float, short: float) -> tuple[Piece, ...]:
+    """Lying across."""
+    r, h = short / 2, (long - short) / 2
+    return (
+        Line((-h, r), (h, r)),
+        Arc((h, 0.0), r, 90.0, -180.0),
+        Line((h, -r), (-h, -r)),
+        Arc((-h, 0.0), r, -90.0, -180.0),
+    )
+
+
+def _rectangle(a: float, b: float, r: float) -> tuple[Piece, ...]:
+    """Half sizes ``a``, ``b``, corners ``r``."""
+    sides = (
+        Line((-a + r, b), (a - r, b)),
+        Line((a, b - r), (a, -b + r)),
+        Line((a - r, -b), (-a + r, -b)),
+        Line((-a, -b + r), (-a, b - r)),
+    )
+    if r <= SAME:
+        return sides
+    centres = ((a - r, b - r), (a - r, -b + r), (-a + r, -b + r), (-a + r, b - r))
+    corners = (Arc(c, r, 90.0 - 90.0 * n, -90.0) for n, c in enumerate(centres))
+    return tuple(piece for pair in zip(sides, corners, strict=True) for piece in pair)

@@ -14,13 +14,9 @@ from flatgen.core.errors import Finding
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition import limits as bounds
 from flatgen.definition.closed_form import Limits, leg_limits, measured
-from flatgen.definition.cutouts import Opening
-from flatgen.definition.model import Profile
-from flatgen.definition.outlines import opening_loop
-from flatgen.definition.read_openings import Draft
-from flatgen.definition.read_places import Row
-from flatgen.definition.toml.document import Notes
-from flatgen.definition.toml.lines import Path
+from flatgen.definition.model import Opening, Profile, opening_loop
+from flatgen.definition.read_openings import Draft, Row
+from flatgen.definition.toml.document import Notes, Path
 
 SAME = 1e-6
 """Openings whose centres and sizes differ by less are one and the same [mm, deg]."""

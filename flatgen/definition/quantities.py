@@ -7,8 +7,7 @@ from typing import Any
 
 from flatgen.core.units import Gauge, Length, NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 from flatgen.definition import limits as bounds
-from flatgen.definition.toml.document import Notes
-from flatgen.definition.toml.lines import Path
+from flatgen.definition.toml.document import Notes, Path
 from flatgen.metal.allowance import NotUsable
 from flatgen.metal.figures import gauge_thickness
 from flatgen.metal.metals import Metal, find_metal

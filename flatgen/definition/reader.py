@@ -17,17 +17,15 @@ from flatgen.core.files import NotAName, safe_name
 from flatgen.definition import limits as bounds
 from flatgen.definition.bends import Head, bend_specs
 from flatgen.definition.closed_form import flat_lengths
-from flatgen.definition.crossing import crossings
-from flatgen.definition.cutouts import Opening
-from flatgen.definition.model import Leg, Profile
+from flatgen.definition.model import Leg, Opening, Profile
 from flatgen.definition.part import BendSpec, Particulars, bend_findings, short_flat
 from flatgen.definition.place_openings import placed_openings
 from flatgen.definition.quantities import gauge_of, length, metal_named
 from flatgen.definition.read_openings import read_cutouts
-from flatgen.definition.section import trace
-from flatgen.definition.shapes import BendShape, DrawingShape, LegShape, PartShape, shape, shown
-from flatgen.definition.toml.document import Notes, read_toml
-from flatgen.definition.toml.lines import key_text
+from flatgen.definition.section import crossings, trace
+from flatgen.definition.shapes import WORDS, BendShape, DrawingShape, LegShape, PartShape
+from flatgen.definition.toml.document import Notes, key_text, read_toml
+from flatgen.definition.toml.shape import shape, shown
 from flatgen.metal.allowance import Dimensions, Measured, setback
 from flatgen.metal.metals import Metal, load_metals
 
@@ -68,7 +66,7 @@ def read_profile(
     notes = Notes("".join(c if c.isprintable() else "?" for c in str(path)))
     _check_name(path, notes)
     data = read_toml(path, notes)
-    part = shape(PartShape, data, notes)
+    part = shape(PartShape, data, notes, (), WORDS)
     head = replace(_head(part, notes, load_metals() if metals is None else metals), radii=radii or {}, known=known)
     legs, raw_bends = _section(part, head, notes)
     bends = bend_specs(raw_bends, part, head, notes)
@@ -119,7 +117,7 @@ def _particulars(raw: Any, notes: Notes) -> Particulars:
     if not isinstance(raw, dict):
         notes.add(("drawing",), "FG005", f"{shown(raw)} is no table", "write [drawing] and its keys below it")
         return Particulars()
-    said = shape(DrawingShape, raw, notes, ("drawing",))
+    said = shape(DrawingShape, raw, notes, ("drawing",), WORDS)
     texts = {key: value.strip() for key, value in said.items() if isinstance(value, str)}
     return Particulars(**{name: texts.get(name, "") for name in Particulars.__dataclass_fields__})
 
@@ -171,7 +169,7 @@ def _section(part: dict[str, Any], head: Head, notes: Notes) -> tuple[list[Leg],
             leg = _leg(item, place, head, notes)
             legs += [leg] if leg else []
         elif kind == "bend":
-            raw_bends.append((place, shape(BendShape, item, notes, ("section", place))))
+            raw_bends.append((place, shape(BendShape, item, notes, ("section", place), WORDS)))
     return legs, raw_bends
 
 
@@ -222,7 +220,7 @@ def _check_walk(kinds: list[str | None], notes: Notes) -> None:
 
 def _leg(item: dict[str, Any], place: int, head: Head, notes: Notes) -> Leg | None:
     path = ("section", place)
-    values = shape(LegShape, item, notes, path)
+    values = shape(LegShape, item, notes, path, WORDS)
     limits = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
     size = length(notes, (*path, "leg"), values.get("leg"), head.unit, limits)
     name = values.get("name")

@@ -7,27 +7,14 @@ hide the next. Foreign errors of the validator end in this module.
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Annotated, Any, Literal, TypeAlias
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationError
+from pydantic import Field, PlainValidator
 from pydantic_core import PydanticCustomError
 
-from flatgen.definition.limits import LONGEST_TITLE, MOST_TOLD
-from flatgen.definition.toml.document import Notes
-from flatgen.definition.toml.lines import Path
+from flatgen.definition.toml.document import LONGEST_TITLE
+from flatgen.definition.toml.shape import Name, Quantity, Title, Words, _Shape
 from flatgen.metal.allowance import METHODS
-
-Written: TypeAlias = str | int | float
-"""A length or an angle as it stands in the file."""
-
-
-def _written(value: Any) -> Written:
-    if isinstance(value, bool) or not isinstance(value, str | int | float):
-        raise PydanticCustomError("written", 'a number, or a text such as "23 mm"')
-    return value
 
 
 def _ratio(value: Any) -> float:
@@ -36,17 +23,11 @@ def _ratio(value: Any) -> float:
     return min(max(float(value), -1e9), 1e9) if abs(value) < 1e300 else 1e9
 
 
-def _dimensions(value: Any) -> str:
+def dimension_mode(value: Any) -> str:
     spoken = value.strip().lower().replace("mold", "mould").replace(" ", "-") if isinstance(value, str) else None
     if spoken not in DIMENSIONS:
         raise PydanticCustomError("written", "one of " + ", ".join(f'"{d}"' for d in DIMENSIONS))
     return spoken
-
-
-def title_text(value: Any) -> str:
-    if not isinstance(value, str) or len(value) > LONGEST_TITLE or not value.isprintable():
-        raise PydanticCustomError("written", f"a text of up to {LONGEST_TITLE} printable characters")
-    return value
 
 
 def _leg(value: Any) -> str | int:
@@ -70,19 +51,11 @@ def _whole(value: Any) -> int:
 
 
 DIMENSIONS = ("mould-line", "inside", "overall", "inside-overall")
-
-Quantity = Annotated[Any, PlainValidator(_written)]
 Ratio = Annotated[Any, PlainValidator(_ratio)]
-Mode = Annotated[Any, PlainValidator(_dimensions)]
+Mode = Annotated[Any, PlainValidator(dimension_mode)]
 LegMark = Annotated[Any, PlainValidator(_leg)]
 LegMarks = Annotated[Any, PlainValidator(_legs)]
 Whole = Annotated[Any, PlainValidator(_whole)]
-Title = Annotated[Any, PlainValidator(title_text)]
-Name = Annotated[str, Field(min_length=1, max_length=60)]
-
-
-class _Shape(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True)
 
 
 class _Uses(_Shape):
@@ -262,118 +235,9 @@ _SPOKEN = {
 }
 
 
-@dataclass(frozen=True)
-class Words:
-    """What a kind of file says of its keys: a remedy for each, keys that are called so elsewhere, where to look."""
-
-    remedies: Mapping[str, str]
-    spoken: Sequence[Mapping[str, str]]
-    see: str
-
-
-_OF_A_PROFILE = Words(_REMEDIES, (_SPOKEN, _SPOKEN_OF_CUTS), "see the file that flatgen start writes")
-
-
-def shape(
-    model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path = (), words: Words = _OF_A_PROFILE
-) -> dict[str, Any]:
-    """Values that fit the shape, with its defaults; the others become faults.
-
-    Parameters
-    ----------
-    model : type[BaseModel]
-        The shape, [-]
-    data : dict[str, Any]
-        Values as read, [-]
-    notes : Notes
-        Takes the faults, [-]
-    path : Path
-        Where ``data`` stands in the file, [-]
-    words : Words
-        Remedies of this kind of file, [-]
-
-    Returns
-    -------
-    dict[str, Any]
-        Key to value; a key whose value does not fit is left out and named in "ill", [-]
-    """
-    try:
-        return dict(model.model_validate(data))
-    except ValidationError as error:
-        wrong = error.errors(include_url=False)
-    for entry in wrong[:MOST_TOLD]:
-        _note(entry, list(model.model_fields), notes, path, words)
-    if len(wrong) > MOST_TOLD:
-        text = f"{len(wrong) - MOST_TOLD} more keys or values of this table cannot be used"
-        notes.add((*path, *wrong[MOST_TOLD]["loc"]), "FG003", text, "mend those told first")
-    bad = {entry["loc"][0] for entry in wrong}
-    kept = {key: value for key, value in data.items() if key not in bad}
-    defaults = {k: f.get_default() for k, f in model.model_fields.items() if k not in bad and not f.is_required()}
-    fitted = {k: _coerced(k, v) for k, v in kept.items()}
-    return defaults | fitted | {"ill": bad}
-
-
-def _coerced(key: str, value: Any) -> Any:
-    """A good value beside bad ones, as its own field would have it."""
-    if value is not None and key in ("dimensions", "deduction_to"):
-        return _dimensions(value)
-    return _ratio(value) if key == "k" else value
-
-
-def _note(entry: Any, known: list[str], notes: Notes, path: Path, words: Words) -> None:
-    loc, kind = tuple(entry["loc"]), entry["type"]
-    key = str(loc[0])
-    if kind == "extra_forbidden":
-        near = next((s[key.lower()] for s in words.spoken if s.get(key.lower()) in known), None)
-        close = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.5)
-        best = near or (close[0] if close else None)
-        all_keys = ", ".join(known)
-        remedy = f'did you mean "{best}"?' if best else f"known here are {all_keys}"
-        notes.add((*path, key), "FG003", "unknown key", remedy)
-    elif kind == "missing":
-        notes.add((*path, key), "FG004", "this key is missing", words.remedies.get(key, ""))
-    else:
-        notes.add(
-            (*path, *loc),
-            "FG005",
-            _kind_text(entry),
-            words.remedies.get(key, words.see),
-        )
-
-
-def _kind_text(entry: Any) -> str:
-    given = entry["input"]
-    message = str(entry["msg"])
-    if entry["type"] == "written":
-        return f"{shown(given)} is not {message}"
-    for head in ("Input should be ", "List should have ", "String should have "):
-        if message.startswith(head):
-            verb = "is not" if head.startswith("Input") else "should have"
-            return f"{shown(given)} {verb} {message[len(head) :]}"
-    return f"{shown(given)}: {message[:1].lower()}{message[1:]}"
-
-
-def shown(value: Any) -> str:
-    """A value as TOML would write it, short.
-
-    Parameters
-    ----------
-    value : Any
-        Any value of a TOML file, [-]
-
-    Returns
-    -------
-    str
-        One short line, [-]
-    """
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, dict):
-        return "a table"
-    if isinstance(value, list):
-        return "a list" if value else "an empty list"
-    if isinstance(value, int) and abs(value) > 10**12:
-        return "a very large number"
-    text = "".join(c if c.isprintable() else "?" for c in str(value))
-    text = text if len(text) <= 40 else text[:39] + "…"
-    return f'"{text}"' if isinstance(value, str) else text
+WORDS = Words(
+    _REMEDIES,
+    (_SPOKEN, _SPOKEN_OF_CUTS),
+    "see the file that flatgen start writes",
+    {"k": _ratio, "dimensions": dimension_mode, "deduction_to": dimension_mode},
+)

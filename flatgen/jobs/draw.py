@@ -100,11 +100,17 @@ def unfolded(profile: Profile) -> Unfolded:
     IdentityFailed
         FG900 to FG904: two computations of one number disagree.
     """
-    from flatgen.definition.solid.agreement import require_agreement
-    from flatgen.definition.solid.build import build
-    from flatgen.definition.solid.counterparts import named, opening_homes, rule_of, view_of
+    from flatgen.definition.solid.counterparts import (
+        clipped_findings,
+        cut_findings,
+        named,
+        opening_homes,
+        require_agreement,
+        rule_of,
+        view_of,
+    )
+    from flatgen.definition.solid.cutting import build
     from flatgen.definition.solid.places import overlap_findings
-    from flatgen.definition.solid.taking import clipped_findings, cut_findings
     from flatgen.openings.faces import face_findings
     from flatgen.paper.drawing.typeface import lettering
     from flatgen.unfolding import unfold

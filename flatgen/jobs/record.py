@@ -10,11 +10,12 @@ from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Panel, Point
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Schedule
 from flatgen.definition.model import Profile
-from flatgen.definition.part import BendSpec, Part, ReceivedPart, near_way
+from flatgen.definition.part import BendSpec, Part, near_way
 from flatgen.jobs import record_schedule
 from flatgen.jobs.record_schedule import schedule
 from flatgen.openings.findings import Row
 from flatgen.openings.judge import Watched
+from flatgen.unfolding.received.part import ReceivedPart
 
 UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
 

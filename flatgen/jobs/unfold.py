@@ -19,7 +19,7 @@ from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, In
 from flatgen.core.files import LONGEST_NAME, NotAName, safe_name
 from flatgen.core.flat_pattern import Bend, FlatPattern
 from flatgen.core.memory import uncollected
-from flatgen.definition.part import ReceivedPart, Source, received_part
+from flatgen.definition.part import Source
 from flatgen.jobs import record
 from flatgen.jobs.draw import with_schedule
 from flatgen.jobs.outputs import write
@@ -30,6 +30,7 @@ from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_part
 from flatgen.strips.learning.apply_received import told_allowances
 from flatgen.unfolding.received.asked import k_of, metal_from, near_of, radius_of, switch_of
+from flatgen.unfolding.received.part import ReceivedPart, received_part
 from flatgen.unfolding.received.request import Received, Request
 
 MOST_SET_ASIDE = 8

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern, Line, Loop, legs_of
 from flatgen.definition.closed_form import Closed, flat_openings
-from flatgen.definition.cutouts import Opening
-from flatgen.definition.model import Profile
+from flatgen.definition.model import Opening, Profile
 from flatgen.definition.part import Part
 from flatgen.definition.solid.counterparts import OpeningHome
 from flatgen.openings.findings import Known, Row, findings_of, two_faced

@@ -15,9 +15,9 @@ from typing import Any
 from flatgen.core.errors import Finding
 from flatgen.core.schedule import Which
 from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
-from flatgen.definition.shapes import shape, shown
 from flatgen.definition.toml.document import Notes, read_toml
-from flatgen.definition.toml.lines import Path as KeyPath
+from flatgen.definition.toml.document import Path as KeyPath
+from flatgen.definition.toml.shape import shape, shown
 from flatgen.metal.allowance import setback
 from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips import form_shapes as shapes

@@ -13,7 +13,8 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 from pydantic_core import PydanticCustomError
 
 from flatgen.definition import limits as bounds
-from flatgen.definition.shapes import Mode, Quantity, Words, title_text
+from flatgen.definition.shapes import Mode, dimension_mode
+from flatgen.definition.toml.shape import Quantity, Words, title_text
 from flatgen.strips import words as words
 
 MOST_STRIPS = 200
@@ -150,5 +151,5 @@ class BendShape(_Shape):
     radius_got: Quantity = None
 
 
-WORDS = Words(words.REMEDIES, (words.OTHER_NAMES,), words.SEE)
+WORDS = Words(words.REMEDIES, (words.OTHER_NAMES,), words.SEE, {"dimensions": dimension_mode})
 """Remedies and other names of the keys of a form."""

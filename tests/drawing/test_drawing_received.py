@@ -12,13 +12,14 @@ from drawn_samples import NOTES, bend, chain, channel, circle, polygon, slot, tr
 
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern, Loop, Panel
-from flatgen.definition.part import ReceivedPart, Source, received_part, upright
+from flatgen.definition.part import Source, upright
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.metals import load_metals
 from flatgen.openings.judge import watch_part
 from flatgen.paper.drawing import Notes, dxf_bytes, flat_document, labels, leaders, paper, surround
 from flatgen.paper.drawing.document import layout_of
 from flatgen.paper.drawing.facts import notes_of
+from flatgen.unfolding.received.part import ReceivedPart, received_part
 
 SOURCE = Source("parts/bracket.step", "0" * 64, 2, 3, "bracket", 4)
 

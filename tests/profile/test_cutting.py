@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from flatgen.core.errors import InputRefused
-from flatgen.definition.cutouts import Cut, Opening, Place
-from flatgen.definition.model import Profile
+from flatgen.definition.model import Cut, Opening, Place, Profile
 from flatgen.definition.reader import read_profile
 from flatgen.definition.section import trace
-from flatgen.definition.solid.build import build, named, opening_homes, rule_of, view_of
+from flatgen.definition.solid.counterparts import named, opening_homes, rule_of, view_of
+from flatgen.definition.solid.cutting import build
 from flatgen.definition.solid.places import overlap_findings
 from flatgen.jobs import draw as job
 

@@ -14,9 +14,7 @@ import pytest
 from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import Arc, Line
 from flatgen.definition.closed_form import develop, flat_openings, opening_centre
-from flatgen.definition.cutouts import Opening, Place, Shape
-from flatgen.definition.model import Profile
-from flatgen.definition.outlines import opening_loop
+from flatgen.definition.model import Opening, Place, Profile, Shape, opening_loop
 from flatgen.definition.reader import read_profile
 
 HERE = Place(0, 0.0, "middle", 0.0, "middle", "inside")
@@ -213,7 +211,7 @@ def test_the_arithmetic_stays_light_and_apart() -> None:
         "ezdxf",
         "matplotlib",
         "flatgen.definition.section",
-        "flatgen.definition.solid.build",
+        "flatgen.definition.solid.cutting",
     ]
     code = f"import sys, flatgen.definition.closed_form; print([m for m in {banned} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)

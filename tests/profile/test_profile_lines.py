@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flatgen.definition.toml.lines import key_lines, key_text, where
+from flatgen.definition.toml.document import key_lines, key_text, where
 
 TEXT = '''# a comment with "quotes" and = signs [ {
 metal = "6061 # no comment"   # one

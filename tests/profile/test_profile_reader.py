@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.files import NotAName, safe_name
 from flatgen.definition.closed_form import develop
-from flatgen.definition.limits import LARGEST_FILE
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
+from flatgen.definition.toml.document import LARGEST_FILE
 from flatgen.metal.metals import load_metals
 
 ROOT = Path(__file__).parents[2]

@@ -14,11 +14,10 @@ from hypothesis import strategies as st
 
 from flatgen.core.errors import InputRefused
 from flatgen.definition.closed_form import develop, flat_lengths
-from flatgen.definition.crossing import MOST_PAIRS, crossings
 from flatgen.definition.model import Leg, Profile
 from flatgen.definition.part import BendSpec
 from flatgen.definition.reader import read_profile
-from flatgen.definition.section import Trace, trace
+from flatgen.definition.section import MOST_PAIRS, Trace, crossings, trace
 from flatgen.metal.allowance import Dimensions, GivenK, Method, method_named
 from flatgen.metal.metals import Metal, load_metals
 

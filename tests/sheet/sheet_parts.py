@@ -15,11 +15,12 @@ from sections import random_section
 
 from flatgen.core.flat_pattern import Axis, BendAllowance, FlatPattern, Panel, letters
 from flatgen.definition.model import Profile
-from flatgen.definition.part import ReceivedPart, Source, received_part
+from flatgen.definition.part import Source
 from flatgen.definition.reader import read_profile
 from flatgen.jobs.draw import unfolded
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.metals import load_metals
+from flatgen.unfolding.received.part import ReceivedPart, received_part
 
 
 def defined(text: str) -> tuple[Profile, FlatPattern]:

@@ -22,7 +22,7 @@ from flatgen.core.schedule import Schedule
 from flatgen.core.shop import SetUp, Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
-from flatgen.definition.part import Part, ReceivedPart, Source, received_part
+from flatgen.definition.part import Part, Source
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
 from flatgen.paper.strip_sheets.form_text import form_text
@@ -30,6 +30,7 @@ from flatgen.strips import words as strip_words
 from flatgen.strips.cut import Strip, strip_of, usual_width
 from flatgen.strips.form import read_form
 from flatgen.strips.questions import questions
+from flatgen.unfolding.received.part import ReceivedPart, received_part
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 DEMOS = sorted(p.stem for p in PROFILES.glob("*.toml") if p.stem != "shop")

@@ -7,20 +7,21 @@ the near face. One that finds no counterpart was cut away, or is a bug and stops
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.core.errors import Fault, FlatgenError, IdentityFailed, InputRefused
+from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.core.flat_pattern import (
     Arc,
     Axis,
     Bend,
     BendAllowance,
     FlatPattern,
+    Line,
     Loop,
     Matrix,
     Panel,
@@ -28,18 +29,21 @@ from flatgen.core.flat_pattern import (
     Rule,
     View,
 )
+from flatgen.definition.closed_form import develop, opening_centres
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec
-from flatgen.definition.section import Trace
-from flatgen.definition.solid.body import near_radius
-from flatgen.definition.solid.leg_faces import NEAR, local, looks, outline_of, skins_of
-from flatgen.definition.solid.piercing import faces_of
-from flatgen.definition.solid.places import Layout, Spot, called, frame, lay_out, polygon_of
+from flatgen.definition.section import Trace, elements
+from flatgen.definition.solid.bodies import cut_tool, formed_solid, mass, near_radius, shared
+from flatgen.definition.solid.cutting import CHIP, Stock
+from flatgen.definition.solid.leg_faces import NEAR, faces_of, local, looks, outline_of, skins_of
+from flatgen.definition.solid.places import Layout, Spot, called, frame, lay_out, polygon_of, spot_of
 
 OVER = 1e-3
 """A panel may reach past its leg's tangent lines by so much [mm]."""
+
 CELL = 1e-3
 """Centres of round openings are looked up in cells of this size [mm]; two openings are never so close."""
+
 COARSE = 0.05
 """About how far edges are from their chords where a point of metal is looked for [mm]."""
 
@@ -314,3 +318,179 @@ def _require_whole(profile: Profile, layout: Layout, homes: tuple[OpeningHome, .
     ]
     if faults:
         raise IdentityFailed(*faults)
+
+
+AGREE = 1e-6
+"""The two may differ by so much [mm]."""
+
+
+def require_agreement(profile: Profile, flat: FlatPattern, found: Trace, homes: tuple[OpeningHome, ...]) -> None:
+    """Blank, both tangent lines of every bend, and the centre of every opening that lies on its leg's flat.
+
+    Of a part with cuts the blank can only be smaller.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, sizes in [mm]
+    flat : FlatPattern
+        Its flat, named, [mm]
+    found : Trace
+        The formed section that its solid was built from, [mm]
+    homes : tuple[OpeningHome, ...]
+        Where its openings are, [mm]
+
+    Raises
+    ------
+    IdentityFailed
+        FG900 with both numbers of each that disagrees.
+    """
+    closed = develop(profile)
+    dx, dy = shift(profile, flat, found)
+    cut = bool(profile.cuts)
+    rows = [(f"blank {w}", one, two) for w, one, two in _sizes(profile, flat) if not (cut and two < one)]
+    rows += [] if cut else [("left edge of the blank", 0.0, dx), ("bottom edge of the blank", 0.0, dy)]
+    for (low, high), bend in zip(closed.zones, flat.bends, strict=True):
+        lines = sorted(line[0][0] - dx for line in bend.tangents)
+        rows += [(f"first tangent line of bend {bend.label}", low, lines[0])]
+        rows += [(f"second tangent line of bend {bend.label}", high, lines[1])]
+    centres = opening_centres(profile)
+    for home in homes:
+        opening, centre = profile.openings[home.opening], centres[home.opening]
+        if home.leg == opening.place.leg and centre is not None:
+            what = f"{opening.where}, number {opening.number + 1}: centre"
+            rows += [
+                (f"{what} in {axis}", centre[i], home.centre[i] - s) for i, axis, s in ((0, "x", dx), (1, "y", dy))
+            ]
+    faults = [
+        Fault("FG900", profile.path, f"{what}: {one:.9f} mm by the closed form, {two:.9f} mm from the solid")
+        for what, one, two in rows
+        if not abs(one - two) <= AGREE
+    ]
+    if faults:
+        raise IdentityFailed(*faults)
+
+
+def shift(profile: Profile, flat: FlatPattern, found: Trace) -> Point:
+    """Where the lower left corner of the uncut blank lies in the flat [mm].
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, sizes in [mm]
+    flat : FlatPattern
+        Its flat, whose root panel is the root leg, [mm]
+    found : Trace
+        The formed section that its solid was built from, [mm]
+
+    Returns
+    -------
+    Point
+        (0, 0) for a part without cuts, [mm]
+    """
+    closed = develop(profile)
+    leg = found.root
+    start = closed.zones[leg - 1][1] if leg else 0.0
+    inverse = np.linalg.inv(flat.panels[flat.root].placed)
+    x, y = (inverse @ (0.0, 0.0, flat.thickness, 1.0))[:2]  # the root leg's left end, at the bottom of the part
+    return (float(x) - start, float(y))
+
+
+def _sizes(profile: Profile, flat: FlatPattern) -> list[tuple[str, float, float]]:
+    return [("width", develop(profile).width, flat.width), ("length", profile.length, flat.length)]
+
+
+ON_LINE = 1e-6
+"""An edge that lies closer to a tangent line lies on it [mm]."""
+
+SHORT = 0.05
+"""Shorter edges on a tangent line are not told [mm]."""
+
+
+def clipped_findings(profile: Profile, flat: FlatPattern, homes: Sequence[OpeningHome]) -> tuple[Finding, ...]:
+    """A caution for each ``[[opening]]`` that is cut off at the far tangent line of a bend beside its leg.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, [-]
+    flat : FlatPattern
+        Its flat, named, bends along y, [mm]
+    homes : Sequence[OpeningHome]
+        Where its openings are, [mm]
+
+    Returns
+    -------
+    tuple[Finding, ...]
+        Cautions (FG109), [-]
+    """
+    ends = [sorted(line[0][0] for line in b.tangents) for b in flat.bends]
+    past: dict[tuple[int, int], list[int]] = {}
+    for home in homes:
+        if home.flat is None:
+            continue
+        loop = flat.openings[home.flat]
+        for bend, far in ((home.leg - 1, 0), (home.leg, 1)):
+            if 0 <= bend < len(ends) and _ends_on(loop, ends[bend][far]):
+                past.setdefault((profile.openings[home.opening].entry, bend), []).append(home.opening)
+    return tuple(_clipped(profile, flat.bends[bend], items) for (_, bend), items in past.items())
+
+
+def _ends_on(loop: Loop, x: float) -> bool:
+    return any(
+        isinstance(p, Line) and p.length > SHORT and max(abs(p.start[0] - x), abs(p.end[0] - x)) < ON_LINE for p in loop
+    )
+
+
+def _clipped(profile: Profile, bend: Bend, items: Sequence[int]) -> Finding:
+    first = profile.openings[items[0]]
+    many = f", and {len(items) - 1} more of its row," if len(items) > 1 else ""
+    text = (
+        f"{called(profile, first)}{many} reaches past bend {bend.label} and is cut off at its far tangent line: "
+        "an opening takes metal of the legs that it names and of the bends beside these"
+    )
+    remedy = "name the leg beyond in through, or make the rest of it an opening of that leg, or a cut by a box"
+    return Finding("FG109", "caution", first.where or profile.path, text, remedy)
+
+
+def cut_findings(profile: Profile, found: Trace) -> tuple[Finding, ...]:
+    """A note for each ``[[cut]]`` without ``legs`` that takes metal of other legs than its own.
+
+    Parameters
+    ----------
+    profile : Profile
+        The part, [-]
+    found : Trace
+        Its formed section, [mm]
+
+    Returns
+    -------
+    tuple[Finding, ...]
+        Notes (FG120), [-]
+    """
+    free = [c for c in profile.cuts if c.legs is None]
+    if not free:
+        return ()
+    shapes = [np.asarray(s.exterior.coords) for s in elements(found, profile.thickness)]
+    stock = Stock(profile, found, formed_solid(found, profile.length).wrapped, shapes)
+    points = np.vstack(shapes)
+    size = math.dist(points.min(axis=0), points.max(axis=0)) + profile.length
+    told = []
+    for cut in free:
+        spot = spot_of(profile, found, cut.place)
+        reach = 4 * (size + math.hypot(*spot) + abs(cut.above)) + cut.diameter
+        tool = cut_tool(cut, stock.frame(cut.place.leg), spot, reach)
+        met = [
+            n
+            for n in range(len(profile.legs))
+            if n != cut.place.leg and tool is not None and _takes(stock, tool, 2 * n)
+        ]
+        if met:
+            names = ", ".join(profile.leg_text(n) for n in met)
+            text = f"{called(profile, cut)} takes metal of {names} too"
+            told.append(Finding("FG120", "note", cut.where or profile.path, text, "name the legs it is for in legs"))
+    return tuple(told)
+
+
+def _takes(stock: Stock, tool: object, element: int) -> bool:
+    return math.fsum(mass(c)[0] for c in shared(tool, stock.solids([element]))) > CHIP

@@ -19,9 +19,7 @@ import numpy as np
 
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import Loop, Matrix, Point
-from flatgen.definition.cutouts import Cut, Opening, Place
-from flatgen.definition.model import Profile
-from flatgen.definition.outlines import opening_loop
+from flatgen.definition.model import Cut, Opening, Place, Profile, opening_loop
 from flatgen.definition.section import Trace, limits
 
 if TYPE_CHECKING:

@@ -1,50 +1,182 @@
-"""A formed part in views, as plain data: hidden lines by the kernel. The only module of this room that touches it.
-
-frame      of the part: x across its bends, y along them, z out of the near face of the largest leg, as in its flat
-end        seen along +y, from where y is least: x to the right, z upward; of a plain profile this is the section
-top        seen from above: x to the right, y upward
-right      seen from the right: y to the right, z upward
-left       seen from the left: y to the left, z upward
-picture    isometric (ISO 5456-3, from memory: all three axes at one scale, 30 degrees), from above, before and right,
-           without hidden edges
-
-Few openings: hidden lines of the triangulated part, which takes a few ms whatever its surfaces are; its chords of
-circles are made arcs again. Many openings: those of the exact one, which does not have to triangulate a face with
-hundreds of holes. Openings in legs that stand edge-on to a view, where they cannot be seen, are left out of it; the
-picture leaves out all on flat faces where there are more than ``MOST_PICTURED``.
-"""
+"""A kernel shape without openings that a view cannot show: fewer edges to hide. Used by ``projection`` only."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from flatgen.core.flat_pattern import Arc, FlatPattern
 from flatgen.definition.solid.view_lines import Run, Span, View, straight_stretches, view_of
-from flatgen.definition.solid.without_openings import without
 
 Triple = tuple[float, float, float]
+
+
+class _Faces:
+    """Faces, wires and edges of a shape by number."""
+
+    def __init__(self, shape: Any) -> None:
+        from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_WIRE
+        from OCP.TopoDS import TopoDS
+        from OCP.TopTools import TopTools_IndexedMapOfShape
+
+        edges = TopTools_IndexedMapOfShape()
+        self.faces = [TopoDS.Face_s(f) for f in _explored(shape, TopAbs_FACE)]
+        self.wires: list[list[tuple[Any, frozenset[int]]]] = []
+        self.at: dict[int, set[tuple[int, int]]] = defaultdict(set)
+        for number, face in enumerate(self.faces):
+            wires = []
+            for place, wire in enumerate(_explored(face, TopAbs_WIRE)):
+                own = frozenset(edges.Add(e) for e in _explored(wire, TopAbs_EDGE))
+                wires.append((TopoDS.Wire_s(wire), own))
+                for edge in own:
+                    self.at[edge].add((number, place))
+            self.wires.append(wires)
+
+
+def without(shape: Any, chosen: Callable[[Triple], bool], deep: float) -> Any:
+    """A shape without the openings whose rims both lie inside chosen flat faces; itself where there are none.
+
+    Parameters
+    ----------
+    shape : kernel shape
+        A solid, in [mm]
+    chosen : Callable
+        Of a flat face's normal, [-]
+    deep : float
+        How far apart the two faces are at most, [mm]
+
+    Returns
+    -------
+    kernel shape
+        The solid, or a shell that closes, in [mm]
+    """
+    found = _Faces(shape)
+    flats = {n for n, wires in enumerate(found.wires) if len(wires) > 1 and _flat(found.faces[n], chosen)}
+    if not flats:
+        return shape
+    outer = {n: _outer(found, n) for n in flats}
+    rims: set[tuple[int, int]] = set()
+    walls: set[int] = set()
+    for number in flats:
+        for place in range(len(found.wires[number])):
+            if place != outer[number] and (number, place) not in rims:
+                opening = _opening(found, (number, place), outer)
+                if opening is not None and _depth(found, opening[0]) <= deep:
+                    rims |= opening[0]
+                    walls |= opening[1]
+    return _rebuilt(found, rims, walls) if rims else shape
+
+
+def _opening(
+    found: _Faces, rim: tuple[int, int], outer: dict[int, int]
+) -> tuple[set[tuple[int, int]], set[int]] | None:
+    """Rims and walls of one opening, or None where it reaches anything else."""
+    rims, walls, waiting = {rim}, set[int](), [rim]
+    while waiting:
+        number, place = waiting.pop()
+        for edge in found.wires[number][place][1]:
+            for met in found.at[edge] - {(number, place)}:
+                if met[0] in outer:
+                    if met[1] == outer[met[0]]:
+                        return None
+                    rims.add(met)
+                elif met[0] not in walls:
+                    walls.add(met[0])
+                    waiting += [(met[0], n) for n in range(len(found.wires[met[0]]))]
+    bottoms = {n for n, _ in rims}
+    return (rims, walls) if len(rims) == 2 and len(bottoms) == 2 else None
+
+
+def _depth(found: _Faces, rims: set[tuple[int, int]]) -> float:
+    """How far the planes of two rims are apart [mm]."""
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+
+    one, two = (BRepAdaptor_Surface(found.faces[n], False).Plane() for n, _ in sorted(rims))
+    return float(one.Distance(two.Location()))
+
+
+def _rebuilt(found: _Faces, rims: set[tuple[int, int]], walls: set[int]) -> Any:
+    from OCP.BRep import BRep_Builder
+    from OCP.TopoDS import TopoDS_Shell
+
+    builder, shell = BRep_Builder(), TopoDS_Shell()
+    builder.MakeShell(shell)
+    holed = {n for n, _ in rims}
+    for number, face in enumerate(found.faces):
+        if number in walls:
+            continue
+        if number in holed:
+            kept = [wire for place, (wire, _) in enumerate(found.wires[number]) if (number, place) not in rims]
+            bare = face.EmptyCopied()
+            for wire in kept:
+                builder.Add(bare, wire)
+            face = bare
+        builder.Add(shell, face)
+    shell.Closed(True)
+    return shell
+
+
+def _flat(face: Any, chosen: Callable[[Triple], bool]) -> bool:
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.GeomAbs import GeomAbs_Plane
+
+    surface = BRepAdaptor_Surface(face, False)
+    if surface.GetType() != GeomAbs_Plane:
+        return False
+    normal = surface.Plane().Axis().Direction()
+    return chosen((normal.X(), normal.Y(), normal.Z()))
+
+
+def _outer(found: _Faces, number: int) -> int:
+    """Which wire of a face is the one around it."""
+    from OCP.BRepTools import BRepTools
+
+    around = BRepTools.OuterWire_s(found.faces[number])
+    return next(place for place, (wire, _) in enumerate(found.wires[number]) if wire.IsSame(around))
+
+
+def _explored(shape: Any, kind: Any) -> list[Any]:
+    from OCP.TopExp import TopExp_Explorer
+
+    explorer, parts = TopExp_Explorer(shape, kind), []
+    while explorer.More():
+        parts.append(explorer.Current())
+        explorer.Next()
+    return parts
+
+
 _Kinds: TypeAlias = tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]
+
 BULGE, TURN = 0.05, 0.35
 """How far a chord of the triangulated part is from its curve [mm], and turns [rad], at most."""
+
 DRAWN = 0.03
 """How far a chord of a drawn curve is from it at most [mm]."""
+
 FEW = 40
 """Openings up to which a view is made from triangles."""
+
 MOST_PICTURED = 300
 """Openings of flat faces that the picture shows."""
+
 EDGE_ON = 1e-6
 """A face whose normal is square to the view by this is seen edge-on [-]."""
+
 DEEP = 1.5
 """What is deeper is no opening of a sheet [thicknesses]."""
+
 LONG, PIECE = 5.0, 1.1
 """A part longer than so many widths of its section is shortened in the picture: two ends of so many widths each."""
+
 CUT = 0.1
 """It is cut no nearer to the ends of a stretch that is the same all along than this share of it, or of the section."""
+
 GAP = 0.4
 """White between the two ends, of the section's width."""
+
 _DIRECTIONS: dict[str, tuple[Triple, Triple]] = {
     "end": ((0.0, -1.0, 0.0), (1.0, 0.0, 0.0)),
     "top": ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0)),
@@ -194,7 +326,7 @@ class _Frame:
         from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
         from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 
-        from flatgen.definition.solid.kernel import shared
+        from flatgen.definition.solid.bodies import shared
 
         corner = self.out((low[0] - 1.0, one, low[2] - 1.0))
         place = gp_Ax2(gp_Pnt(*corner), gp_Dir(*self.axes[2]), gp_Dir(*self.axes[0]))
@@ -296,15 +428,6 @@ def _chords(curve: Any) -> Run:
     made = GCPnts_QuasiUniformDeflection(curve, DRAWN)
     points = (made.Value(n) for n in range(1, made.NbPoints() + 1))
     return Run(tuple((p.X(), p.Y()) for p in points))
-
-
-def _explored(shape: Any, kind: Any) -> Iterator[Any]:
-    from OCP.TopExp import TopExp_Explorer
-
-    explorer = TopExp_Explorer(shape, kind)
-    while explorer.More():
-        yield explorer.Current()
-        explorer.Next()
 
 
 def _wires(shape: Any) -> int:

@@ -1,20 +1,247 @@
-"""From a path to the values in a TOML file, and the list of faults that grows on the way.
+"""On which line of a TOML file a key stands.
 
-Everything that can be wrong with the file as such is said here: not there, too large, no text, broken
-TOML. Foreign errors of the TOML reader end in this module.
+The standard reader gives values without places. This scan runs over text that the reader has already
+accepted, so it need not judge anything; it only counts lines. A key path is a tuple of names and of
+positions in arrays: ``("section", 2, "leg")``. The scan never raises: what it cannot follow has no line.
+This module imports nothing of ours.
 """
 
 from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path as FilePath
-from typing import Any
+from typing import Any, TypeAlias
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.definition.limits import LARGEST_FILE
-from flatgen.definition.toml import lines as places
+
+Path: TypeAlias = tuple[str | int, ...]
+
+_BARE_END = set(" \t\r\n=.]}\"'#,")
+
+_VALUE_END = set(",]}#\r\n")
+
+
+def key_lines(source: str) -> dict[Path, int]:
+    """Lines of all keys and array items of a valid TOML text.
+
+    Parameters
+    ----------
+    source : str
+        The text, [-]
+
+    Returns
+    -------
+    dict[Path, int]
+        Key path to line, counted from 1, [-]; what could be found if the text is not valid
+
+    Examples
+    --------
+    >>> key_lines('metal = "DC01"\\nsection = [\\n  { leg = "3 mm" },\\n]')[("section", 0, "leg")]
+    3
+    """
+    scan = _Scan(source)
+    with suppress(IndexError, KeyError, ValueError, RecursionError):
+        scan.document()  # a place is a courtesy: a fault is told without it
+    return scan.lines
+
+
+def where(file: str, lines: Mapping[Path, int], path: Path) -> str:
+    """Place of a key as messages show it, ``rail.toml:14: section[2].leg``.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file, [-]
+    lines : Mapping[Path, int]
+        From :func:`key_lines`, [-]
+    path : Path
+        Key path; if it has no line, that of the nearest key around it is given, [-]
+
+    Returns
+    -------
+    str
+        File, line if known, and key, [-]
+
+    Examples
+    --------
+    >>> where("rail.toml", {("section", 2): 14}, ("section", 2, "leg"))
+    'rail.toml:14: section[2].leg'
+    >>> where("rail.toml", {}, ("metal",))
+    'rail.toml: metal'
+    """
+    known = next((lines[path[:n]] for n in range(len(path), 0, -1) if path[:n] in lines), None)
+    head = file if known is None else f"{file}:{known}"
+    return f"{head}: {key_text(path)}" if path else head
+
+
+def key_text(path: Path) -> str:
+    """A key path as one text, ``section[2].leg``.
+
+    Parameters
+    ----------
+    path : Path
+        The path, [-]
+
+    Returns
+    -------
+    str
+        Its text, [-]
+    """
+    text = ""
+    for part in path:
+        if isinstance(part, int):
+            text += f"[{part}]"
+            continue
+        shown = "".join(c if c.isprintable() else "?" for c in part)[:60]
+        text += f".{shown}" if text else shown
+    return text
+
+
+class _Scan:
+    """One pass over the text; ``at`` is the position, ``lines`` what was found."""
+
+    def __init__(self, source: str) -> None:
+        self.text = source.replace("\r\n", "\n") + "\n"
+        self.at = 0
+        self.line = 1
+        self.lines: dict[Path, int] = {}
+        self.counts: dict[Path, int] = {}
+
+    def document(self) -> None:
+        table: Path = ()
+        while True:
+            self.blank(newlines=True)
+            if self.at >= len(self.text):
+                return
+            if self.text[self.at] == "[":
+                table = self.header()
+            else:
+                self.pair(table)
+
+    def header(self) -> Path:
+        line, many = self.line, self.text.startswith("[[", self.at)
+        self.step(2 if many else 1)
+        names = self.key()
+        self.step(2 if many else 1)
+        path: Path = ()
+        for place, name in enumerate(names):
+            path = (*path, name)
+            self.lines.setdefault(path, line)
+            if many and place == len(names) - 1:
+                self.counts[path] = self.counts.get(path, 0) + 1
+            if path in self.counts:
+                path = (*path, self.counts[path] - 1)
+                self.lines.setdefault(path, line)
+        return path
+
+    def pair(self, table: Path) -> None:
+        line = self.line
+        path = table
+        for name in self.key():
+            path = (*path, name)
+            self.lines.setdefault(path, line)
+        self.step(1)  # the equals sign
+        self.blank()
+        self.value(path)
+
+    def key(self) -> list[str]:
+        names: list[str] = []
+        while True:
+            self.blank()
+            if self.text[self.at] in "\"'":
+                start = self.at
+                self.string()
+                names.append(str(tomllib.loads(f"k = {self.text[start : self.at]}")["k"]))
+            else:
+                start = self.at
+                while self.text[self.at] not in _BARE_END:
+                    self.step(1)
+                names.append(self.text[start : self.at])
+            self.blank()
+            if self.text[self.at] != ".":
+                return names
+            self.step(1)
+
+    def value(self, path: Path) -> None:
+        char = self.text[self.at]
+        if char in "\"'":
+            self.string()
+        elif char == "[":
+            self.array(path)
+        elif char == "{":
+            self.inline(path)
+        else:
+            while self.text[self.at] not in _VALUE_END:
+                self.step(1)
+
+    def array(self, path: Path) -> None:
+        self.step(1)
+        place = 0
+        while True:
+            self.blank(newlines=True)
+            char = self.text[self.at]
+            if char == "]":
+                self.step(1)
+                return
+            if char == ",":
+                self.step(1)
+                continue
+            self.lines[(*path, place)] = self.line
+            start = self.at
+            self.value((*path, place))
+            if self.at == start:
+                raise ValueError("not a value")
+            place += 1
+
+    def inline(self, path: Path) -> None:
+        self.step(1)
+        while True:
+            self.blank(newlines=True)
+            char = self.text[self.at]
+            if char == "}":
+                self.step(1)
+                return
+            if char == ",":
+                self.step(1)
+                continue
+            self.pair(path)
+
+    def string(self) -> None:
+        mark = self.text[self.at]
+        if self.text.startswith(mark * 3, self.at):
+            self.long_string(mark)
+            return
+        self.step(1)
+        while self.text[self.at] != mark:
+            self.step(2 if mark == '"' and self.text[self.at] == "\\" else 1)
+        self.step(1)
+
+    def long_string(self, mark: str) -> None:
+        self.step(3)
+        while not self.text.startswith(mark * 3, self.at):
+            self.step(2 if mark == '"' and self.text[self.at] == "\\" else 1)
+        while self.text[self.at] == mark:
+            self.step(1)
+
+    def blank(self, *, newlines: bool = False) -> None:
+        """Skip spaces and, between items, line ends and comments."""
+        while self.at < len(self.text):
+            char = self.text[self.at]
+            if char == "#" and newlines:
+                end = self.text.find("\n", self.at)
+                self.step(end - self.at)
+            elif char in " \t" or (newlines and char in "\r\n"):
+                self.step(1)
+            else:
+                return
+
+    def step(self, count: int) -> None:
+        self.line += self.text.count("\n", self.at, self.at + count)
+        self.at += count
 
 
 @dataclass
@@ -22,14 +249,14 @@ class Notes:
     """Where keys stand in the file, and the faults found so far."""
 
     file: str
-    lines: dict[places.Path, int] = field(default_factory=dict)
+    lines: dict[Path, int] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
 
-    def where(self, path: places.Path) -> str:
+    def where(self, path: Path) -> str:
         """Place of a key, as messages show it."""
-        return places.where(self.file, self.lines, path)
+        return where(self.file, self.lines, path)
 
-    def add(self, path: places.Path, code: str, text: str, remedy: str = "") -> None:
+    def add(self, path: Path, code: str, text: str, remedy: str = "") -> None:
         """Note a fault at a key; what is quoted from the file stays on one line."""
         self.faults.append(Fault(code, self.where(path), _one_line(text), _one_line(remedy)))
 
@@ -70,7 +297,7 @@ def read_toml(path: FilePath, notes: Notes) -> dict[str, Any]:
     except (ValueError, RecursionError) as error:
         notes.faults.append(_broken(error, text, notes.file))
         raise notes.refuse() from None
-    notes.lines.update(places.key_lines(text))
+    notes.lines.update(key_lines(text))
     return data
 
 
@@ -113,3 +340,12 @@ def _broken(error: Exception, text: str, file: str) -> Fault:
     shown = _one_line(message)[:200]
     remedy = 'look for a quote, bracket, comma or "=" that is missing there or just before'
     return Fault("FG002", place, f"broken TOML: {shown[:1].lower()}{shown[1:]}", remedy)
+
+
+LARGEST_FILE = 1_000_000
+"""Bytes of one definition."""
+
+MOST_TOLD = 50
+"""Faults of one table, or of all openings or all cuts, that are told one by one."""
+
+LONGEST_TITLE = 200

@@ -13,7 +13,7 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.learned import KnownBend
 from flatgen.core.schedule import Crease
 from flatgen.core.shop import Shop
-from flatgen.definition.part import Part, ReceivedPart
+from flatgen.definition.part import Part
 from flatgen.jobs.result import Options
 from flatgen.metal.allowance import Measured
 from flatgen.metal.bend_rule import ToldAllowance
@@ -21,6 +21,7 @@ from flatgen.metal.metals import load_metals
 from flatgen.strips.learning.apply import Told, Wishes
 from flatgen.strips.learning.lessons import lessons_of, log_of
 from flatgen.strips.learning.per_bend import PASSES, made_fast, made_fast_in, of_bends, settled, unsettled
+from flatgen.unfolding.received.part import ReceivedPart
 
 
 def told_of_received(part: Part, creases: Sequence[Crease], shop: Shop, wishes: Wishes) -> Told | None:
