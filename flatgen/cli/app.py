@@ -212,7 +212,7 @@ def unfold(
     from flatgen.jobs import draw as job
     from flatgen.jobs import unfold as incoming
     from flatgen.jobs.kinds import SHEETS
-    from flatgen.unfolding.received.asked import Asked
+    from flatgen.unfolding.received.request import Asked
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
     options = _options(only, also, dxf_version, inches)

@@ -91,7 +91,7 @@ def capacity(
     from flatgen.core.files import write_all
     from flatgen.jobs.draw import metals_beside
     from flatgen.jobs.plan import shop_for
-    from flatgen.unfolding.received.asked import metal_of
+    from flatgen.unfolding.received.request import metal_of
 
     brake = shop_for(shop or Path("shop.toml"), shop)
     known, own = metals_beside(Path(brake.path), tuple(tables or ()))

@@ -86,7 +86,7 @@ def _of_step(
     from flatgen.jobs import strip as strip_job
     from flatgen.jobs import unfold as incoming
     from flatgen.jobs.plan import shop_for
-    from flatgen.unfolding.received.asked import Asked
+    from flatgen.unfolding.received.request import Asked
 
     request = Asked(metal, k, step=False, views=False).request(table)
     brake = shop_for(path, options.shop)

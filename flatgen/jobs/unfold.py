@@ -29,9 +29,8 @@ from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_part
 from flatgen.strips.learning.apply_received import told_allowances
-from flatgen.unfolding.received.asked import k_of, metal_from, near_of, radius_of, switch_of
 from flatgen.unfolding.received.part import ReceivedPart, received_part
-from flatgen.unfolding.received.request import Received, Request
+from flatgen.unfolding.received.request import Received, Request, k_of, metal_from, near_of, radius_of, switch_of
 
 MOST_SET_ASIDE = 8
 """Solids set aside that are named in one finding."""
@@ -388,7 +387,7 @@ def _set_aside(path: Path, aside: list[tuple[Received, Source]]) -> tuple[Findin
 def _taken(
     name: str, one: Received, flat: FlatPattern, source: Source, request: Request, told: tuple[Finding, ...]
 ) -> Taken:
-    from flatgen.openings.faces import face_findings
+    from flatgen.openings.findings import face_findings
 
     allowances = [_allowance(b, request, flat.thickness) for b in flat.bends]
     part = received_part(name, flat, allowances, request.metal, request.k, source)

@@ -1,8 +1,8 @@
-"""From a layout to a :class:`FlatPattern`: loops closed and cleaned, and turned the way a reader expects.
+"""Which way a flat lies, and in what order its parts are counted: by its geometry, never by the order of faces.
 
-A ``View`` says which side is near and which way x runs. Without one the rules of the house decide: the near
-face is the one with more width of up bends, x runs across the longest bend, and what is still undecided is
-decided by the shape itself (the smallest list of corner coordinates), never by the order of faces in a file.
+x runs across the longest bend, of a plate across its longest edge; of several such ways the one is taken that gives
+the smallest list of places. Panels are counted from the largest, bends from left to right, loops begin at their
+lowest left corner.
 """
 
 from __future__ import annotations
@@ -10,24 +10,153 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 import numpy as np
 
-from flatgen.core.errors import Fault, IdentityFailed
-from flatgen.core.flat_pattern import Bend, FlatPattern, Line, Loop, Matrix, Panel, Point, Rule, Triple, View
-from flatgen.unfolding.chart import ON_LINE, Bow, far_charts, near_charts
-from flatgen.unfolding.develop import Layout, lay_out
-from flatgen.unfolding.edges import Edges, broken_edges
+from flatgen.core.errors import Fault, IdentityFailed, InputRefused
+from flatgen.core.flat_pattern import (
+    Arc,
+    Bend,
+    FlatPattern,
+    Line,
+    Loop,
+    Matrix,
+    Panel,
+    Point,
+    Rule,
+    Segment,
+    Triple,
+    View,
+    letters,
+)
+from flatgen.unfolding.boundaries import clean_loop, rounded
+from flatgen.unfolding.develop import ON_LINE, Bow, Layout, far_charts, lay_out, near_charts
 from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat
-from flatgen.unfolding.groups import Group
-from flatgen.unfolding.loops import clean_loop, rounded
-from flatgen.unfolding.orient import directions, signature
-from flatgen.unfolding.sheet import Plane, Shell
-from flatgen.unfolding.skin import Skin, develop_skin
+from flatgen.unfolding.regions import Skin, bend_of, develop_skin, regions
+from flatgen.unfolding.sheet import Cylinder, Face, Plane, Shell, Vector
 from flatgen.unfolding.skins import Skins
 from flatgen.unfolding.tree import Tree, grow_tree
+from flatgen.unfolding.wall_groups import Edges, Group, broken_edges
 from flatgen.unfolding.walls import Charts, Judged, OddWall, judged, odd_walls, refused_outside, silhouette
-from flatgen.unfolding.zones import bend_of, regions
+
+PLACES = 4
+"""Decimals [mm] to which places are compared."""
+
+
+def directions(flat: FlatPattern) -> list[float]:
+    """Angles of possible x directions [rad]: across the longest bends; of a plate, across its longest edges."""
+    if flat.bends:
+        longest = max(b.length for b in flat.bends)
+        lines = [b.across for b in flat.bends if b.length > longest - 1e-5]
+    else:
+        edges = [p for p in flat.outline if isinstance(p, Line)]
+        longest = max((p.length for p in edges), default=0.0)
+        chosen = [p for p in edges if p.length > longest - 1e-5]
+        lines = [(p.end[1] - p.start[1], p.start[0] - p.end[0]) for p in chosen] or [(1.0, 0.0)]
+    angles = {round(math.atan2(y, x) % math.pi, 6) % round(math.pi, 6): math.atan2(y, x) % math.pi for x, y in lines}
+    return [a + turn for _, a in sorted(angles.items()) for turn in (0.0, math.pi)]
+
+
+def signature(flat: FlatPattern, angle: float) -> list[tuple[float, float, float]]:
+    """The places of a flat's lines, corners and ways, seen along an x direction at an angle [rad]."""
+    bends = [(*p, 1.0 if b.way == "up" else 2.0) for b in flat.bends for s in b.segments for p in s.centre]
+    marks = [(*p.at(share), 0.0) for o in (flat.outline, *flat.openings) for p in o for share in (0.0, 0.5)]
+    places = np.array(bends + marks)
+    c, s = math.cos(angle), math.sin(angle)
+    seen = places[:, :2] @ np.array(((c, -s), (s, c)))
+    seen = np.round(seen - seen.min(axis=0), PLACES) + 0.0
+    order = np.lexsort((places[:, 2], seen[:, 1], seen[:, 0]))
+    return [(float(x), float(y), float(w)) for (x, y), w in zip(seen[order], places[order, 2], strict=True)]
+
+
+def counted(flat: FlatPattern) -> FlatPattern:
+    """The same flat with panels, bends, openings and corners in the order of the house, and bends lettered."""
+    order = sorted(range(len(flat.panels)), key=lambda n: _panel_key(flat, n))
+    number = {old: new for new, old in enumerate(order)}
+    bends = [replace(b, first=number[b.first], second=number[b.second]) for b in flat.bends]
+    bends = _from_root(bends, len(order))
+    bends.sort(key=_bend_key)
+    openings = [(begun(o), n) for n, o in enumerate(flat.openings)]
+    openings.sort(key=lambda pair: _loop_key(pair[0]))
+    place = {old: new for new, (_, old) in enumerate(openings)}
+    return replace(
+        flat,
+        outline=begun(flat.outline),
+        openings=tuple(o for o, _ in openings),
+        panels=tuple(flat.panels[n] for n in order),
+        bends=tuple(replace(b, label=letters(n)) for n, b in enumerate(bends)),
+        root=0,
+        openings_differ=tuple(sorted(((place[n], d) for n, d in flat.openings_differ), key=lambda pair: pair[0])),
+    )
+
+
+def _from_root(bends: list[Bend], count: int) -> list[Bend]:
+    """Bends turned so that each leads away from panel 0."""
+    reached, found, waiting = {0}, [], list(bends)
+    while waiting:
+        ready = [b for b in waiting if b.first in reached or b.second in reached]
+        for bend in ready:
+            led = bend if bend.first in reached else turned(bend)
+            reached.add(led.second)
+            found.append(led)
+        waiting = [b for b in waiting if b not in ready]
+        if not ready:
+            raise ValueError(f"bends that do not hang together: {len(reached)} of {count} panels")
+    return found
+
+
+def turned(bend: Bend) -> Bend:
+    """The same bend seen from its other panel."""
+    (ox, oy), (ax, ay), wide = bend.origin, bend.along, bend.allowance
+    point, axis = bend.axis
+    return replace(
+        bend,
+        first=bend.second,
+        second=bend.first,
+        origin=(ox + ay * wide, oy - ax * wide),
+        along=(-ax, -ay),
+        axis=(point, (-axis[0], -axis[1], -axis[2])),
+        segments=tuple(_turned_segment(s) for s in reversed(bend.segments)),
+    )
+
+
+def _turned_segment(segment: Segment) -> Segment:
+    (a, b), (c, d) = segment.tangents
+    return replace(segment, centre=segment.centre[::-1], tangents=((d, c), (b, a)))
+
+
+def begun(loop: Loop) -> Loop:
+    """A loop that begins at its lowest left corner; a full circle at its right."""
+    pieces = loop.pieces
+    if len(pieces) == 1:
+        only = pieces[0]
+        return Loop((replace(only, first=0.0),)) if isinstance(only, Arc) and only.full else loop
+    start = min(range(len(pieces)), key=lambda n: _place(pieces[n].start))
+    return Loop(pieces[start:] + pieces[:start])
+
+
+def _place(point: Point) -> tuple[float, float]:
+    return (round(point[0], PLACES) + 0.0, round(point[1], PLACES) + 0.0)
+
+
+def _loop_key(loop: Loop) -> tuple[float, ...]:
+    x0, y0, x1, y1 = loop.box()
+    return (*_place((x0, y0)), *_place((x1, y1)), round(loop.area, PLACES))
+
+
+def _bend_key(bend: Bend) -> tuple[float, ...]:
+    (x0, y0), (x1, y1) = bend.centre
+    low, high = sorted((_place((x0, y0)), _place((x1, y1))))
+    return (round((x0 + x1) / 2, PLACES) + 0.0, round((y0 + y1) / 2, PLACES) + 0.0, *low, *high)
+
+
+def _panel_key(flat: FlatPattern, number: int) -> tuple[float, ...]:
+    panel = flat.panels[number]
+    area = math.fsum(r.area for r in panel.regions)
+    x0, y0, x1, y1 = panel.outline.box()
+    return (-round(area, PLACES), *_place((x0, y0)), *_place((x1, y1)))
+
 
 DECIDED = 1.2
 """One side has more width of up bends for certain if it has so many times the other's, as measured on one skin."""
@@ -216,3 +345,78 @@ def _tidy_bend(bend: Bend) -> Bend:
 def _triple(vector: Matrix) -> Triple:
     x, y, z = (float(c) for c in vector)
     return (x, y, z)
+
+
+Place: TypeAlias = tuple[Vector, Face]
+
+WAYS = {a: np.array(v) for a, v in (("x", (1.0, 0.0, 0.0)), ("y", (0.0, 1.0, 0.0)), ("z", (0.0, 0.0, 1.0)))}
+
+EDGE_ON = math.sin(math.radians(1.0))
+"""A flat whose normal leans less toward a direction stands edge-on to it."""
+
+
+def sides_wished(shell: Shell, skins: Skins, near: str, place: Place | None) -> list[Tree]:
+    """The trees to choose from: one for each side that may be near.
+
+    Parameters
+    ----------
+    shell, skins : the sheet
+    near : str
+        ``auto``, a direction such as ``+x``, or the number of a face.
+    place : Place or None
+        Of the face of that number, see ``place_of``.
+
+    Raises
+    ------
+    InputRefused
+        FG045 where there is no such side.
+    """
+    if near == "auto":
+        return upward_trees(shell, skins)
+    trees = [grow_tree(shell, skins, side) for side in skins.sides]
+    if near[:1] in "+-" and near[1:] in WAYS:
+        return [_looking(shell, trees, WAYS[near[1:]] * (1.0 if near[0] == "+" else -1.0), near)]
+    found = [t for t in trees if place is not None and any(_holds(shell, f, place) for f in t.near)]
+    if not found:
+        raise InputRefused(_no_side(shell, near, place))
+    return found[:1]
+
+
+def place_of(shell: Shell, near: str) -> Place | None:
+    """Where the face of a number lies, and its surface: its number changes when corners are rounded."""
+    number = int(near) - 1 if near.isascii() and near.isdigit() else -1
+    return (shell.corner(number), shell.faces[number]) if 0 <= number < len(shell.faces) else None
+
+
+def _holds(shell: Shell, face: int, place: Place) -> bool:
+    """Whether a face is that which lay at a place, or what is left of it."""
+    point, known = place
+    surface, other = shell.faces[face].surface, known.surface
+    if isinstance(surface, Plane) and isinstance(other, Plane):
+        level = abs(float((point - surface.origin) @ surface.normal)) < shell.slack.length
+        return level and float(surface.normal @ other.normal) > 1 - shell.slack.smooth
+    if not (isinstance(surface, Cylinder) and isinstance(other, Cylinder)):
+        return False
+    alike = abs(surface.radius - other.radius) < shell.slack.length and surface.convex == other.convex
+    off = np.cross(surface.origin - other.origin, other.axis)
+    return alike and float(np.linalg.norm(off)) < shell.slack.length
+
+
+def _looking(shell: Shell, trees: list[Tree], way: Vector, near: str) -> Tree:
+    """The side whose largest flat that does not stand edge-on looks along a direction."""
+    tree = trees[0]
+    sizes = [float(sum(shell.rough_areas[f] for f in panel)) for panel in tree.panels]
+    for number in sorted(range(len(sizes)), key=lambda n: -sizes[n]):
+        lean = float(tree.planes[number].normal @ way)
+        if tree.panels[number] and abs(lean) > EDGE_ON:
+            return trees[0] if lean > 0 else trees[1]
+    text = f"no flat of the part looks along {near} or away from it: all stand edge-on"
+    raise InputRefused(Fault("FG045", "--near", text, "name another direction, or a face of the side to look at"))
+
+
+def _no_side(shell: Shell, near: str, place: Place | None) -> Fault:
+    if place is not None:
+        text = f"face {near} of the file is one of a cut edge, not of a side of the sheet"
+    else:
+        text = f"{near} is none of auto, +x, -x, +y, -y, +z, -z, or the number of a face from 1 to {len(shell.faces)}"
+    return Fault("FG045", "--near", text, "name a direction, or a face of the side to look at")

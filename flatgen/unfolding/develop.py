@@ -7,12 +7,19 @@ a bend zone goes to ``allowance x angle turned / bend angle`` beyond the tangent
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import Protocol, TypeAlias
 
 import numpy as np
 
-from flatgen.core.flat_pattern import Axis, BendAllowance, Matrix, Point, Rule
-from flatgen.unfolding.sheet import Plane, Shell, Vector, cross
+from flatgen.core.errors import Fault, InputRefused
+from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, Line, Matrix, Point, Rule
+from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Plane, Shell, Slack, Straight, Vector, cross, spots
+from flatgen.unfolding.skins import Skins, behind, describe
 from flatgen.unfolding.tree import Joint, Tree
 
 
@@ -163,3 +170,259 @@ def _next_frame(plane: Plane, step: LaidJoint, thickness: float) -> Matrix:
 def _triple(vector: Vector) -> tuple[float, float, float]:
     x, y, z = (float(c) for c in vector)
     return (x, y, z)
+
+
+ON_LINE = 1e-5
+"""A straight edge of a bend that leaves the axis's direction by less counts as along it, and so on [mm]."""
+
+SAMPLED = 0.001
+"""A curve bulges over the chords between its sampled points by so much at most [mm]."""
+
+MOST_POINTS = 1 << 14
+
+
+@dataclass(frozen=True)
+class Bow:
+    """A developed curve that is neither line nor arc; ``places`` takes shares (n,) to points (n, 2) [mm]."""
+
+    places: Callable[[Vector], Vector]
+
+    @cached_property
+    def points(self) -> Vector:
+        """Points (n, 2) along it, ends included, that it bulges over by ``SAMPLED`` at most [mm]."""
+        return sampled(self)
+
+    def at(self, share: float) -> Point:
+        """Point at a share 0..1 of the way [mm]."""
+        x, y = self.places(np.array([share]))[0]
+        return (float(x), float(y))
+
+    @property
+    def start(self) -> Point:
+        return self.at(0.0)
+
+    @property
+    def end(self) -> Point:
+        return self.at(1.0)
+
+
+def sampled(bow: Bow, sagitta: float = SAMPLED) -> Vector:
+    """Points (n, 2) along a bow, ends included, n - 1 a power of two.
+
+    Parameters
+    ----------
+    bow : Bow
+    sagitta : float
+        Largest bulge of the curve over a chord [mm].
+    """
+    count = 32
+    points = bow.places(np.linspace(0.0, 1.0, count + 1))
+    while count < MOST_POINTS:
+        finer = np.empty((2 * count + 1, 2))
+        finer[::2] = points
+        finer[1::2] = bow.places((np.arange(count) + 0.5) / count)
+        bulge = np.abs(off_chord(points[:-1], points[1:], finer[1::2])).max()
+        points, count = finer, 2 * count
+        if bulge < 4 * sagitta:  # half the chord has a quarter of the bulge
+            break
+    return points
+
+
+def off_chord(start: Vector, end: Vector, points: Vector) -> Vector:
+    """Distances of points from the lines start-end (all (n, 2)); from ``start`` where the two are one."""
+    along = end - start
+    size = np.hypot(along[:, 0], along[:, 1])
+    arm = points - start
+    across = along[:, 0] * arm[:, 1] - along[:, 1] * arm[:, 0]
+    off: Vector = np.where(size > 1e-12, across / np.maximum(size, 1e-12), np.hypot(arm[:, 0], arm[:, 1]))
+    return off
+
+
+Trail: TypeAlias = Line | Arc | Bow
+
+
+class Chart(Protocol):
+    """Carries one panel or one bend into the flat."""
+
+    def place(self, points: Vector) -> Vector:
+        """Points (n, 3) of the formed part, on either skin, in the flat (n, 2) [mm]."""
+
+    def simple(self, curve: Curve) -> Line | Arc | None:
+        """A curve's development where it is a line or an arc."""
+
+    def stretch(self, radius: float) -> float:
+        """Area in the flat per area of a skin face of a radius [-]."""
+
+
+@dataclass(frozen=True)
+class PanelChart:
+    """``inverse`` carries the formed part into the flat (4 x 4)."""
+
+    panel: int
+    inverse: Matrix
+
+    def place(self, points: Vector) -> Vector:
+        moved: Vector = points @ self.inverse[:2, :3].T + self.inverse[:2, 3]
+        return moved
+
+    def simple(self, curve: Curve) -> Line | Arc | None:
+        if isinstance(curve, Straight):
+            return _line(self, curve)
+        if not isinstance(curve, Circular):
+            return None
+        u, v = self.inverse[:3, :3] @ curve.u, self.inverse[:3, :3] @ curve.v
+        if (abs(u[2]) + abs(v[2])) * curve.radius > ON_LINE:
+            return None
+        hand = 1.0 if u[0] * v[1] - u[1] * v[0] > 0 else -1.0
+        x, y = self.place(curve.centre[None])[0]
+        first = math.degrees(math.atan2(u[1], u[0]))
+        return Arc((float(x), float(y)), curve.radius, first, hand * math.degrees(curve.sweep))
+
+    def stretch(self, radius: float) -> float:
+        return 1.0
+
+
+@dataclass(frozen=True)
+class ZoneChart:
+    """A bend where it was laid."""
+
+    step: LaidJoint
+
+    def place(self, points: Vector) -> Vector:
+        return self.step.place(points)
+
+    def simple(self, curve: Curve) -> Line | Arc | None:
+        axis = self.step.axis
+        if isinstance(curve, Straight):
+            reach = curve.end - curve.start
+            sideways = reach - axis * (reach @ axis)
+            return _line(self, curve) if _small(sideways) else None
+        if isinstance(curve, Circular):
+            about = curve.centre - self.step.base
+            off = about - axis * (about @ axis)
+            tilted = (abs(float(curve.u @ axis)) + abs(float(curve.v @ axis))) * curve.radius > ON_LINE
+            return _line(self, curve) if _small(off) and not tilted else None
+        return None
+
+    def stretch(self, radius: float) -> float:
+        return self.step.allowance.length / (math.radians(self.step.joint.angle) * radius)
+
+
+def _line(chart: Chart, curve: Curve) -> Line:
+    (x0, y0), (x1, y1) = chart.place(spots(curve, np.array((0.0, 1.0))))
+    return Line((float(x0), float(y0)), (float(x1), float(y1)))
+
+
+def _small(vector: Vector) -> bool:
+    return float(np.linalg.norm(vector)) < ON_LINE
+
+
+def trail(chart: Chart, curve: Curve) -> Trail:
+    """The development of a curve."""
+    return chart.simple(curve) or Bow(lambda shares: chart.place(spots(curve, shares)))
+
+
+def trail_area(trail: Trail) -> float:
+    """A trail's share of the area that its chain encloses, by Green's theorem [mm2]; Romberg's rule on bows."""
+    if not isinstance(trail, Bow):
+        return trail.area_term()
+    points = trail.places(np.linspace(0.0, 1.0, 257))
+    column = []
+    for step in (32, 16, 8, 4, 2, 1):
+        x, y = points[::step].T
+        column.append(0.5 * float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1])))
+    for order in range(1, len(column)):
+        weight = 4.0**order
+        column = [(weight * b - a) / (weight - 1) for a, b in pairwise(column)]
+    return column[0]
+
+
+def near_charts(tree: Tree, layout: Layout) -> dict[int, Chart]:
+    """A chart for every face of the near skin."""
+    charts: dict[int, Chart] = {}
+    for n, (faces, frame) in enumerate(zip(tree.panels, layout.frames, strict=True)):
+        charts |= dict.fromkeys(faces, PanelChart(n, np.asarray(np.linalg.inv(frame))))
+    for step in layout.joints:
+        for zone in step.joint.zones:
+            charts |= dict.fromkeys(zone.faces, ZoneChart(step))
+    return charts
+
+
+def far_charts(shell: Shell, skins: Skins, tree: Tree, layout: Layout) -> dict[int, Chart]:
+    """A chart for every face of the far skin, found by walking it from below the first panel.
+
+    A walk over a smooth edge leads from a panel to the bends that hang on it and from a bend to its panels;
+    which of these is told by axis or plane.
+
+    Raises
+    ------
+    InputRefused
+        FG041 where a face of the far skin has nothing of the near one before it.
+    """
+    far = skins.other(tree.near)
+    panels = {c.panel: c for c in near_charts(tree, layout).values() if isinstance(c, PanelChart)}
+    bends = [(s.first, s.second, ZoneChart(s)) for s in layout.joints]
+    start = max(tree.panels[tree.root], key=lambda f: shell.faces[f].area)
+    charts: dict[int, Chart] = {behind(shell, skins, start): panels[tree.root]}
+    todo = list(charts)
+    while todo:
+        face = todo.pop()
+        for half in (h for wire in shell.faces[face].wires for h in wire if h in shell.twins):
+            other = shell.half_edges[shell.twins[half]].face
+            if other not in far or other in charts:
+                continue
+            chart = _next_chart(shell, other, charts[face], panels, bends, skins.thickness)
+            if chart is not None:
+                charts[other] = chart
+                todo.append(other)
+    lost = far - set(charts)
+    if lost:
+        raise InputRefused(
+            Fault(
+                "FG041",
+                describe(shell, min(lost)),
+                "the sheet is cut so slantingly here that one of its sides has no counterpart",
+                "cut it more nearly square to the sheet",
+            )
+        )
+    return charts
+
+
+def _next_chart(
+    shell: Shell,
+    face: int,
+    came: Chart,
+    panels: dict[int, PanelChart],
+    bends: list[tuple[int, int, ZoneChart]],
+    thickness: float,
+) -> Chart | None:
+    """The chart of a far face that is reached from one of another chart, or of the same."""
+    surface = shell.faces[face].surface
+    if isinstance(surface, Plane):
+        near = [came.panel] if isinstance(came, PanelChart) else []
+        near += [came.step.first, came.step.second] if isinstance(came, ZoneChart) else []
+        return next((panels[n] for n in near if n in panels and _behind_panel(shell, face, panels[n])), None)
+    if isinstance(surface, Cylinder):
+        choices = [came] if isinstance(came, ZoneChart) else []
+        ends = {came.step.first, came.step.second} if isinstance(came, ZoneChart) else {came.panel}  # type: ignore[attr-defined]
+        choices += [c for a, b, c in bends if a in ends or b in ends]
+        return next((c for c in choices if _behind_bend(surface, c, thickness, shell.slack)), None)
+    return None
+
+
+def _behind_panel(shell: Shell, face: int, chart: PanelChart) -> bool:
+    """Whether a flat face is of a panel's far side."""
+    normal = chart.inverse[2, :3]
+    height = float(normal @ shell.corner(face) + chart.inverse[2, 3])
+    away = float(shell.normal_at(face, shell.corner(face)) @ normal)
+    return away < -1 + shell.slack.smooth and abs(height) < shell.slack.length
+
+
+def _behind_bend(cylinder: Cylinder, chart: ZoneChart, thickness: float, slack: Slack) -> bool:
+    """Whether a cylinder is a bend's far face."""
+    joint = chart.step.joint
+    radius = joint.inside_radius + (thickness if joint.up else 0.0)
+    arm = cylinder.origin - joint.origin
+    off = arm - joint.axis * (arm @ joint.axis)
+    coaxial = 1 - abs(float(cylinder.axis @ joint.axis)) < slack.smooth and np.linalg.norm(off) < slack.length
+    return bool(coaxial and abs(cylinder.radius - radius) < slack.length)

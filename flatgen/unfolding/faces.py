@@ -19,10 +19,8 @@ import numpy as np
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Arc, Differing, Line, Loop, Piece, Point
-from flatgen.unfolding.apart import Boundary
-from flatgen.unfolding.chart import SAMPLED, Bow, Trail, sampled, trail_area
-from flatgen.unfolding.fit import fitted
-from flatgen.unfolding.loops import clean_loop
+from flatgen.unfolding.boundaries import Boundary, clean_loop, fitted
+from flatgen.unfolding.develop import SAMPLED, Bow, Trail, sampled, trail_area
 from flatgen.unfolding.sheet import Vector
 
 FITTED_WITHIN = 0.01

@@ -8,23 +8,25 @@ from typing import Any
 
 from flatgen.core.errors import Fault, Finding, FlatgenError, InputRefused
 from flatgen.core.flat_pattern import FlatPattern, Loop, Rule
-from flatgen.unfolding.assemble import Developed, develop_sides
-from flatgen.unfolding.chart import trail
-from flatgen.unfolding.cones import volume
-from flatgen.unfolding.edges import told_of
+from flatgen.unfolding.assemble import Developed, counted, develop_sides, place_of, sides_wished
+from flatgen.unfolding.develop import trail
 from flatgen.unfolding.faces import loop_of
 from flatgen.unfolding.features import clear
 from flatgen.unfolding.identities import check_identities, largest_miss
-from flatgen.unfolding.orient import counted
-from flatgen.unfolding.pairing import Pairing
-from flatgen.unfolding.read import is_sound, kernel_solid, read_shell
-from flatgen.unfolding.rounding import rounded, sharpened
-from flatgen.unfolding.sharp import Corner, lone_radii, nearly_sharp, sharp_corners, with_inner_faces
+from flatgen.unfolding.read import is_sound, kernel_solid, read_shell, volume
+from flatgen.unfolding.sharp import (
+    Corner,
+    lone_radii,
+    nearly_sharp,
+    rounded,
+    sharp_corners,
+    sharpened,
+    with_inner_faces,
+)
 from flatgen.unfolding.sheet import CLOSE, LOOSE, Shell, Slack
-from flatgen.unfolding.sides import place_of, sides_wished
-from flatgen.unfolding.skins import find_skins
-from flatgen.unfolding.sound import REMEDY, contradiction
+from flatgen.unfolding.skins import REMEDY, Pairing, contradiction, find_skins
 from flatgen.unfolding.tree import grow_tree
+from flatgen.unfolding.wall_groups import told_of
 
 BAR = 1.1
 """A sheet is wider than so many times its thickness, by its area and perimeter."""

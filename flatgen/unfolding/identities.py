@@ -20,12 +20,12 @@ import numpy as np
 from flatgen.core.errors import Fault, IdentityFailed, InputRefused
 from flatgen.core.flat_pattern import FlatPattern, Line, Loop
 from flatgen.core.fold import fold_panel, fold_zone, folded_volume, placements
-from flatgen.unfolding.apart import Boundary, outside
 from flatgen.unfolding.assemble import Developed
-from flatgen.unfolding.chart import Bow, Chart, PanelChart, Trail, trail_area
+from flatgen.unfolding.boundaries import Boundary, outside
+from flatgen.unfolding.develop import Bow, Chart, PanelChart, Trail, trail_area
 from flatgen.unfolding.faces import FITTED_WITHIN, alike, areal, ring_of
+from flatgen.unfolding.regions import Skin
 from flatgen.unfolding.sheet import CLOSE, LOOSE, STRICT, Circular, Cylinder, Free, Other, Shell, Slack, Vector, spots
-from flatgen.unfolding.skin import Skin
 
 VOLUME = 1e-9
 """Largest relative difference between two computations of one volume, or of one area."""

@@ -18,9 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.unfolding.classes import classes, line_rows, plane_rows
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Straight, Vector, cross, spots
-from flatgen.unfolding.skins import Skins, describe, is_smooth, same_axis
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Straight, Vector, cross, is_smooth, spots
+from flatgen.unfolding.skins import Skins, classes, describe, line_rows, plane_rows, same_axis
 
 NOISE = 10
 """Decimals to which angles [deg] and radii [mm] of a solid are read."""

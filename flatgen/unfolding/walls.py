@@ -17,12 +17,12 @@ import numpy as np
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Loop
-from flatgen.unfolding.apart import Boundary
-from flatgen.unfolding.chart import Chart, PanelChart, Trail, trail, trail_area
+from flatgen.unfolding.boundaries import Boundary
+from flatgen.unfolding.develop import Chart, PanelChart, Trail, trail, trail_area
 from flatgen.unfolding.faces import ring_of
-from flatgen.unfolding.groups import Group, is_outer, is_tube
 from flatgen.unfolding.sheet import Cylinder, Other, Plane, Shell, Vector, edges_of, spots
 from flatgen.unfolding.skins import Skins, describe
+from flatgen.unfolding.wall_groups import Group, is_outer, is_tube
 
 BEYOND = 0.02
 """Metal that lies farther than this outside of the drawn edge, or of the thickness, is not drawn right [mm]."""

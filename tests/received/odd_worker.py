@@ -18,8 +18,14 @@ CHANNEL = os.dup(1)
 
 from flatgen.core.errors import Fault  # noqa: E402
 from flatgen.unfolding.received.codec import encode  # noqa: E402
-from flatgen.unfolding.received.messages import Answer, Begun, Done, Opened, Ready  # noqa: E402
-from flatgen.unfolding.received.request import Received  # noqa: E402
+from flatgen.unfolding.received.request import (  # noqa: E402
+    Answer,
+    Begun,
+    Done,
+    Opened,
+    Ready,
+    Received,
+)
 from flatgen.unfolding.received.worker import bound_memory, channels  # noqa: E402
 
 

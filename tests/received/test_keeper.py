@@ -22,8 +22,7 @@ from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.received import codec
 from flatgen.unfolding.received.codec import NotPlain, decode, encode
 from flatgen.unfolding.received.keeper import DEATHS, Keeper
-from flatgen.unfolding.received.messages import Answer, Ask, Begun
-from flatgen.unfolding.received.request import Received, Request
+from flatgen.unfolding.received.request import Answer, Ask, Begun, Received, Request
 
 ODD = (str(Path(__file__).parent / "odd_worker.py"),)
 SECONDS, MEMORY = 2.0, 400.0
@@ -216,7 +215,7 @@ def test_the_worker_ends_with_its_keeper(how: int, plan: Plan) -> None:
 
 
 def test_the_keeper_needs_no_kernel() -> None:
-    code = "import sys, flatgen.unfolding.received.keeper; print({m.split('.')[0] for m in sys.modules} & {'OCP', 'cadquery'})"
+    code = "import sys, flatgen.unfolding.received.keeper\nprint({m.split('.')[0] for m in sys.modules} & {'OCP', 'cadquery'})"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "set()"
 
 

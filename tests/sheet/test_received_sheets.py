@@ -19,7 +19,7 @@ from flatgen.metal.metals import load_metals
 from flatgen.paper.drawing.papers import paper_of
 from flatgen.paper.pages.frame import sides
 from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
-from flatgen.unfolding.received.asked import Asked
+from flatgen.unfolding.received.request import Asked
 
 ROOT = Path(__file__).parents[2]
 PARTS = ROOT.parent / "shared" / "parts"

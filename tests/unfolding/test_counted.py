@@ -11,8 +11,8 @@ from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.fold import placements
 from flatgen.metal.bend_rule import rule_for
+from flatgen.unfolding.assemble import counted, turned
 from flatgen.unfolding.formed import Wish, unfold_formed
-from flatgen.unfolding.orient import counted, turned
 
 K = 0.42
 

@@ -12,9 +12,8 @@ from pathlib import Path
 from types import TracebackType
 
 from flatgen.core.errors import Fault, FlatgenError, InputRefused
-from flatgen.unfolding.received.messages import Ask, Begun, Done, Opened, Ready, Refused
 from flatgen.unfolding.received.process import Death, Process
-from flatgen.unfolding.received.request import Received, Request
+from flatgen.unfolding.received.request import Ask, Begun, Done, Opened, Ready, Received, Refused, Request
 from flatgen.unfolding.received.step_text import NAME, check_text
 
 WORKER = ("-m", "flatgen.unfolding.received.worker")

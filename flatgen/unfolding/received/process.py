@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from flatgen.unfolding.received.codec import NotPlain, decode, encode
-from flatgen.unfolding.received.messages import Answer, Ask
+from flatgen.unfolding.received.request import Answer, Ask
 from flatgen.unfolding.received.worker import OUT_OF_MEMORY
 
 LONGEST_LINE = 64

@@ -20,8 +20,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from flatgen.core.errors import Fault, FlatgenError, InputRefused
 from flatgen.unfolding.received.codec import decode, encode, plain
-from flatgen.unfolding.received.messages import Answer, Ask, Begun, Done, Opened, Ready, Refused
-from flatgen.unfolding.received.request import Received, Request
+from flatgen.unfolding.received.request import Answer, Ask, Begun, Done, Opened, Ready, Received, Refused, Request
 
 if TYPE_CHECKING:
     from flatgen.definition.solid.projection import Projected
