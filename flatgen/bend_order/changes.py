@@ -1,28 +1,106 @@
-"""The smallest change that helps where there is no order: one constraint at a time is relaxed, and planned in full.
-
-dial       a constraint with a size (a face, a lift, a leg): first the far end of what is sensible; only where that
-           helps, the least change by halving on a grid: each value named has an order, and while plans last the one
-           before it on the grid has none
-wish       a constraint without a size: another set-up, an open end, a part in two pieces
-
-Smallness is an own measure, see ``BASE``: what it asks of the shop, and how large the change is against what there is.
-Never two constraints at once; the work is limited by a number of plans, so that the answer does not hang on a clock.
-
-Millimetres, degrees.
-"""
+"""What can be turned on a set-up where there is no order: nose, bar, lift and leaf, each between sensible ends."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
-from flatgen.bend_order.altered import piece_of, with_leg
-from flatgen.bend_order.best import Answer, Question, answer
-from flatgen.bend_order.chain import chain_of
-from flatgen.bend_order.dials import STEP, Dial, Kind, dials_of
-from flatgen.brake.held import least_hold, least_swing
+from flatgen.bend_order import costs as own
+from flatgen.bend_order.chain import chain_of, piece_of, with_leg
+from flatgen.bend_order.decide import Decision
+from flatgen.bend_order.judge import with_changes
+from flatgen.bend_order.search import Answer, Question, answer
+from flatgen.brake.creases import face_left, least_hold, least_swing
+from flatgen.core.schedule import Schedule
 from flatgen.core.shop import SetUp
+from flatgen.definition.part import Part
+
+Kind = Literal[
+    "order", "hold", "set-up", "leg", "nose radius", "nose angle", "leaf face", "bar depth", "bar height", "lift",
+    "throat", "fingers", "open end", "join", "split",
+]  # fmt: skip
+
+STEP, FINE_STEP, TURN_STEP = 0.5, 0.25, 1.0
+"""Grids of lengths, of nose radii [mm] and of angles [deg]."""
+
+LEAST_BAR = 10.0
+"""No clamp bar is thinner [mm]: own choice."""
+
+LEAST_ANGLE = 20.0
+"""No bar's nose is sharper [deg]: own choice."""
+
+
+@dataclass(frozen=True)
+class Dial:
+    """A number of a set-up: what it is ``now`` and how ``far`` it is turned by ``step`` [mm], [deg]; in ``words``."""
+
+    kind: Kind
+    now: float
+    far: float
+    step: float
+    change: Callable[[float], SetUp]
+    words: str
+
+
+def dials_of(question: Question, setup: SetUp) -> Iterator[Dial]:
+    """What can be turned on a set-up, and how far: no larger radius than the bends have, no leaf too narrow to bear.
+
+    Parameters
+    ----------
+    question : Question
+        What has no order, [mm]
+    setup : SetUp
+        One of its set-ups, [mm]
+
+    Returns
+    -------
+    Iterator[Dial]
+        Each once for either way, [mm], [deg]
+    """
+    clamp, leaf, shop, chain = setup.clamp, setup.leaf, question.shop, question.chain
+    bends = [own.formed(c, chain.thickness, setup, shop, question.strength) for c in chain.creases]
+    left = min(face_left(b.angle, b.radius, chain.thickness, setup, shop.brake) for b in bends)
+
+    def nose(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, nose_radius=value))
+
+    def slope(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, nose_angle=value))
+
+    def depth(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, depth=value, clamping_depth=min(value, clamp.clamping_depth)))
+
+    def height(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, height=value))
+
+    def lift(value: float) -> SetUp:
+        return replace(setup, clamp=replace(clamp, lift=value))
+
+    radius, angle, thin = clamp.nose_radius, clamp.nose_angle, max(LEAST_BAR, 2 * clamp.nose_radius)
+    for far in (min(FINE_STEP, radius), max(radius, *(b.radius for b in bends))):
+        yield Dial("nose radius", radius, far, FINE_STEP, nose, "a nose radius of {} (it is {})")
+    blunt = min(90.0, 180.0 - max(b.top for b in bends))
+    for far in (min(LEAST_ANGLE, angle), max(blunt, angle)):
+        yield Dial("nose angle", angle, far, TURN_STEP, slope, "a nose angle of {} (it is {})")
+    narrow = min(leaf.face - left + least_swing(shop.brake, chain.thickness), leaf.face)
+    yield Dial("leaf face", leaf.face, narrow, STEP, lambda v: narrower(setup, v),
+                "a leaf face of {} or narrower (it is {})")  # fmt: skip
+    yield Dial("bar depth", clamp.depth, min(thin, clamp.depth), STEP, depth,
+                "a clamp bar {} deep or less (it is {})")  # fmt: skip
+    yield Dial("bar height", clamp.height, min(thin, clamp.height), STEP, height,
+                "a clamp bar {} high or less (it is {})")  # fmt: skip
+    far = clamp.lift + clamp.height + sum(chain.flats)
+    yield Dial("lift", clamp.lift, far, STEP, lift, "a clamp bar that lifts by {} (it lifts by {})")
+
+
+def narrower(setup: SetUp, face: float) -> SetUp:
+    """With the leaf cut down to a face, and what belongs to it."""
+    kept = tuple((min(x, face), y) for x, y in setup.leaf.shape)
+    shape = kept if any(x < face for x, _ in kept) else ()
+    return replace(setup, leaf=replace(setup.leaf, face=face, shape=shape))
+
 
 Names = Callable[[int], str] | Sequence[str] | None
 
@@ -45,15 +123,21 @@ BASE: dict[Kind, float] = {
 }
 """Smallness before the size of the change, own choice: a wish of the user, what the shop has, the part's dimension, a
 bar or leaf to be made, the machine itself, another part."""
+
 BY_SIZE = 10.0
 """A dial turned by all of its value counts this much more."""
+
 SMALL = 10.0
 """Values below this are measured against it [mm], [deg]."""
+
 PLANS, EASY = 100, 6
 """Plans for parts of up to ``EASY`` bends; half as many with every bend more, as each takes about twice as long."""
+
 LEAST_PLANS = 8
+
 KEPT = 3
 """One plan in so many is kept for halving."""
+
 FIRST: tuple[Kind, ...] = (
     "order", "hold", "set-up", "leaf face", "open end", "fingers", "lift", "throat", "bar height", "bar depth",
     "nose angle", "leg", "join", "split", "nose radius",
@@ -349,3 +433,26 @@ def _probes(count: int, wanted: int) -> tuple[int, ...]:
     ((8, 3, 1), (0,))
     """
     return tuple(dict.fromkeys(max((count >> k) - 1, 0) for k in range(wanted)))
+
+
+def helped(part: Part, schedule: Schedule, decision: Decision) -> Schedule:
+    """A schedule that has no order, with the smallest changes that would help; any other as it is.
+
+    Parameters
+    ----------
+    part : Part
+        Names its legs, [-]
+    schedule : Schedule
+        Its stages, [mm]
+    decision : Decision
+        What was searched, [-]
+
+    Returns
+    -------
+    Schedule
+        With ``changes``
+    """
+    if schedule.state != "refused" or decision.answer is None:
+        return schedule
+    found = changes(decision.answer.question, names=lambda leg: part.leg_name(leg) or part.leg_text(leg))
+    return with_changes(schedule, tuple(c.text for c in found))

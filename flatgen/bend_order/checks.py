@@ -16,10 +16,9 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.bend_order.bodies import Bodies
+from flatgen.bend_order.bodies import Bodies, Swing, to_leaf, turned
+from flatgen.bend_order.chain import LEG, Floats, Ints, Pieces, extents, finer
 from flatgen.bend_order.gaps import Body, Bools, boxes_apart, distance, least_over
-from flatgen.bend_order.motion import Swing, to_leaf, turned
-from flatgen.bend_order.pieces import LEG, Floats, Ints, Pieces, extents, finer
 
 CLEAR = np.inf
 Motion = Callable[[Ints, Floats], Floats]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from flatgen.bend_order.chain import Chain
 from flatgen.brake import geometry
-from flatgen.brake.held import face_left, least_hold, least_swing
+from flatgen.brake.creases import face_left, least_hold, least_swing
 from flatgen.brake.load import load_of
 from flatgen.brake.springback import Strength, loaded_radius, opening
 from flatgen.core.schedule import Crease, Which

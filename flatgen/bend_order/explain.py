@@ -9,11 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.bend_order import costs
-from flatgen.bend_order.bodies import Bodies, bodies
+from flatgen.bend_order.bodies import Bodies, Swing, bodies, turned
+from flatgen.bend_order.chain import Floats, Pieces, finer, grow
 from flatgen.bend_order.checks import Gaps, Looker, held_gaps, swung_gaps
 from flatgen.bend_order.gaps import Body
-from flatgen.bend_order.motion import Swing, turned
-from flatgen.bend_order.pieces import Floats, Pieces, finer, grow
 from flatgen.bend_order.stages import Situation, other, ways
 from flatgen.bend_order.together import pair_gaps
 from flatgen.core.schedule import Which

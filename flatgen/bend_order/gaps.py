@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.bend_order.pieces import Floats, Ints
+from flatgen.bend_order.chain import Floats, Ints
 
 Bools = NDArray[np.bool_]
 TOLERANCE = 0.02

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from flatgen.bend_order.costs import largest_swing
 from flatgen.bend_order.decide import GIVEN
-from flatgen.brake.held import Lay, face_left, least_hold, least_swing
+from flatgen.brake.creases import Lay, face_left, least_hold, least_swing
 from flatgen.brake.load import load_findings
 from flatgen.brake.springback import Strength
 from flatgen.core.errors import Finding

@@ -1,7 +1,4 @@
-"""From the creases of a blank to its bend schedule on a brake.
-
-order, held sides, set-ups, settings (decide) -> leaf angle and radius under load -> stages, findings
-"""
+"""What a user asks of a schedule on the command line: legs to hold, and the order of bending."""
 
 from __future__ import annotations
 
@@ -11,7 +8,7 @@ from dataclasses import dataclass, replace
 from flatgen.bend_order.decide import Decision, decide, handling
 from flatgen.bend_order.judge import judged
 from flatgen.brake import geometry
-from flatgen.brake.held import Lay
+from flatgen.brake.creases import Lay
 from flatgen.brake.load import load_of
 from flatgen.brake.read_shop import setup_named
 from flatgen.brake.springback import Strength, loaded_radius, opening, strength_of
@@ -20,8 +17,75 @@ from flatgen.core.schedule import Crease, Range, Schedule, Stage
 from flatgen.core.shop import SetUp, Shop
 from flatgen.definition.part import Part
 
+NO_LEG = -1
+
+
+def held_of(text: str, part: Part) -> dict[str, int]:
+    """Legs to hold by label of the bend, from a text such as ``A=web,B=2``.
+
+    Parameters
+    ----------
+    text : str
+        Bends, each with a leg by name or by number from 1, [-]
+    part : Part
+        Whose legs are meant, [-]
+
+    Returns
+    -------
+    dict[str, int]
+        Index of a leg, -1 where there is none of that name, [-]
+
+    Raises
+    ------
+    InputRefused
+        FG005 where it cannot be read.
+    """
+    found: dict[str, int] = {}
+    for item in (i.strip() for i in text.split(",")):
+        if not item:
+            continue
+        label, sign, name = (piece.strip() for piece in item.rpartition("="))
+        if not sign or not label or not name or label in found:
+            said = f"{item[:40]!r} does not say once which leg a bend is held by"
+            raise InputRefused(Fault("FG005", "--hold", said, "write for example --hold A=web,B=2"))
+        found[label] = _leg(name, label, part)
+    return found
+
+
+def order_of(text: str) -> tuple[str, ...] | None:
+    """Order of bending from a text such as ``B,A``.
+
+    Parameters
+    ----------
+    text : str
+        Labels, [-]
+
+    Returns
+    -------
+    tuple[str, ...] | None
+        The labels, None where the text is empty, [-]
+
+    Examples
+    --------
+    >>> order_of(" B, A"), order_of("")
+    (('B', 'A'), None)
+    """
+    return tuple(n.strip() for n in text.split(",")) if text.strip() else None
+
+
+def _leg(name: str, label: str, part: Part) -> int:
+    """The leg of a name, or else of a number; of several of one name that beside the bend."""
+    legs = sorted({n for b in part.bends for n in (b.first, b.second)})
+    beside = [n for b in part.bends if b.label == label for n in (b.first, b.second)]
+    alike: list[int] = [n for n in (*beside, *legs) if part.leg_name(n) == name]
+    if alike:
+        return alike[0]
+    return int(name) - 1 if name.isascii() and name.isdigit() and len(name) < 6 and int(name) - 1 in legs else NO_LEG
+
+
 ANY = "any"
 """In place of a set-up's name: all that the shop has."""
+
 SAME_SETTING = 0.1
 """Nose settings that differ by less are one to what strips told: nobody sets a bar finer [mm]."""
 
@@ -260,3 +324,66 @@ def _radius(bend: _Bent, setting: float | None, thickness: float, setup: SetUp, 
     circular = geometry.radius_from(setting, thickness, bend.angle, nose, shop.brake.hinge, setup.leaf.drop)
     both = (nose, max(nose, circular))
     return Range(*(geometry.finished_radius(r, thickness, bend.angle, crease.angle) for r in both))
+
+
+ROUNDS = 30
+
+STILL = 1e-9
+"""Radii that change by less have settled [mm]."""
+
+
+def formed_radii(
+    part: Part,
+    creases: Sequence[Crease],
+    shop: Shop,
+    setup_name: str = "",
+    held: Mapping[str, int] | None = None,
+    order: Sequence[str] | None = None,
+) -> dict[str, float]:
+    """Finished inside radius of each bend nearest to what is asked and within what the brake gives.
+
+    The nose setting is that of the job as asked, and stays. Springback depends on the radius, so the two are
+    worked out in turn until they rest.
+
+    Parameters
+    ----------
+    part : Part
+        The part, [-]
+    creases : Sequence[Crease]
+        Its bends as asked, [mm]
+    shop : Shop
+        The brake, [mm]
+    setup_name : str
+        Set-up to use, [-]
+    held : Mapping[str, int] | None
+        Legs to hold, by label, [-]
+    order : Sequence[str] | None
+        Order of bending by labels, [-]
+
+    Returns
+    -------
+    dict[str, float]
+        Radii by label, of those bends only that come out with another radius than asked, [mm]
+    """
+    asked = make_schedule(part, creases, shop, setup_name, held, order)
+    own = replace(asked.setup, setting=asked.setting)
+    fixed = replace(shop, setups=tuple(own if s.name == own.name else s for s in shop.setups))
+    wanted = {c.label: c.inside_radius for c in creases}
+    radii = _nearest(asked, wanted)
+    for _ in range(ROUNDS):
+        tried = [replace(c, inside_radius=radii.get(c.label, c.inside_radius)) for c in creases]
+        settled = _nearest(make_schedule(part, tried, fixed, own.name, held, order), wanted)
+        still = all(abs(settled.get(n, r) - radii.get(n, r)) < STILL for n, r in wanted.items())
+        radii = settled
+        if still:
+            break
+    return radii
+
+
+def _nearest(schedule: Schedule, wanted: Mapping[str, float]) -> dict[str, float]:
+    found = {}
+    for stage in schedule.stages:
+        asked, gives = wanted[stage.crease.label], stage.radius
+        if gives is not None and not gives.low - STILL <= asked <= gives.high + STILL:
+            found[stage.crease.label] = gives.low if asked < gives.low else gives.high
+    return found

@@ -1,39 +1,72 @@
-"""One stage as a picture in numbers: bed, clamp bar, leaf and metal as closed outlines in the brake's section.
-
-Origin at the bed's front edge, x toward the worker, y up, as everywhere in this package. Nothing here draws.
-
-before   the stage as it is laid in: the bend flat, the leaf at rest
-after    the bend finished, springback gone; the leaf may stand at full swing or be back
-ghost    the outer face of the swung side at a leaf angle on the way
-nearest  the two nearest points of the stage, and how part and leaf stand when they are nearest
-
-Curves are drawn as chords that stray from them by no more than ``STRAY``.
-"""
+"""What a picture asks of a look at a stage: its clearances with their places, and its ways in and out."""
 
 from __future__ import annotations
 
 import functools
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 
-from flatgen.bend_order.bodies import bar_outline
+from flatgen.bend_order.bodies import Swing, bar_outline
 from flatgen.bend_order.chain import Chain
-from flatgen.bend_order.motion import Swing
-from flatgen.bend_order.seen import Looked, Passed, Point
 from flatgen.bend_order.stages import Situation, other
 from flatgen.core.schedule import Face, Which
 from flatgen.core.shop import Leaf
 
+Point = tuple[float, float]
+
+
+class Checked(Protocol):
+    """A clearance with its place, as a look at a stage finds it."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def side(self) -> str: ...
+    @property
+    def gap(self) -> float: ...
+    @property
+    def angle(self) -> float: ...
+    @property
+    def points(self) -> tuple[Point, Point] | None: ...
+
+
+class Passed(Protocol):
+    """A way in or out; ``how`` is empty where there is none."""
+
+    @property
+    def how(self) -> str: ...
+    @property
+    def raised(self) -> float: ...
+    @property
+    def leg(self) -> int: ...
+
+
+class Looked(Protocol):
+    """What a look at a stage finds."""
+
+    @property
+    def checks(self) -> tuple[Checked, ...]: ...
+    @property
+    def into(self) -> Passed: ...
+    @property
+    def out(self) -> Passed: ...
+
+
 Points = tuple[Point, ...]
+
 State = Literal["made", "now", "later"]
+
 Sets = Literal["before", "after"]
+
 STRAY = 0.02
 """Chords stray from their curves by no more than this [mm]."""
+
 GHOSTS = 5
 """Leaf angles at which the swung side is shown on its way, besides the ends: own choice."""
+
 AT_REST = 0.5
 """A leaf at less than this is at rest [deg]."""
 

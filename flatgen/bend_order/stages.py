@@ -12,13 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.bend_order import costs
-from flatgen.bend_order.bodies import Bodies, bodies
-from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.bodies import Bodies, Swing, bodies
+from flatgen.bend_order.chain import Chain, Floats, Ints, Pieces, Tree, grow, joined
 from flatgen.bend_order.checks import Gaps, Looker, held_gaps, swung_gaps
 from flatgen.bend_order.costs import Formed
 from flatgen.bend_order.gaps import Bools
-from flatgen.bend_order.motion import Swing
-from flatgen.bend_order.pieces import Floats, Ints, Pieces, Tree, grow, joined
 from flatgen.bend_order.together import pair_gaps, spread
 from flatgen.brake.springback import Strength
 from flatgen.core.schedule import Which

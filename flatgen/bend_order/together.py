@@ -9,10 +9,10 @@ import math
 
 import numpy as np
 
+from flatgen.bend_order.bodies import Swing, turned
+from flatgen.bend_order.chain import LEG, Floats, Ints, Pieces, Tree, finer
 from flatgen.bend_order.checks import CLEAR
 from flatgen.bend_order.gaps import Bools, between, least_over
-from flatgen.bend_order.motion import Swing, turned
-from flatgen.bend_order.pieces import LEG, Floats, Ints, Pieces, Tree, finer
 
 NEARLY = 178.0
 """A bend that is folded flat is looked at up to here [deg]."""

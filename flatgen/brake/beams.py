@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from flatgen.core.shop import Beam, Section
 
@@ -125,3 +126,249 @@ def bent(beam: Beam | None, length: float, pushes: tuple[Push, ...], leaf_angle:
     square = y * math.cos(th) - x * math.sin(th)
     deflection = patch_deflection(square, width, beam.span, beam.modulus, built_in=beam.built_in)
     return Bent(deflection, stress)
+
+
+Heel = Literal["low back", "low front", "high back", "high front"]
+
+Opens = Literal["up", "down", "front", "back"]
+
+_HEELS = ("low back", "low front", "high back", "high front")
+
+_OPENS = ("up", "down", "front", "back")
+
+_Rectangle = tuple[float, float, float, float]  # left, low, right, high
+
+
+def bar(width: float, height: float) -> Section:
+    r"""Solid rectangular bar.
+
+    .. math:: I_x = w h^3 / 12
+
+    Parameters
+    ----------
+    width : float
+        Size along x, > 0, [mm]
+    height : float
+        Size along y, > 0, [mm]
+
+    Returns
+    -------
+    Section
+        Second moments and torsion constant, [mm4]
+
+    Raises
+    ------
+    ValueError
+        If a size is not above 0.
+
+    Examples
+    --------
+    By hand, 16 x 80 on edge: 16 * 80^3 / 12.
+
+    >>> bar(16, 80).ix
+    682666.7
+    """
+    _positive(width=width, height=height)
+    long, short = max(width, height), min(width, height)
+    ratio = short / long
+    j = long * short**3 * (1 / 3 - 0.21 * ratio * (1 - ratio**4 / 12))
+    text = f"bar {width:g} x {height:g}"
+    return Section(width * height**3 / 12, height * width**3 / 12, 0.0, j, width / 2, height / 2, text)
+
+
+def angle(along: float, square: float, thickness: float, heel: Heel = "low back") -> Section:
+    r"""Angle with one leg along x and one along y, sharp corners.
+
+    It bends about its principal axes: ixy is not 0, and its sign goes with the heel.
+
+    Parameters
+    ----------
+    along : float
+        Leg along x, to the outside of the heel, > thickness, [mm]
+    square : float
+        Leg along y, to the outside of the heel, > thickness, [mm]
+    thickness : float
+        Of both legs, > 0, [mm]
+    heel : str
+        Where the legs meet: low or high along y, back (against x) or front (along x), [-]
+
+    Returns
+    -------
+    Section
+        Second moments and torsion constant, [mm4]
+
+    Raises
+    ------
+    ValueError
+        If a leg is not longer than it is thick, or there is no such heel.
+
+    Examples
+    --------
+    By hand, legs 2, thickness 1: three unit squares about their common centroid, 3/12 + 2/3; ixy -1/3.
+
+    >>> angle(2, 2, 1).ix
+    0.9166667
+    >>> angle(2, 2, 1).ixy
+    -0.3333333
+    """
+    _positive(along=along, square=square, thickness=thickness)
+    if min(along, square) <= thickness:
+        raise ValueError(f"an angle {along:g} x {square:g} with legs {thickness:g} thick has no two legs")
+    if heel not in _HEELS:
+        raise ValueError(f"no heel {heel!r}: one of {', '.join(_HEELS)}")
+    sign = 1.0 if heel in ("low back", "high front") else -1.0
+    j = (along + square - thickness) * thickness**3 / 3
+    text = f"angle {along:g} x {square:g} x {thickness:g}, heel {heel}"
+    parts = (((0.0, 0.0, along, thickness), 1.0), ((0.0, thickness, thickness, square), 1.0))
+    return _summed(parts, along, square, j, sign, text)
+
+
+def channel(flange: float, web: float, thickness: float, opens: Opens = "front") -> Section:
+    r"""Channel of one thickness, sharp corners.
+
+    Parameters
+    ----------
+    flange : float
+        Length of each flange to the outside of the web, > thickness, [mm]
+    web : float
+        Size across both flanges, > 2 thickness, [mm]
+    thickness : float
+        Of web and flanges, > 0, [mm]
+    opens : str
+        Where the open side looks: up, down, front (along x) or back (against x), [-]
+
+    Returns
+    -------
+    Section
+        Second moments and torsion constant, [mm4]
+
+    Raises
+    ------
+    ValueError
+        If no channel is left, or it opens nowhere.
+
+    Examples
+    --------
+    By hand, a square of 4 less its 3 x 2 pocket at mid height: (4 * 4^3 - 3 * 2^3) / 12.
+
+    >>> channel(4, 4, 1).ix
+    19.3333333
+    """
+    _positive(flange=flange, web=web, thickness=thickness)
+    if flange <= thickness or web <= 2 * thickness:
+        raise ValueError(f"a channel {flange:g} x {web:g} with walls {thickness:g} thick is a solid bar")
+    if opens not in _OPENS:
+        raise ValueError(f"a channel opens {opens!r}: one of {', '.join(_OPENS)}")
+    j = (2 * (flange - thickness / 2) + web - thickness) * thickness**3 / 3
+    text = f"channel {flange:g} x {web:g} x {thickness:g}, opens {opens}"
+    parts = (((0.0, 0.0, flange, web), 1.0), ((thickness, thickness, flange, web - thickness), -1.0))
+    lying = _summed(parts, flange, web, j, 1.0, text)
+    if opens in ("front", "back"):
+        return lying
+    return Section(lying.iy, lying.ix, 0.0, j, lying.far_y, lying.far_x, text)
+
+
+def rectangular_tube(width: float, height: float, wall: float) -> Section:
+    r"""Rectangular tube, sharp corners; its torsion constant is that of a thin wall.
+
+    .. math:: J = 2 s (w - s)^2 (h - s)^2 / (w + h - 2 s)
+
+    Parameters
+    ----------
+    width : float
+        Outside size along x, [mm]
+    height : float
+        Outside size along y, [mm]
+    wall : float
+        Wall s, > 0 and less than half of either size, [mm]
+
+    Returns
+    -------
+    Section
+        Second moments and torsion constant, [mm4]
+
+    Raises
+    ------
+    ValueError
+        If the tube has no hollow.
+
+    Examples
+    --------
+    By hand, 4 x 4 with wall 1: (4^4 - 2^4) / 12; J = 2 * 9 * 9 / 6.
+
+    >>> rectangular_tube(4, 4, 1).ix
+    20.0
+    >>> rectangular_tube(4, 4, 1).j
+    27.0
+    """
+    _positive(width=width, height=height, wall=wall)
+    inner_width, inner_height = width - 2 * wall, height - 2 * wall
+    if min(inner_width, inner_height) <= 0:
+        raise ValueError(f"a tube {width:g} x {height:g} with wall {wall:g} has no hollow")
+    ix = (width * height**3 - inner_width * inner_height**3) / 12
+    iy = (height * width**3 - inner_height * inner_width**3) / 12
+    j = 2 * wall * (width - wall) ** 2 * (height - wall) ** 2 / (width + height - 2 * wall)
+    text = f"tube {width:g} x {height:g} x {wall:g}"
+    return Section(ix, iy, 0.0, j, width / 2, height / 2, text)
+
+
+def round_tube(diameter: float, wall: float) -> Section:
+    r"""Round tube; a wall of half the diameter is a round bar.
+
+    .. math:: I = \pi (D^4 - d^4) / 64, \quad J = 2 I
+
+    Parameters
+    ----------
+    diameter : float
+        Outside diameter, > 0, [mm]
+    wall : float
+        Wall, > 0 and at most half the diameter, [mm]
+
+    Returns
+    -------
+    Section
+        Second moments and torsion constant, [mm4]
+
+    Raises
+    ------
+    ValueError
+        If the wall does not fit.
+
+    Examples
+    --------
+    By hand, a round bar of diameter 2: pi / 4.
+
+    >>> round_tube(2, 1).ix
+    0.7853982
+    """
+    _positive(diameter=diameter, wall=wall)
+    inner = diameter - 2 * wall
+    if inner < 0:
+        raise ValueError(f"a wall of {wall:g} is more than half of the diameter {diameter:g}")
+    i = math.pi * (diameter**4 - inner**4) / 64
+    return Section(i, i, 0.0, 2 * i, diameter / 2, diameter / 2, f"round tube {diameter:g} x {wall:g}")
+
+
+def _positive(**sizes: float) -> None:
+    wrong = [f"{name} {size:g}" for name, size in sizes.items() if not 0 < size < math.inf]
+    if wrong:
+        raise ValueError(f"sizes of a section must be above 0: {', '.join(wrong)}")
+
+
+def _summed(
+    parts: tuple[tuple[_Rectangle, float], ...], width: float, height: float, j: float, sign: float, text: str
+) -> Section:
+    """Rectangles, each counted +1 or -1, in a box from (0, 0) to (width, height); ``sign`` mirrors ixy."""
+    area = x = y = 0.0
+    for (left, low, right, high), count in parts:
+        piece = count * (right - left) * (high - low)
+        area, x, y = area + piece, x + piece * (left + right) / 2, y + piece * (low + high) / 2
+    x, y = x / area, y / area
+    ix = iy = ixy = 0.0
+    for (left, low, right, high), count in parts:
+        across, up = right - left, high - low
+        piece, dx, dy = count * across * up, (left + right) / 2 - x, (low + high) / 2 - y
+        ix += piece * (up**2 / 12 + dy**2)
+        iy += piece * (across**2 / 12 + dx**2)
+        ixy += piece * dx * dy
+    return Section(ix, iy, sign * ixy, j, max(x, width - x), max(y, height - y), text)

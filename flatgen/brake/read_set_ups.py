@@ -1,36 +1,278 @@
-"""Clamp bar, leaf and set-ups of a shop file: what one set-up may have otherwise than the next.
+"""The beams of a shop file: ``[beams.leaf]`` and ``[beams.clamp_bar]``, and those of a set-up.
 
-Values that cannot be used are noted and become NaN (see :mod:`flatgen.brake.amounts`).
+A section is seen from the end of the brake with the leaf at rest: x toward the worker (``front``; ``rear`` is the
+side of the bed), y up. For the leaf that is along its face away from the hinge, and square to its face.
+A beam of a set-up takes from the usual beam what it does not give: section, span, metal and ends each as a whole.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from flatgen.brake import beams as sections
 from flatgen.brake import shop_shapes as shapes
-from flatgen.brake.amounts import Table
-from flatgen.brake.read_beams import read_beams
-from flatgen.core.shop import Beam, ClampBar, Leaf, Point, SetUp
+from flatgen.brake.shop_shapes import WORDS, BeamShape, BeamsShape, Table
+from flatgen.core.shop import Beam, ClampBar, Leaf, Point, Section, SetUp
 from flatgen.definition.toml.shape import shape, shown
+
+METALS = {"steel": (210_000.0, 81_000.0), "aluminium": (70_000.0, 27_000.0)}
+"""E and G [MPa]: EN 1993-1-1 3.2.6 and EN 1999-1-1 3.2.5 (memory)."""
+
+SIDES = ("leaf", "clamp_bar")
+
+MOST_SIZE = 1000.0
+"""Of a section [mm]."""
+
+MOST_SPAN = 20_000.0
+
+MOST_MOMENT = 1e9
+"""Of a section [mm4], a third of what a bar of 1000 x 300 mm has."""
+
+_SIZED: dict[str, tuple[str, ...]] = {
+    "bar": ("width", "height"),
+    "angle": ("width", "height", "thickness", "corner"),
+    "channel": ("width", "height", "thickness", "web"),
+    "tube": ("width", "height", "thickness"),
+}
+
+_SIZES = ("width", "height", "thickness", "corner", "web")
+
+_MOMENTS = ("second_moment_x", "second_moment_y", "torsion_constant", "farthest_x", "farthest_y")
+
+_ALL_MOMENTS = (*_MOMENTS, "product_moment")
+
+_EXAMPLES = {
+    "width": 'as width = "50 mm", from rear to front',
+    "height": 'as height = "50 mm", from top to bottom',
+    "thickness": 'as thickness = "6 mm"',
+    "corner": 'as corner = "top rear": where its two legs meet',
+    "web": 'as web = "rear": the side on which it is closed',
+    "second_moment_x": 'as second_moment_x = "25 cm4", about the axis from rear to front: against loads up and down',
+    "second_moment_y": 'as second_moment_y = "40 cm4", about the upright axis: against loads to rear and front',
+    "torsion_constant": 'as torsion_constant = "5000 mm4"',
+    "farthest_x": 'as farthest_x = "30 mm", from the centroid to the farthest fibre to rear or front',
+    "farthest_y": 'as farthest_y = "30 mm", from the centroid to the farthest fibre up or down',
+}
+
+Beams = Mapping[str, "Beam | None"]
+
+
+def read_beams(
+    raw: dict[str, Any] | None,
+    above: Table,
+    usual: Beams,
+    stress: Mapping[str, float | None],
+    ill: Sequence[str] = (),
+) -> dict[str, Beam | None]:
+    """The beams below ``[beams]`` or ``[set_up.beams]``.
+
+    Parameters
+    ----------
+    raw : dict[str, Any] | None
+        What stands there, [-]
+    above : Table
+        The table that it belongs to, [-]
+    usual : Mapping[str, Beam | None]
+        What a beam is where it is not given: empty for the brake itself, else its beams, [mm]
+    stress : Mapping[str, float | None]
+        The user's limits, [MPa]
+    ill : Sequence[str]
+        Beams whose usual one has faults: left out here, [-]
+
+    Returns
+    -------
+    dict[str, Beam | None]
+        ``leaf`` and ``clamp_bar``, None where not known or where a fault was noted, [mm]
+    """
+    found = {side: usual.get(side) for side in SIDES}
+    if raw is None:
+        return found
+    values = shape(BeamsShape, raw, above.notes, above.at("beams"), WORDS)
+    for side in SIDES:
+        if values.get(side) is None or side in ill:
+            continue
+        path = above.at("beams", side)
+        table = Table(shape(BeamShape, values[side], above.notes, path, WORDS), path, above.unit, above.notes)
+        found[side] = _beam(table, usual.get(side), stress.get(side))
+    return found
+
+
+def _beam(table: Table, usual: Beam | None, stress: float | None) -> Beam | None:
+    """None where a fault was noted."""
+    before = len(table.notes.faults)
+    section = usual.section if usual else None
+    if any(table.given(k) for k in ("section", *_SIZES, *_ALL_MOMENTS)) or section is None:
+        section = _section(table)
+    span = usual.span if usual else math.nan
+    if table.given("span"):
+        span = table.size("span", 0.0, MOST_SPAN, above=True)
+    elif usual is None:
+        _missing(table, "span", 'measure between its supports and add span = "1050 mm"')
+    metal, modulus, shear = (usual.metal, usual.modulus, usual.shear) if usual else ("", math.nan, math.nan)
+    if any(table.given(k) for k in ("metal", "modulus", "shear_modulus")) or usual is None:
+        metal, modulus, shear = _elastic(table)
+    ends, sideways = table.values.get("ends"), table.values.get("held_sideways")
+    built_in = (ends == "built in") if ends else bool(usual and usual.built_in)
+    held = bool(sideways) if sideways is not None else bool(usual and usual.sideways_held)
+    if len(table.notes.faults) > before or "ill" in table.values or section is None:
+        return None
+    return Beam(section, span, modulus, shear, metal, built_in, held, stress)
+
+
+def _missing(table: Table, key: str, remedy: str) -> None:
+    if not table.given(key):
+        table.wrong(key, "this key is missing", remedy, "FG004")
+
+
+def _elastic(table: Table) -> tuple[str, float, float]:
+    """Metal in words, E and G [MPa]."""
+    metal = table.values.get("metal")
+    own = [key for key in ("modulus", "shear_modulus") if table.given(key)]
+    if metal and own:
+        table.wrong(own[0], f'metal = "{metal}" has a modulus already', "keep one of the two", "FG003")
+    elif metal:
+        return (metal, *METALS[metal])
+    elif not own and not table.given("metal"):
+        _missing(table, "metal", 'write metal = "steel" or "aluminium", or give modulus and shear_modulus')
+    elif own:
+        _missing(table, "modulus", 'add E, as modulus = "210 GPa"')
+        _missing(table, "shear_modulus", 'add G, as shear_modulus = "81 GPa"')
+    modulus, shear = (table.amount(key, "stress", 1e6) for key in ("modulus", "shear_modulus"))
+    if not metal and shear > modulus / 2:
+        text = f"G of {shear:g} MPa is more than half of E, {modulus:g} MPa, the most that a metal has"
+        table.wrong("shear_modulus", text, "for steel it is about 81 GPa, for aluminium 27 GPa")
+    return "metal of the file", modulus, shear
+
+
+def _section(table: Table) -> Section | None:
+    kind = table.values.get("section")
+    moments = [key for key in _ALL_MOMENTS if table.given(key)]
+    sizes = [key for key in _SIZES if table.given(key)]
+    if "section" in table.values.get("ill", ()):
+        return None
+    if kind and moments:
+        text = f'section = "{kind}" has this already'
+        table.wrong(moments[0], text, "keep the section with its sizes, or the moments", "FG003")
+        return None
+    if kind:
+        return _sized(table, kind)
+    if not moments:
+        remedy = 'write section = "bar", "angle", "channel" or "tube" and its sizes, or give both second moments'
+        _missing(table, "section", remedy)
+        return None
+    for key in sizes:
+        table.wrong(key, "a size goes with a section", 'write section = "bar", or leave it out', "FG003")
+    return _of_moments(table)
+
+
+def _of_moments(table: Table) -> Section | None:
+    before = len(table.notes.faults)
+    for key in _MOMENTS:
+        _missing(table, key, f"add it, {_EXAMPLES[key]}")
+    ix, iy, j = (
+        table.amount(k, "second moment", MOST_MOMENT)
+        for k in ("second_moment_x", "second_moment_y", "torsion_constant")
+    )
+    ixy = 0.0
+    if table.given("product_moment"):
+        ixy = table.amount("product_moment", "second moment", MOST_MOMENT, least=-MOST_MOMENT, above=False)
+    far_x, far_y = (table.size(key, 0.0, MOST_SIZE, above=True) for key in ("farthest_x", "farthest_y"))
+    if ixy * ixy >= ix * iy:
+        text = f"{ixy:g} mm4 squared is not less than {ix:g} mm4 times {iy:g} mm4, as of every section"
+        table.wrong("product_moment", text, "check the three moments, or leave it out for a symmetric section")
+    if j > (ix + iy) * (1 + 1e-9):
+        text = f"{j:g} mm4 is more than both second moments together, {ix + iy:g} mm4, the most of any section"
+        table.wrong("torsion_constant", text, "for an open section of legs b and thickness t it is the sum of b t3 / 3")
+    if len(table.notes.faults) > before:
+        return None
+    return Section(ix, iy, ixy, j, far_x, far_y, "moments of the file")
+
+
+def _sized(table: Table, kind: str) -> Section | None:
+    before = len(table.notes.faults)
+    needed = _SIZED[kind]
+    for key in _SIZES:
+        if key in needed:
+            _missing(table, key, f"add it, {_EXAMPLES[key]}")
+        elif table.given(key):
+            article = "an" if kind == "angle" else "a"
+            table.wrong(key, f"{article} {kind} has no {key}", f"leave it out; needed are {', '.join(needed)}", "FG003")
+    width, height, wall = (table.size(key, 0.0, MOST_SIZE, above=True) for key in ("width", "height", "thickness"))
+    if "thickness" in needed:
+        walls_x, walls_y = _walls(kind, table.values.get("web"))
+        for key, size, walls in (("width", width, walls_x), ("height", height, walls_y)):
+            if walls * wall >= size:
+                text = (
+                    f"{'two walls' if walls == 2 else 'a wall'} of {wall:g} mm leave nothing of a {key} of {size:g} mm"
+                )
+                table.wrong("thickness", text, f"measure it again; a solid one is section = {chr(34)}bar{chr(34)}")
+                break
+    if len(table.notes.faults) > before or any(key in table.values.get("ill", ()) for key in needed):
+        return None
+    return _by_formula(kind, width, height, wall, table.values)
+
+
+def _walls(kind: str, web: str | None) -> tuple[int, int]:
+    """Walls across the width and across the height."""
+    if kind == "tube":
+        return 2, 2
+    if kind == "channel":
+        return (1, 2) if web in ("rear", "front") else (2, 1)
+    return 1, 1
+
+
+_HEELS: dict[str, sections.Heel] = {
+    "top rear": "high back",
+    "top front": "high front",
+    "bottom rear": "low back",
+    "bottom front": "low front",
+}
+
+_OPENS: dict[str, sections.Opens] = {"rear": "front", "front": "back", "top": "down", "bottom": "up"}
+
+
+def _by_formula(kind: str, width: float, height: float, wall: float, values: Mapping[str, Any]) -> Section:
+    if kind == "bar":
+        return sections.bar(width, height)
+    if kind == "angle":
+        return sections.angle(width, height, wall, _HEELS[values["corner"]])
+    if kind == "tube":
+        return sections.rectangular_tube(width, height, wall)
+    web = values["web"]
+    flange, across = (width, height) if web in ("rear", "front") else (height, width)
+    return sections.channel(flange, across, wall, _OPENS[web])
+
 
 USUAL = "usual"
 """Name of the set-up of a file that describes none."""
+
 MOST_SETUPS = 50
+
 MOST_FINGERS = 200
+
 MOST_POINTS = 100
 """Of a leaf's outline."""
+
 LARGEST = 20_000.0
 """Of the brake, its lever and its fingers [mm]."""
+
 LARGEST_LEAF = 2000.0
+
 LARGEST_DROP = 100.0
+
 LARGEST_SETTING = 500.0
+
 LARGEST_OFFSET = 20.0
+
 LARGEST_NOSE = 200.0
+
 LARGEST_SWING = 180.0
+
 LARGEST_MASS = 1e5
+
 EDGE = 1e-9
 """Sums may pass a bound by this, which is rounding [mm]."""
 

@@ -13,9 +13,17 @@ from dataclasses import replace
 from pathlib import Path
 
 from flatgen.brake import shop_shapes as shapes
-from flatgen.brake.amounts import Table
-from flatgen.brake.read_beams import SIDES, read_beams
-from flatgen.brake.read_set_ups import LARGEST, LARGEST_MASS, Usual, read_clamp_bar, read_leaf, read_set_ups
+from flatgen.brake.read_set_ups import (
+    LARGEST,
+    LARGEST_MASS,
+    SIDES,
+    Usual,
+    read_beams,
+    read_clamp_bar,
+    read_leaf,
+    read_set_ups,
+)
+from flatgen.brake.shop_shapes import Table
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.shop import Brake, Lever, Point, SetUp, Shop, Stand, Weights
 from flatgen.definition.toml.document import Notes, read_toml

@@ -32,7 +32,7 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """The best order of bending on your brake: sight lines, held sides, leaf angles, loads, a picture of each stage."""
-    from flatgen.bend_order import why as asked
+    from flatgen.bend_order import decide as asked
     from flatgen.cli import print_schedule as answer_schedule
     from flatgen.jobs import plan as planned
     from flatgen.jobs import record
@@ -85,8 +85,8 @@ def capacity(
     as_json: AsJson = False,
 ) -> None:
     """What your brake can bend: thickness against length, by metal and set-up, and what limits it."""
+    from flatgen.brake import capacity as chart
     from flatgen.brake import capacity as found
-    from flatgen.brake import chart
     from flatgen.cli import print_capacity as answer_capacity
     from flatgen.core.files import write_all
     from flatgen.jobs.draw import metals_beside

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from flatgen.bend_order.why import Try, wording
+from flatgen.bend_order.decide import Try, wording
 from flatgen.core.learned import Expected
 from flatgen.core.schedule import Range, Schedule, Stage
 from flatgen.core.units import in_mm_and_inch

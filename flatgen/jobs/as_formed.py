@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from flatgen.bend_order.as_formed import formed_radii
-from flatgen.bend_order.plan import make_schedule
+from flatgen.bend_order.plan import formed_radii, make_schedule
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop

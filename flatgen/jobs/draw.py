@@ -15,9 +15,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from flatgen.bend_order.helped import helped
-from flatgen.bend_order.plan import make_plan, setups_of
-from flatgen.bend_order.requests import held_of, order_of
+from flatgen.bend_order.changes import helped
+from flatgen.bend_order.plan import held_of, make_plan, order_of, setups_of
 from flatgen.brake.creases import creases_of_flat
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Fault, Finding, InputRefused

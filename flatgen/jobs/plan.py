@@ -9,10 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from flatgen.bend_order.changes import helped
 from flatgen.bend_order.decide import Decision
-from flatgen.bend_order.helped import helped
-from flatgen.bend_order.plan import make_plan
-from flatgen.bend_order.requests import held_of, order_of
+from flatgen.bend_order.plan import held_of, make_plan, order_of
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Finding, InputRefused

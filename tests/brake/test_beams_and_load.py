@@ -13,7 +13,7 @@ import pytest
 from brake.shops import BAR, beam, shop
 from numpy.polynomial.legendre import leggauss
 
-from flatgen.brake import sections
+from flatgen.brake import beams as sections
 from flatgen.brake.beams import Push, bent, patch_deflection, patch_moment
 from flatgen.brake.load import load_findings, load_of, moment_per_length
 from flatgen.brake.springback import Strength

@@ -7,8 +7,7 @@ from dataclasses import replace
 import pytest
 from brake.shops import shop
 
-from flatgen.brake.capacity import LIMITS, Curve, Row, capacity, not_checked, ratios
-from flatgen.brake.chart import chart_svg
+from flatgen.brake.capacity import LIMITS, Curve, Row, capacity, chart_svg, not_checked, ratios
 from flatgen.brake.load import load_of
 from flatgen.cli.print_capacity import record
 from flatgen.core.shop import Shop

@@ -16,8 +16,7 @@ from brake.shops import shop
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake import geometry
-from flatgen.brake.creases import creases_of_profile
-from flatgen.brake.held import face_left, held_sides
+from flatgen.brake.creases import creases_of_profile, face_left, held_sides
 from flatgen.brake.read_shop import read_shop
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop

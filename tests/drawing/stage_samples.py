@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from flatgen.bend_order.best import Question, answer
 from flatgen.bend_order.chain import chain_of
 from flatgen.bend_order.explain import look_at, reason, said
 from flatgen.bend_order.scene import StageFacts, scene_of
+from flatgen.bend_order.search import Question, answer
 from flatgen.bend_order.stages import Situation, other
 from flatgen.core.schedule import Crease, Which
 from flatgen.core.shop import Shop

@@ -11,17 +11,15 @@ from collections.abc import Callable
 
 import numpy as np
 
-from flatgen.bend_order.best import Question
 from flatgen.bend_order.bodies import bodies
-from flatgen.bend_order.chain import Chain
+from flatgen.bend_order.chain import Chain, Pieces, grow
 from flatgen.bend_order.checks import Gaps, Looker, held_gaps, swung_gaps
 from flatgen.bend_order.costs import Formed
-from flatgen.bend_order.pieces import Pieces, grow
-from flatgen.bend_order.search import Choice
+from flatgen.bend_order.search import Choice, Question
 from flatgen.bend_order.stages import Situation
 from flatgen.bend_order.together import pair_gaps
 from flatgen.brake import geometry
-from flatgen.brake.held import face_left, least_hold, least_swing
+from flatgen.brake.creases import face_left, least_hold, least_swing
 from flatgen.brake.load import load_of
 from flatgen.core.schedule import Which
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 
-from flatgen.bend_order.best import Answer, Question, answer
 from flatgen.bend_order.chain import Chain, chain_of
 from flatgen.bend_order.explain import Look, look_at, reason
+from flatgen.bend_order.search import Answer, Question, answer
 from flatgen.core.flat_pattern import Way
 from flatgen.core.schedule import Crease, Side
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop

@@ -14,8 +14,8 @@ import random
 from collections.abc import Sequence
 from dataclasses import fields, replace
 
-from flatgen.bend_order.best import Question
 from flatgen.bend_order.chain import Chain, chain_of
+from flatgen.bend_order.search import Question
 from flatgen.brake.springback import Strength
 from flatgen.core.schedule import Crease, Side
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop, Weights

@@ -11,10 +11,9 @@ from functools import cache
 import pytest
 
 from flatgen.bend_order import changes as looked_for
-from flatgen.bend_order.altered import piece_of, with_leg
-from flatgen.bend_order.best import Question, answer
-from flatgen.bend_order.chain import Chain, chain_of
+from flatgen.bend_order.chain import Chain, chain_of, piece_of, with_leg
 from flatgen.bend_order.changes import BASE, Change, changes, plans_for
+from flatgen.bend_order.search import Question, answer
 from flatgen.core.shop import SetUp
 from order.hand_made import section, set_up, shop_of
 

@@ -10,8 +10,7 @@ from itertools import pairwise
 
 import pytest
 
-from flatgen.bend_order.best import Answer
-from flatgen.bend_order.search import lay_of
+from flatgen.bend_order.search import Answer, lay_of
 from flatgen.core.shop import SetUp, Shop
 from order.hand_made import looks, order_of, planned, refusals, section, set_up, shop_of
 

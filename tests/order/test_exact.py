@@ -19,9 +19,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatgen.bend_order.best import MOST, Question, answer, sides_of
 from flatgen.bend_order.chain import Chain, chain_of
-from flatgen.bend_order.search import Choice, Costs
+from flatgen.bend_order.search import MOST, Choice, Costs, Question, answer, sides_of
 from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
 from tests.order.alone import between, terms

@@ -14,9 +14,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from flatgen.bend_order.best import Answer, answer
 from flatgen.bend_order.chain import Chain
-from flatgen.bend_order.search import Choice, Costs
+from flatgen.bend_order.search import Answer, Choice, Costs, answer
 from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
 from tests.order.sections import trial

@@ -215,7 +215,8 @@ def test_the_worker_ends_with_its_keeper(how: int, plan: Plan) -> None:
 
 
 def test_the_keeper_needs_no_kernel() -> None:
-    code = "import sys, flatgen.unfolding.received.keeper\nprint({m.split('.')[0] for m in sys.modules} & {'OCP', 'cadquery'})"
+    loaded = "print({m.split('.')[0] for m in sys.modules} & {'OCP', 'cadquery'})"
+    code = f"import sys, flatgen.unfolding.received.keeper; {loaded}"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "set()"
 
 

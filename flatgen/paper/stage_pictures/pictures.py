@@ -6,9 +6,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from flatgen.bend_order.decide import Decision, said_of
+from flatgen.bend_order.decide import Decision, Try, said_of
 from flatgen.bend_order.scene import StageFacts, scene_of
-from flatgen.bend_order.why import Try
 from flatgen.core.files import write_all
 from flatgen.core.schedule import Schedule, Stage
 from flatgen.definition.part import Part

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from flatgen.bend_order.plan import make_schedule
-from flatgen.bend_order.requests import held_of, order_of
+from flatgen.bend_order.plan import held_of, make_schedule, order_of
 from flatgen.brake.creases import creases_of_flat
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
