@@ -16,8 +16,9 @@ import numpy as np
 from flatgen.brake.read_shop import read_shop
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
+from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips.cut import strip_of
-from flatgen.strips.form import form_text, read_form
+from flatgen.strips.form import read_form
 from flatgen.strips.log import append
 from flatgen.strips.reading import StripReading
 

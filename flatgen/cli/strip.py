@@ -275,8 +275,8 @@ def _reported(
     from flatgen.paper.drawing.papers import paper_of
     from flatgen.paper.drawing.typeface import lettering
     from flatgen.paper.strip_sheets.report import report_files, report_pages
+    from flatgen.strips.learning.misfit import residuals
     from flatgen.strips.learning.patterns import patterns
-    from flatgen.strips.learning.residuals import residuals
 
     if not usable:
         text = "no strip is in the log yet, so that there is nothing to plot"
@@ -301,7 +301,7 @@ def _shop(forms: list[Path] | None, shop: Path | None, metals: list[Path] | None
 
 
 def _prior(brake: Shop, table: dict[str, Metal]) -> Any:
-    from flatgen.strips.learning.prior_of import prior_for
+    from flatgen.strips.learning.priors import prior_for
 
     return prior_for(brake, table)
 

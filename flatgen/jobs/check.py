@@ -9,7 +9,7 @@ from typing import Any
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Finding, InputRefused
 from flatgen.definition.model import Profile
-from flatgen.strips.learning.lessons import digest_of, log_of
+from flatgen.strips.learning.knowledge import digest_of, log_of
 
 
 def outdated(profile: Profile, folder: Path) -> tuple[Finding, ...]:

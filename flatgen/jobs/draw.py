@@ -32,8 +32,7 @@ from flatgen.jobs.outputs import write
 from flatgen.jobs.result import AnyMade, Made, Options, no_shop
 from flatgen.metal.metals import Metal, load_metals
 from flatgen.openings.judge import watch_flat
-from flatgen.strips.learning.apply import Told, taught
-from flatgen.strips.learning.apply_received import told_of_received
+from flatgen.strips.learning.apply import Told, taught, told_of_received
 
 __all__ = ["Drawn", "Made", "Options", "Unfolded", "draw", "metals_beside", "no_solid", "unfolded", "with_schedule"]
 

@@ -28,7 +28,7 @@ from flatgen.metal.allowance import Allowance
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_part
-from flatgen.strips.learning.apply_received import told_allowances
+from flatgen.strips.learning.apply import told_allowances
 from flatgen.unfolding.received.part import ReceivedPart, received_part
 from flatgen.unfolding.received.request import Received, Request, k_of, metal_from, near_of, radius_of, switch_of
 

@@ -1,31 +1,176 @@
-"""Forms of strips: read, resolved to numbers and judged. All faults of a form are collected and raised at once.
+"""The shape of a form: which tables and keys there are, and between what limits each number lies.
 
-The walk: file, shape of its tables, each strip with its legs and bends, then names and numbers that only the whole
-strip shows. Numbers that can be but contradict one another are questioned (:mod:`flatgen.strips.questions`).
+Numbers stay as written here; :mod:`flatgen.strips.form` resolves them. An empty text is a number that was not measured.
+The limits hold for forms and for the log alike: outside of them a number is a slip, or no model can use it.
 """
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator
+from pydantic_core import PydanticCustomError
 
 from flatgen.core.errors import Finding
 from flatgen.core.schedule import Which
 from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
+from flatgen.definition import limits as bounds
+from flatgen.definition.shapes import Mode, dimension_mode
 from flatgen.definition.toml.document import Notes, read_toml
 from flatgen.definition.toml.document import Path as KeyPath
-from flatgen.definition.toml.shape import shape, shown
+from flatgen.definition.toml.shape import Quantity, Words, shape, shown, title_text
 from flatgen.metal.allowance import setback
-from flatgen.paper.strip_sheets.form_text import form_text
-from flatgen.strips import form_shapes as shapes
 from flatgen.strips import words as words
 from flatgen.strips.questions import questions
 from flatgen.strips.reading import BendReading, LegReading, StripReading
 
-__all__ = ["Form", "form_text", "questions", "read_form"]
+MOST_STRIPS = 200
+"""Of one form."""
+
+MOST_LOSS = 45.0
+"""Of an angle, to deflection and twist [deg]."""
+
+MOST_SETTING = 200.0
+"""Of the nose behind the bed's edge, and of the leaf's face beyond a tangent line [mm]."""
+
+_SIZE = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
+
+_ANGLE = (bounds.LEAST_ANGLE, bounds.LARGEST_ANGLE)
+
+_RADIUS = (0.0, bounds.LARGEST_RADIUS)
+
+_THICKNESS = (bounds.LEAST_THICKNESS, bounds.LARGEST_THICKNESS)
+
+LIMITS: dict[str, tuple[float, float]] = {
+    "strip.nominal": _THICKNESS,
+    "strip.thickness": _THICKNESS,
+    "strip.width": _SIZE,
+    "strip.blank": _SIZE,
+    "strip.blank_got": _SIZE,
+    "leg.asked": _SIZE,
+    "leg.got": _SIZE,
+    "bend.angle": _ANGLE,
+    "bend.inside_radius": _RADIUS,
+    "bend.allowance": (bounds.LEAST_FLAT, bounds.LARGEST_SIZE),
+    "bend.nose_radius": _RADIUS,
+    "bend.nose_setting": (-MOST_SETTING, MOST_SETTING),
+    "bend.arm": (0.0, bounds.LARGEST_SIZE),
+    "bend.sight": (0.0, bounds.LARGEST_SIZE),
+    "bend.set": (bounds.LEAST_ANGLE, bounds.LARGEST_ANGLE + MOST_LOSS),
+    "bend.got": _ANGLE,
+    "bend.radius": _RADIUS,
+    "bend.loss": (-MOST_LOSS, MOST_LOSS),
+}
+"""Least and largest value of each number of a reading [mm or deg]."""
+
+
+def limit_name(kind: type, field: str) -> str:
+    """The name in :data:`LIMITS` of a field of one of the types of :mod:`flatgen.strips.reading`.
+
+    Parameters
+    ----------
+    kind : type
+        One of them, [-]
+    field : str
+        Of its fields, [-]
+
+    Returns
+    -------
+    str
+        Such as ``bend.set``, [-]
+    """
+    return f"{kind.__name__.removesuffix('Reading').lower()}.{field}"
+
+
+def _date(value: Any) -> str:
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return title_text(value)
+
+
+def _choice(*options: str) -> PlainValidator:
+    def check(value: Any) -> str | None:
+        spoken = value.strip().lower() if isinstance(value, str) else value
+        if spoken in (None, ""):
+            return None
+        if spoken not in options:
+            raise PydanticCustomError("written", "one of " + ", ".join(f'"{o}"' for o in options))
+        return str(spoken)
+
+    return PlainValidator(check)
+
+
+Text = Annotated[Any, PlainValidator(title_text)]
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True)
+
+
+class FormShape(_Shape):
+    """Top of the file."""
+
+    units: Literal["mm", "in"] | None = None
+    strip: Annotated[list[Any], Field(min_length=1, max_length=MOST_STRIPS)]
+
+
+class StripShape(_Shape):
+    """``[[strip]]``"""
+
+    name: Text
+    metal: Text
+    nominal: Quantity
+    thickness: Quantity = None
+    width: Quantity
+    blank: Quantity
+    blank_got: Quantity = None
+    sheet: Text = ""
+    grain: Annotated[Any, _choice("along", "across")] = None
+    date: Annotated[Any, PlainValidator(_date)] = ""
+    note: Text = ""
+    part: Text = ""
+    shop: Text = ""
+    leg: Annotated[list[Any], Field(min_length=1)]
+    bend: Annotated[list[Any], Field(min_length=1)]
+
+
+class LegShape(_Shape):
+    """``[[strip.leg]]``"""
+
+    name: Text
+    asked: Quantity
+    dimensions: Mode = "overall"
+    got: Quantity = None
+
+
+class BendShape(_Shape):
+    """``[[strip.bend]]``"""
+
+    label: Text
+    angle: Quantity
+    way: Literal["up", "down"]
+    inside_radius: Quantity
+    allowance: Quantity
+    held: Text
+    set_up: Text
+    nose_radius: Quantity
+    nose_setting: Quantity = None
+    arm: Quantity
+    loss: Quantity = None
+    sight: Quantity = None
+    place: Annotated[Any, _choice("left", "middle", "right")] = None
+    angle_set: Quantity = None
+    angle_got: Quantity = None
+    radius_got: Quantity = None
+
+
+WORDS = Words(words.REMEDIES, (words.OTHER_NAMES,), words.SEE, {"dimensions": dimension_mode})
+"""Remedies and other names of the keys of a form."""
 
 MOST_BENDS = 100
 """Of one strip."""
@@ -60,7 +205,7 @@ def read_form(path: str | Path) -> Form:
     path = Path(path)
     notes = Notes("".join(c if c.isprintable() else "?" for c in str(path)))
     data = read_toml(path, notes)
-    top = shape(shapes.FormShape, data, notes, (), shapes.WORDS)
+    top = shape(FormShape, data, notes, (), WORDS)
     raw = top.get("strip")
     strips = [_strip(_Table(item, ("strip", n), top.get("units"), notes)) for n, item in enumerate(raw or ())]
     _own_names("strip", [s.name if s else None for s in strips], ("strip",), notes)
@@ -87,14 +232,14 @@ class _Table:
     def shaped(self, model: type) -> dict[str, Any] | None:
         """Its values as far as they fit, None where it is no table."""
         if isinstance(self.raw, dict):
-            return shape(model, self.raw, self.notes, self.path, shapes.WORDS)
+            return shape(model, self.raw, self.notes, self.path, WORDS)
         text = f"{shown(self.raw)} is no table"
         self.notes.add(self.path, "FG005", text, words.REMEDIES[str(self.path[-2])])
         return None
 
 
 def _strip(table: _Table) -> StripReading | None:
-    values = table.shaped(shapes.StripShape)
+    values = table.shaped(StripShape)
     if values is None:
         return None
     sound = len(table.notes.faults)
@@ -128,7 +273,7 @@ def _strip(table: _Table) -> StripReading | None:
 
 
 def _leg(table: _Table) -> LegReading | None:
-    values = table.shaped(shapes.LegShape)
+    values = table.shaped(LegShape)
     if values is None:
         return None
     number = _numbers(table, values, "leg")
@@ -138,7 +283,7 @@ def _leg(table: _Table) -> LegReading | None:
 
 
 def _bend(table: _Table, names: list[str | None], place: int) -> BendReading | None:
-    values = table.shaped(shapes.BendShape)
+    values = table.shaped(BendShape)
     if values is None:
         return None
     number = _numbers(table, values, "bend")
@@ -195,6 +340,7 @@ def _own_names(what: str, names: list[str | None], path: KeyPath, notes: Notes) 
 
 
 _ANGLES = {"bend.angle", "bend.set", "bend.got", "bend.loss"}
+
 _SIGNED = {"bend.loss", "bend.nose_setting"}
 
 
@@ -228,7 +374,7 @@ _MUST = {
 
 
 def _within(table: _Table, key: str, found: float, limits: str) -> float | None:
-    least, most = shapes.LIMITS[limits]
+    least, most = LIMITS[limits]
     if least <= found <= most:
         return found + 0.0
     told: Callable[[float], str] = (

@@ -17,7 +17,7 @@ from functools import cache
 from types import NoneType, UnionType
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
-from flatgen.strips.form_shapes import LIMITS, limit_name
+from flatgen.strips.form import LIMITS, limit_name
 from flatgen.strips.reading import StripReading
 
 LONGEST_LINE = 200_000

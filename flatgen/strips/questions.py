@@ -18,9 +18,8 @@ from itertools import product
 from flatgen.core.errors import Finding
 from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.allowance import effective_k, setback
-from flatgen.paper.strip_sheets.form_text import flat_asked
 from flatgen.strips import words as words
-from flatgen.strips.reading import BendReading, StripReading
+from flatgen.strips.reading import BendReading, StripReading, flat_asked
 
 Where = Callable[..., str]
 """Place of a key of a strip for messages, such as ``("leg", 0, "got")``."""

@@ -14,7 +14,8 @@ from typing import Literal
 
 from flatgen.core.flat_pattern import Way
 from flatgen.core.schedule import Which
-from flatgen.metal.allowance import Dimensions
+from flatgen.metal.allowance import Dimensions, setback
+from flatgen.strips import words as words
 
 Place = Literal["left", "middle", "right"]
 """Where along the brake it was bent, seen by the worker."""
@@ -87,3 +88,27 @@ class StripReading:
     def __post_init__(self) -> None:
         if len(self.legs) != len(self.bends) + 1:
             raise ValueError(f"{len(self.legs)} legs and {len(self.bends)} bends are no chain")
+
+
+PLACES = 6
+"""Decimals of a number."""
+
+
+def flat_asked(reading: StripReading, place: int) -> float:
+    """Flat of a leg as asked, between its tangent lines or edges.
+
+    Parameters
+    ----------
+    reading : StripReading
+        The strip, [mm]
+    place : int
+        Index of the leg, [-]
+
+    Returns
+    -------
+    float
+        The leg less its setbacks; can be negative, [mm]
+    """
+    leg = reading.legs[place]
+    beside = reading.bends[max(place - 1, 0) : place + 1]
+    return leg.asked - sum(setback(b.angle, b.inside_radius, reading.nominal, leg.dimensions) for b in beside)

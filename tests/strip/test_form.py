@@ -20,8 +20,10 @@ from strip_samples import QUARTER, angle_strip, sample
 from untrusted import mutants
 
 from flatgen.core.errors import InputRefused
+from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips import words as strip_words
-from flatgen.strips.form import Form, form_text, questions, read_form
+from flatgen.strips.form import Form, read_form
+from flatgen.strips.questions import questions
 from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 

@@ -23,8 +23,9 @@ from learners import Learners
 from strip_samples import angle_strip, sample
 
 from flatgen.core.errors import InputRefused
-from flatgen.strips import lock, log_lines
+from flatgen.strips import log as lock
 from flatgen.strips import log as logs
+from flatgen.strips import log_lines
 from flatgen.strips import words as strip_words
 from flatgen.strips.log import append, read_log, withdraw
 from flatgen.strips.log_lines import Withdrawal, digest_of, line_of

@@ -27,8 +27,8 @@ from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
 from flatgen.paper.shop_sheet.expected import expected_tables
 from flatgen.paper.shop_sheet.proof import proof_lines
-from flatgen.strips.learning.lessons import lessons_of
-from flatgen.strips.learning.prior_of import prior_for
+from flatgen.strips.learning.knowledge import lessons_of
+from flatgen.strips.learning.priors import prior_for
 from flatgen.strips.log import append, read_log, withdraw
 from tests.simulated_brake import HERE, RAIL, Truth, finished, furnish, learn_strips
 

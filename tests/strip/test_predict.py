@@ -11,12 +11,11 @@ import pytest
 from scipy import stats  # noqa: TID253  the independent solver
 
 from flatgen.strips.learning.apart import deficient
-from flatgen.strips.learning.misfit import doubts
+from flatgen.strips.learning.misfit import doubts, residuals
 from flatgen.strips.learning.model import learn
 from flatgen.strips.learning.posterior import chance_below, forecast, quantile
 from flatgen.strips.learning.predict import predict, with_leaf_angles
 from flatgen.strips.learning.priors import Prior
-from flatgen.strips.learning.residuals import residuals
 from flatgen.strips.learning.rows import rows_of
 from flatgen.strips.reading import LegReading
 from tests.strip import learning_shops as shops

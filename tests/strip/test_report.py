@@ -19,10 +19,10 @@ from flatgen.paper.drawing.typeface import lettering
 from flatgen.paper.pages.frame import sides
 from flatgen.paper.strip_sheets.plots import axis, columns, plot
 from flatgen.paper.strip_sheets.report import report_files, report_pages
+from flatgen.strips.learning.misfit import residuals
 from flatgen.strips.learning.model import learn
 from flatgen.strips.learning.patterns import Pattern, looked_for, patterns
 from flatgen.strips.learning.priors import Prior
-from flatgen.strips.learning.residuals import residuals
 from flatgen.strips.reading import BendReading, Place, StripReading
 from tests.strip.learning_shops import lesson
 

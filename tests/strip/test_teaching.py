@@ -14,9 +14,8 @@ import pytest
 
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
-from flatgen.strips.cut import strip_of
-from flatgen.strips.learning.prior_of import prior_for
-from flatgen.strips.teaching import entangled_of, lessons
+from flatgen.strips.cut import entangled_of, lessons, strip_of
+from flatgen.strips.learning.priors import prior_for
 
 ROOT = Path(__file__).parents[2] / "profiles"
 ONE_HELD = """

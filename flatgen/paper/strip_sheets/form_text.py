@@ -11,17 +11,14 @@ from collections.abc import Sequence
 from typing import Literal
 
 from flatgen.core.units import Unit, in_mm_and_inch
-from flatgen.metal.allowance import setback
 from flatgen.paper.drawing.words import harmless
 from flatgen.paper.shop_sheet.measure import CLOSED, LEAST_BLADE, LONGEST_CALLIPER, SQUARE, SQUARE_WITHIN
 from flatgen.paper.shop_sheet.words import SPOT
 from flatgen.strips import words as words
-from flatgen.strips.reading import BendReading, LegReading, StripReading
+from flatgen.strips.reading import PLACES, BendReading, LegReading, StripReading, flat_asked
 
 COLUMN = 34
 """Where comments begin."""
-PLACES = 6
-"""Decimals of a number."""
 
 
 def form_text(readings: Sequence[StripReading], *, order: Sequence[str] = (), unit: Unit = "mm") -> str:
@@ -200,26 +197,6 @@ def tool_for(reading: StripReading, place: int) -> Literal["protractor", "card",
         return "none"
     flats = [flat_asked(reading, n) for n in (place, place + 1)]
     return "protractor" if min(flats) >= LEAST_BLADE else "card"
-
-
-def flat_asked(reading: StripReading, place: int) -> float:
-    """Flat of a leg as asked, between its tangent lines or edges.
-
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm]
-    place : int
-        Index of the leg, [-]
-
-    Returns
-    -------
-    float
-        The leg less its setbacks; can be negative, [mm]
-    """
-    leg = reading.legs[place]
-    beside = reading.bends[max(place - 1, 0) : place + 1]
-    return leg.asked - sum(setback(b.angle, b.inside_radius, reading.nominal, leg.dimensions) for b in beside)
 
 
 def _rows(values: dict[str, str], told: dict[str, str]) -> list[str]:

@@ -21,10 +21,10 @@ from flatgen.paper.pages.title_block import TitleFacts
 from flatgen.paper.shop_sheet import sheet_words
 from flatgen.paper.shop_sheet.views import projection_symbol
 from flatgen.paper.strip_sheets.plots import APART, FIGURES, Axis, axis, columns, plot, typical
-from flatgen.strips.learning import words as words
+from flatgen.strips.learning import patterns as words
+from flatgen.strips.learning.misfit import Residual, residuals
 from flatgen.strips.learning.model import Learned
 from flatgen.strips.learning.patterns import Pattern, looked_for
-from flatgen.strips.learning.residuals import Residual, residuals
 from flatgen.strips.reading import StripReading
 
 TALL = 48.0

@@ -12,8 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from flatgen.core.learned import Entangled
-from flatgen.strips.learning.bent import Array, bends_of, placing, swung_ends, thickness_of
 from flatgen.strips.learning.priors import Prior, Unknown, angle_class, kind_of, offset_key
+from flatgen.strips.learning.rows import Array, bends_of, placing, swung_ends, thickness_of
 from flatgen.strips.reading import BendReading, StripReading
 
 BLIND = 1e-6

@@ -15,7 +15,6 @@ import numpy as np
 from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.allowance import Dimensions
 from flatgen.strips.learning.apart import allowance_name, told_apart
-from flatgen.strips.learning.bent import RADIAN, Array, half_tangent
 from flatgen.strips.learning.posterior import Posterior, posterior_of
 from flatgen.strips.learning.priors import (
     Kind,
@@ -28,7 +27,7 @@ from flatgen.strips.learning.priors import (
     spread,
     springback_expected,
 )
-from flatgen.strips.learning.rows import rows_of
+from flatgen.strips.learning.rows import RADIAN, Array, half_tangent, rows_of
 from flatgen.strips.reading import StripReading
 
 

@@ -1,11 +1,4 @@
-"""What in the numbers of strips is not chance: the two ends of the brake, single angles, arms and strips, a slipping
-clamp bar.
-
-Each pattern is one more unknown that the model does not have: a way in which rows of the strips move together. With a
-flat prior on it, and all else as learned, its size and spread follow in closed form (score of a linear Gaussian model,
-member by member of the mixture). The spread is widened where rows scatter more than the model says. A pattern is told
-where chance makes one as strong in one report out of a hundred, whatever the count of patterns looked for (Bonferroni).
-"""
+"""Words of the report on strips: patterns in what was measured, axes and tables. Imports nothing of ours."""
 
 from __future__ import annotations
 
@@ -15,19 +8,143 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from flatgen.strips.learning import words as words
-from flatgen.strips.learning.bent import Array
+from flatgen.strips.learning.misfit import Residual
 from flatgen.strips.learning.model import Learned
 from flatgen.strips.learning.posterior import aligned, covariance_of
 from flatgen.strips.learning.priors import angle_class
-from flatgen.strips.learning.residuals import Residual
-from flatgen.strips.learning.rows import Rows, rows_of
+from flatgen.strips.learning.rows import Array, Rows, rows_of
 from flatgen.strips.reading import BendReading, StripReading
+
+# patterns: {off} is a size, {spread} 1.96 of its standard deviations
+GIVE = "give or take {spread}"
+
+TWIST = (
+    "bends made at the right come out {off} {more} than those at the left ({give}; {right} bends at the right, {left} "
+    "at the left): the leaf twists, or bears unevenly"
+)
+
+TWIST_DO = (
+    "bend one strip at the left and one at the right with the same leaf angle and compare; look at the hinges and the "
+    "stop of the leaf, and shim the side that gives less"
+)
+
+MIDDLE = (
+    "bends made in the middle come out {off} {more} than those at the ends ({give}; {inner} bends in the middle, "
+    "{outer} at the ends), beyond the deflection that is reckoned"
+)
+
+MIDDLE_DO = "look at the beam sizes in the shop file, and at the shim or the truss rod in the middle"
+
+CLASS = (
+    "bends of {angle:g} deg come out {off} {more} than the other angles lead to expect ({give}; {bends} bends): "
+    "springback does not grow in proportion to the angle here"
+)
+
+CLASS_DO = "check the scale of the leaf at this angle with a square or a protractor"
+
+ARM = (
+    "bends whose leaf bears farther out than {arm:.1f} thicknesses come out {off} {more} than the others ({give}; "
+    "{bends} bends): the swung leg bows more than in proportion"
+)
+
+ARM_DO = "let the leaf bear nearer the bend, or bend strips with legs as long as those of the part"
+
+STRIP_ANGLES = "angles of {strip} come out {off} {more} than all the others lead to expect ({give}; {bends} bends)"
+
+STRIP_ANGLES_DO = "look whether it is of another sheet, or the leaf was read otherwise; name its sheet, or withdraw it"
+
+STRIP_AT_END = (
+    "{remedy}; all of it was bent at the {place}: bend another one there, since a leaf that twists shows so too"
+)
+
+ASKEW = (
+    "held legs come out {off} {longer} at the right than at the left ({give}; {right} bends at the right, {left} at "
+    "the left): the nose does not stand parallel to the edge of the bed"
+)
+
+ASKEW_DO = "measure the nose setting at both ends and set it even"
+
+SLIP = (
+    "held legs come out {off} {longer} for each 90 deg that the leaf turns farther ({give}; {bends} bends): the sheet "
+    "slips under the clamp bar, or the bar gives"
+)
+
+SLIP_DO = "clamp harder, clean nose and bed of oil and chips, and look whether the bar lifts"
+
+STRIP_LEGS = (
+    "all held legs of {strip} come out {off} {longer} than those of other strips ({give}; {bends} bends): its lines "
+    "were measured from elsewhere, or the nose was moved"
+)
+
+STRIP_LEGS_DO = "look at its blank and its lines; withdraw it if it was laid in wrongly"
+
+NO_PLACE = "no strip says where along the brake it was bent, so that twist of the leaf cannot be seen"
+
+ONE_PLACE = "all strips that say where along the brake they were bent were bent at the {place}: twist cannot be seen"
+
+FEW_PLACES = (
+    "too few bends are known from both ends of the brake to see twist: {left} at the left, {right} at the right"
+)
+
+PLACE_DO = 'bend one strip at the left and one at the right, and write place = "left" and "right" in their forms'
+
+MORE, LESS, LONGER, SHORTER = "more", "less", "longer", "shorter"
+
+# report
+TITLE = "What strips have told: {log}"
+
+TYPE = "Report on test strips"
+
+STANDS_OUT = "What is not chance"
+
+NOTHING = (
+    "Nothing stands out: no pattern is stronger than chance makes in one report out of a hundred (patterns looked for: "
+    "{tests})."
+)
+
+NOT_ASKED = "There is too little yet to look for patterns."
+
+HOW = (
+    "A dot is a measured number less what all strips together lead to expect. A triangle at the edge lies beyond it. "
+    "Expected values know the number itself, so that dots lie a little closer than new ones will."
+)
+
+LEGS_BY_STRIP = "Legs by strip: measured less expected, mm"
+
+ANGLES_BY_STRIP = "Angles by strip: measured less expected, degrees"
+
+ANGLES_BY_ANGLE = "Angles by bend angle, degrees"
+
+ANGLES_BY_PLACE = "Angles by place along the brake, degrees"
+
+LEGS_BY_PLACE = "Legs by place along the brake, mm"
+
+LEGS_MEASURED = "Legs, measured up, expected across, mm"
+
+ANGLES_MEASURED = "Angles, measured up, expected across, deg"
+
+PLACES = ("left", "middle", "right", "no place")
+
+STRIPS = "Strips"
+
+HEADS_STRIPS = ("no.", "strip", "sheet or batch", "date", "bent at", "legs", "angles")
+
+FARTHEST = "Numbers farthest from what is expected"
+
+HEADS_FARTHEST = ("strip", "what", "measured", "expected", "off", "times its spread")
+
+OF_ROW = {"leg": "leg {name}", "radius": "radius of bend {name}", "angle": "angle of bend {name}", "blank": "blank"}
+
+CAUTION = (
+    "Deburr before measuring. Strength is not judged here: approved drawings, local rules and inspection come first."
+)
 
 CHANCE = 0.01
 """Of a report that tells a pattern where there is none [-]: own choice."""
+
 LEAST = 2
 """Bends on either side of a comparison at least."""
+
 ARMS_APART = 1.5
 """Arms are compared where the longest is so many times the shortest [-]: own choice."""
 
@@ -171,15 +288,15 @@ def _by_place(turned: Bends, placed: Bends) -> list[_Asked]:
     ends = _count(turned, "left"), _count(turned, "right")
     if min(ends) >= LEAST:
         told: dict[str, object] = {"left": ends[0], "right": ends[1]}
-        found.append(_Asked("twist", "angle", _on_angles(_side), words.TWIST, words.TWIST_DO, told))
+        found.append(_Asked("twist", "angle", _on_angles(_side), TWIST, TWIST_DO, told))
     inner, outer = _count(turned, "middle"), sum(ends)
     if min(inner, outer) >= LEAST:
         told = {"inner": inner, "outer": outer}
-        found.append(_Asked("middle", "angle", _on_angles(_inner), words.MIDDLE, words.MIDDLE_DO, told))
+        found.append(_Asked("middle", "angle", _on_angles(_inner), MIDDLE, MIDDLE_DO, told))
     ends = _count(placed, "left"), _count(placed, "right")
     if min(ends) >= LEAST:
         told = {"left": ends[0], "right": ends[1]}
-        found.append(_Asked("askew", "leg", _on_lines(_side), words.ASKEW, words.ASKEW_DO, told))
+        found.append(_Asked("askew", "leg", _on_lines(_side), ASKEW, ASKEW_DO, told))
     return found
 
 
@@ -195,7 +312,7 @@ def _by_angle(turned: Bends) -> list[_Asked]:
                 return float(angle_class(bend.angle) == at)
 
             said: dict[str, object] = {"angle": at, "bends": classes.count(at)}
-            found.append(_Asked("angle", "angle", _on_angles(one), words.CLASS, words.CLASS_DO, said))
+            found.append(_Asked("angle", "angle", _on_angles(one), CLASS, CLASS_DO, said))
     return found
 
 
@@ -212,7 +329,7 @@ def _by_arm(turned: Bends) -> list[_Asked]:
         return float(bend.arm / strip.nominal > middle)
 
     said: dict[str, object] = {"arm": middle, "bends": count}
-    return [_Asked("arm", "angle", _on_angles(long), words.ARM, words.ARM_DO, said)]
+    return [_Asked("arm", "angle", _on_angles(long), ARM, ARM_DO, said)]
 
 
 def _by_slip(placed: Bends) -> list[_Asked]:
@@ -224,7 +341,7 @@ def _by_slip(placed: Bends) -> list[_Asked]:
     def farther(bend: BendReading, _: StripReading) -> float:
         return (bend.angle - middle) / 90.0
 
-    return [_Asked("slip", "leg", _on_lines(farther), words.SLIP, words.SLIP_DO, {"bends": len(placed)})]
+    return [_Asked("slip", "leg", _on_lines(farther), SLIP, SLIP_DO, {"bends": len(placed)})]
 
 
 def _by_strip(readings: Sequence[StripReading]) -> list[_Asked]:
@@ -241,11 +358,11 @@ def _by_strip(readings: Sequence[StripReading]) -> list[_Asked]:
         lined = sum(b.sight is not None and _told_of(strip, n) for n, b in enumerate(strip.bends))
         if turned >= LEAST:
             said: dict[str, object] = {"strip": strip.name, "bends": turned}
-            text, remedy = words.STRIP_ANGLES, _at_an_end(strip, words.STRIP_ANGLES_DO)
+            text, remedy = STRIP_ANGLES, _at_an_end(strip, STRIP_ANGLES_DO)
             found.append(_Asked(f"angles of {strip.name}", "angle", _on_angles(own), text, remedy, said))
         if lined >= LEAST:
             said = {"strip": strip.name, "bends": lined}
-            text, remedy = words.STRIP_LEGS, words.STRIP_LEGS_DO
+            text, remedy = STRIP_LEGS, STRIP_LEGS_DO
             found.append(_Asked(f"legs of {strip.name}", "leg", _on_lines(own), text, remedy, said))
     return found
 
@@ -254,7 +371,7 @@ def _at_an_end(strip: StripReading, remedy: str) -> str:
     """What to do about a strip that is off, which may be its end of the brake."""
     places = {b.place for b in strip.bends}
     end = next(iter(places)) if len(places) == 1 else None
-    return words.STRIP_AT_END.format(remedy=remedy, place=end) if end in ("left", "right") else remedy
+    return STRIP_AT_END.format(remedy=remedy, place=end) if end in ("left", "right") else remedy
 
 
 def _count(bends: Bends, place: str) -> int:
@@ -293,9 +410,9 @@ def _told(one: _Asked, size: float, spread: float, share: float, tests: int) -> 
     unit, places = ("deg", 1) if one.sort == "angle" else ("mm", 2)
     said = one.said | {
         "off": f"{abs(size):.{places}f} {unit}",
-        "give": words.GIVE.format(spread=f"{1.96 * spread:.{places}f}"),
-        "more": words.MORE if size > 0 else words.LESS,
-        "longer": words.LONGER if size > 0 else words.SHORTER,
+        "give": GIVE.format(spread=f"{1.96 * spread:.{places}f}"),
+        "more": MORE if size > 0 else LESS,
+        "longer": LONGER if size > 0 else SHORTER,
     }
     return Pattern(one.what, one.text.format(**said), one.remedy, size, spread, unit, share, tests)
 
@@ -307,9 +424,9 @@ def _unseen(readings: Sequence[StripReading]) -> list[Pattern]:
     if not readings or min(left, right) >= LEAST:
         return []
     if not places:
-        text = words.NO_PLACE
+        text = NO_PLACE
     elif len(set(places)) == 1:
-        text = words.ONE_PLACE.format(place=places[0])
+        text = ONE_PLACE.format(place=places[0])
     else:
-        text = words.FEW_PLACES.format(left=left, right=right)
-    return [Pattern("place", text, words.PLACE_DO)]
+        text = FEW_PLACES.format(left=left, right=right)
+    return [Pattern("place", text, PLACE_DO)]

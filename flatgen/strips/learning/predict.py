@@ -15,11 +15,10 @@ from typing import Literal
 import numpy as np
 
 from flatgen.strips.learning.apart import measured_in_full
-from flatgen.strips.learning.bent import Array, thickness_of
 from flatgen.strips.learning.model import Learned, springback_known
 from flatgen.strips.learning.posterior import aligned, covariance_of, forecast, quantile
 from flatgen.strips.learning.priors import angle_class, spread
-from flatgen.strips.learning.rows import Rows, rows_of
+from flatgen.strips.learning.rows import Array, Rows, rows_of, thickness_of
 from flatgen.strips.reading import LegReading, StripReading
 
 SHARE = 0.95

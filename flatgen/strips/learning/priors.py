@@ -17,7 +17,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from flatgen.metal.allowance import Din6935, Method, NotUsable
+from flatgen.brake.springback import NoSpringback, loaded_ratio, strength_of
+from flatgen.core.shop import Shop
+from flatgen.metal.allowance import Din6935, Method, NotUsable, method_named
+from flatgen.metal.metals import Metal
 from flatgen.strips.reading import BendReading, StripReading
 
 Unknown = tuple[str | float | None, ...]
@@ -25,10 +28,13 @@ Unknown = tuple[str | float | None, ...]
 
 ANGLE_CLASS = 5.0
 """Bends whose angles round to the same multiple of this are of one class [deg]."""
+
 SETTING_CLASS = 0.1
 """Nose settings that round to the same multiple of this are one [mm]."""
+
 MIDDLE_K = 0.41
 """Middle of published K, 0.33 to 0.48 (references: common practice, Groover) [-]."""
+
 _SCATTERS = (0.01, 0.03, 0.05, 0.075, 0.1, 0.125, 0.15, 0.175, 0.2, 0.23, 0.27, 0.32, 0.4, 0.6)
 
 
@@ -239,3 +245,73 @@ def offset_key(bend: BendReading) -> Unknown:
         Its name, [-]
     """
     return ("offset", bend.setup, setting_class(bend))
+
+
+USUAL_RATIO = 2.0
+"""Inside radius in thicknesses at which springback is expected [-]: own choice."""
+
+LEAST_SPREAD = 0.015
+"""Spread of alpha at least [-]: measured bends open up to several times as far as the formula says."""
+
+SHARE = 0.5
+"""Spread of alpha as a share of it [-]: own choice."""
+
+Springback = tuple[tuple[float, float], tuple[float, float]]
+
+
+def prior_for(shop: Shop, metals: Mapping[str, Metal]) -> Prior:
+    """What is known in a workshop before a strip is bent.
+
+    Parameters
+    ----------
+    shop : Shop
+        The shop file as read, its offsets being those of the file, [mm]
+    metals : Mapping[str, Metal]
+        Metals in force, by name, [-]
+
+    Returns
+    -------
+    Prior
+        With the method of each metal, e of each set-up and the springback of each metal, [mm]
+    """
+    methods = {m.name: method_named(m.default_method) for m in metals.values() if m.default_method is not None}
+    expected = {m.name: springback_by_formula(m) for m in metals.values()}
+    return Prior(
+        methods=methods,
+        offsets={s.name: s.offset for s in shop.setups},
+        springback={name: found for name, found in expected.items() if found is not None},
+    )
+
+
+def springback_by_formula(metal: Metal) -> Springback | None:
+    """Alpha and beta of a metal by formula, each with its spread.
+
+    Parameters
+    ----------
+    metal : Metal
+        Of the tables, [-]
+
+    Returns
+    -------
+    tuple | None
+        Alpha and its spread [-], beta and its spread [deg]; None where yield or modulus is not known
+
+    Examples
+    --------
+    304 by hand, yield 205 MPa, E 193 GPa, Poisson 0.3: S / E' = 236.7 / 212 088 = 0.001116, x0 = 0.002790 - so small
+    that x and x0 are one to 1 % - and 1 / (1 - 3 x0) - 1 = 0.0084; beta is half of 0.0639 degrees.
+
+    >>> from flatgen.metal.metals import load_metals
+    >>> (alpha, _), (beta, _) = springback_by_formula(load_metals()["304"])
+    >>> round(alpha, 3), round(beta, 3)
+    (0.008, 0.032)
+    """
+    strength = strength_of(metal)
+    if strength is None:
+        return None
+    try:
+        alpha = 1 / loaded_ratio(USUAL_RATIO, 1.0, strength) - 1
+    except NoSpringback:
+        return None
+    half = math.degrees(strength.flow / strength.plane_modulus) / 2
+    return (alpha, max(SHARE * alpha, LEAST_SPREAD)), (half, half)
