@@ -469,11 +469,11 @@ def _panel(
         parts.append(_text((left - 10.5, top + PANEL_HIGH / 2), "length, mm", anchor="middle", turn=-90))
     letters: list[Spot] = []
     for curve in curves:
-        parts += _chart_curve(curve, metals.index(curve.metal.name), place, letters)
+        parts += _curve_lines(curve, metals.index(curve.metal.name), place, letters)
     return parts
 
 
-def _chart_curve(curve: Curve, n: int, place: Callable[[float, float], Spot], letters: list[Spot]) -> list[str]:
+def _curve_lines(curve: Curve, n: int, place: Callable[[float, float], Spot], letters: list[Spot]) -> list[str]:
     """The line of one metal, its points, and a letter where a limit begins to hold."""
     shade, dash = SHADES[n % len(SHADES)], DASHES[n % len(DASHES)]
     rows = [r for r in curve.rows if r.length >= SHORTEST]

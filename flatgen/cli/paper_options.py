@@ -8,7 +8,7 @@ from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.units import NotALength, parse_length
 from flatgen.jobs.result import Face, OnPaper, Projection
 from flatgen.paper.drawing.bench import Marks
-from flatgen.paper.drawing.papers import PRINTER_SCALES, Paper, paper_of
+from flatgen.paper.drawing.ink import PRINTER_SCALES, Paper, paper_of
 
 PLOTTER = (100.0, 3000.0)
 """Least and greatest width that a plotter draws [mm]."""

@@ -12,7 +12,7 @@ from rich.console import Console
 from flatgen.cli.print_schedule import say, table_of
 from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.allowance import setback
-from flatgen.paper.drawing.papers import INCH
+from flatgen.paper.drawing.ink import INCH
 
 if TYPE_CHECKING:
     from flatgen.strips.learning.misfit import Doubt

@@ -55,7 +55,7 @@ def strip(
     from flatgen.jobs import strip as strip_job
     from flatgen.jobs.kinds import chosen
     from flatgen.jobs.result import OnPaper, Options
-    from flatgen.paper.drawing.papers import paper_of
+    from flatgen.paper.drawing.ink import paper_of
 
     kinds = chosen(only, also)
     on_paper = OnPaper(paper_of(paper))
@@ -272,8 +272,8 @@ def _reported(
 ) -> tuple[tuple[Any, ...], tuple[Path, ...]]:
     """Patterns in what was measured, and the files of the report."""
     from flatgen.core.files import write_all
-    from flatgen.paper.drawing.papers import paper_of
-    from flatgen.paper.drawing.typeface import lettering
+    from flatgen.paper.drawing.ink import paper_of
+    from flatgen.paper.drawing.text import lettering
     from flatgen.paper.strip_sheets.report import report_files, report_pages
     from flatgen.strips.learning.misfit import residuals
     from flatgen.strips.learning.patterns import patterns

@@ -110,7 +110,7 @@ def unfolded(profile: Profile) -> Unfolded:
     from flatgen.definition.solid.cutting import build
     from flatgen.definition.solid.places import overlap_findings
     from flatgen.openings.findings import face_findings
-    from flatgen.paper.drawing.typeface import lettering
+    from flatgen.paper.drawing.text import lettering
     from flatgen.unfolding import unfold
 
     lettering()  # before cadquery brings ezdxf, which would search the machine for fonts

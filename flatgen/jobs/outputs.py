@@ -14,7 +14,7 @@ from flatgen.jobs.kinds import KINDS, SHEETS, USUAL
 from flatgen.jobs.result import AnyMade, Made, Options, no_shop
 
 if TYPE_CHECKING:
-    from flatgen.paper.drawing.notes import Notes
+    from flatgen.paper.drawing.facts import Notes
     from flatgen.paper.shop_sheet.sheet import Told
 
 Files = dict[str, bytes]
@@ -135,8 +135,7 @@ def _formed(drawn: Made, options: Options, wanted: set[str]) -> Files:
 
 def _layout(drawn: Made, options: Options, wanted: set[str]) -> Files:
     """Templates at true scale."""
-    from flatgen.paper.templates.plotter import layout_plt
-    from flatgen.paper.templates.template import layout_pdf
+    from flatgen.paper.templates.template import layout_pdf, layout_plt
 
     shown, how = (drawn.part, drawn.flat, drawn.schedule, drawn.findings), options.on_paper
     made: Files = {}
@@ -175,22 +174,22 @@ def told_of(drawn: Made) -> Told:
 
 def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
     """The shop sheet: pages of one document."""
-    from flatgen.paper.drawing.pdf import PdfPage, pdf_bytes
     from flatgen.paper.drawing.recording import recorded
-    from flatgen.paper.drawing.writers import dxf_bytes, png_pages, svg_window
+    from flatgen.paper.drawing.writers import PdfPage, dxf_bytes, pdf_bytes, png_pages, svg_window
+    from flatgen.paper.pages.pages import sheet_document, window
     from flatgen.paper.shop_sheet import sheet as assembled
 
     how = options.on_paper
     unit: Any = "mm" if not options.inches else "in/64" if how.fractions else "in"
     paper = how.of_the_sheet
     pages = assembled.sheet_pages(told_of(drawn), assembled.Manner(paper, how.projection, unit))
-    windows = [assembled.window(n, paper) for n in range(len(pages))]
+    windows = [window(n, paper) for n in range(len(pages))]
     made: Files = {}
     if "sheet-dxf" in wanted:
-        made[KINDS["sheet-dxf"]] = dxf_bytes(assembled.sheet_document(pages, paper, version=options.version))
+        made[KINDS["sheet-dxf"]] = dxf_bytes(sheet_document(pages, paper, version=options.version))
     if wanted == {"sheet-dxf"}:
         return made
-    shown = recorded(assembled.sheet_document(pages, paper))
+    shown = recorded(sheet_document(pages, paper))
     if "sheet-svg" in wanted:
         made |= _numbered("sheet-svg", [svg_window(shown, w).encode() for w in windows])
     if wanted & {"sheet", "sheet-png"}:

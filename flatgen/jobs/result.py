@@ -15,7 +15,7 @@ from flatgen.definition.part import Part
 from flatgen.jobs.kinds import USUAL
 from flatgen.openings.judge import Watched
 from flatgen.paper.drawing.bench import Marks
-from flatgen.paper.drawing.papers import A4, Paper
+from flatgen.paper.drawing.ink import A4, Paper
 
 Projection = Literal["first", "third"]
 Face = Literal["near", "far"]

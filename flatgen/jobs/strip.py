@@ -207,8 +207,8 @@ def _on_the_flat(strip: Strip, flat: FlatPattern) -> Schedule:
 
 
 def _card(strip: Strip, form: str, options: Options) -> Files:
-    from flatgen.paper.drawing.typeface import lettering
-    from flatgen.paper.pages.page_files import page_files
+    from flatgen.paper.drawing.text import lettering
+    from flatgen.paper.pages.pages import page_files
     from flatgen.paper.strip_sheets.card import card_pages
 
     lettering()

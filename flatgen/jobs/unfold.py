@@ -291,7 +291,7 @@ def _one_solid(part: Any) -> Any:
     import sys
 
     if "cadquery" not in sys.modules:
-        from flatgen.paper.drawing.typeface import lettering
+        from flatgen.paper.drawing.text import lettering
 
         lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
     import cadquery as cq

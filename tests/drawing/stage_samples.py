@@ -15,7 +15,7 @@ from flatgen.bend_order.search import Question, answer
 from flatgen.bend_order.stages import Situation, other
 from flatgen.core.schedule import Crease, Which
 from flatgen.core.shop import Shop
-from flatgen.paper.stage_pictures.stages import StagePicture
+from flatgen.paper.stage_pictures.pictures import StagePicture
 from tests.brake.shops import shop
 from tests.order.sections import creases_of, roomy
 

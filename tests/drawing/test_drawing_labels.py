@@ -13,7 +13,9 @@ from drawn_samples import NOTES, SAMPLES, bend, chain, channel, dense, polygon, 
 
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.definition.part import upright
-from flatgen.paper.drawing import Notes, flat_document, labels, leaders, paper, surround
+from flatgen.paper.drawing import Notes, flat_document, labels, surround
+from flatgen.paper.drawing import labels as leaders
+from flatgen.paper.drawing import text as paper
 from flatgen.paper.drawing.document import layout_of
 
 CASES = {**SAMPLES, **{f"random {seed}": random_chain(seed) for seed in range(30)}}

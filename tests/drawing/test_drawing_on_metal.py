@@ -11,7 +11,7 @@ from drawn_samples import NOTES, chain, circle, polygon, slot
 
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.paper.drawing.document import flat_document
-from flatgen.paper.drawing.marks import MOST
+from flatgen.paper.drawing.on_metal import MOST
 from flatgen.paper.drawing.words import KEY_CENTRES
 
 

@@ -16,7 +16,9 @@ from flatgen.definition.part import Source, upright
 from flatgen.metal.allowance import GivenK
 from flatgen.metal.metals import load_metals
 from flatgen.openings.judge import watch_part
-from flatgen.paper.drawing import Notes, dxf_bytes, flat_document, labels, leaders, paper, surround
+from flatgen.paper.drawing import Notes, dxf_bytes, flat_document, labels, surround
+from flatgen.paper.drawing import labels as leaders
+from flatgen.paper.drawing import text as paper
 from flatgen.paper.drawing.document import layout_of
 from flatgen.paper.drawing.facts import notes_of
 from flatgen.unfolding.received.part import ReceivedPart, received_part

@@ -17,7 +17,7 @@ import pytest
 from drawn_samples import NOTES, channel, plate, tiny
 
 from flatgen.paper.drawing import Notes, dxf_bytes, flat_document, png_bytes, svg_text
-from flatgen.paper.drawing.typeface import font_file
+from flatgen.paper.drawing.text import font_file
 
 WILD = 'É "Ω" 折 <&> %%c ^J \x00\x07\u202e\ud800\ufffe \\U+00B0 😀'
 
@@ -142,7 +142,7 @@ def test_a_bare_home_gives_the_same_drawing_and_stays_bare(tmp_path: Path, hashi
 
 
 def test_only_our_typeface_is_known() -> None:
-    from flatgen.paper.drawing.typeface import lettering
+    from flatgen.paper.drawing.text import lettering
 
     known = json.loads(lettering().font_manager.dumps())["font-faces"]
     assert [face[0] for face in known] == [str(font_file())]

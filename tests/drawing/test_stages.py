@@ -9,10 +9,12 @@ from typing import Any
 
 import pytest
 
-from flatgen.paper.drawing import paper, svg_paths
+from flatgen.paper.drawing import recording as svg_paths
+from flatgen.paper.drawing import text as paper
+from flatgen.paper.drawing.ink import LONG_DASHED
 from flatgen.paper.drawing.writers import dxf_bytes
 from flatgen.paper.stage_pictures import words as stage_words
-from flatgen.paper.stage_pictures.stages import LONG_DASHED, StagePicture, sheet_document, stage_document, svg_bytes
+from flatgen.paper.stage_pictures.pictures import StagePicture, sheet_document, stage_document, svg_bytes
 from flatgen.paper.stage_pictures.view import windows
 from tests.drawing.stage_samples import PARTS, pictures, roomy
 

@@ -10,7 +10,7 @@ import pytest
 
 from flatgen.paper.drawing import document
 from flatgen.paper.drawing.ink import Ink, Pen, ink_document
-from flatgen.paper.drawing.pdf import PdfPage, View, pdf_bytes
+from flatgen.paper.drawing.writers import PdfPage, View, pdf_bytes
 
 PX = 300 / 25.4
 """Pixels per millimetre at 300 dots per inch."""

@@ -14,7 +14,7 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.paper.drawing import document
-from flatgen.paper.templates.plotter import EDGE_PEN, FAR_PEN, MARGIN, NEAR_PEN, PEN_OF, layout_plt
+from flatgen.paper.templates.template import EDGE_PEN, FAR_PEN, MARGIN, NEAR_PEN, PEN_OF, layout_plt
 from tests.drawing.drawn_samples import SAMPLES, chain
 from tests.layout.template_parts import DEMOS, Plain, demo
 

@@ -9,7 +9,7 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.drawing.ink import paper_of
 from flatgen.paper.templates.furniture import BAR_BAND, LEFT, MARGIN
 from flatgen.paper.templates.template import Template, layout_pdf, pages, template
 from flatgen.paper.templates.tiles import Tile

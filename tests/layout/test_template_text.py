@@ -14,8 +14,8 @@ import shapely  # noqa: TID253
 
 from flatgen.core.errors import InputRefused
 from flatgen.paper.drawing import document
-from flatgen.paper.drawing.paper import Text
-from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.drawing.ink import paper_of
+from flatgen.paper.drawing.text import Text
 from flatgen.paper.templates import words
 from flatgen.paper.templates.furniture import MARGIN
 from flatgen.paper.templates.template import Template, layout_pdf, template
@@ -270,7 +270,7 @@ def test_works_where_no_typefaces_are_installed(tmp_path: Any) -> None:
         import sys
         from pathlib import Path
         from flatgen import job
-        from flatgen.paper.drawing.papers import paper_of
+        from flatgen.paper.drawing.ink import paper_of
         options = job.Options(kinds=("json",))
         m = job.draw(Path({str(PROFILES / "roof-rail.toml")!r}), {str(tmp_path / "out")!r}, options)
         from flatgen.paper.templates.template import layout_pdf

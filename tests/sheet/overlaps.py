@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from flatgen.paper.drawing.ink import Ink, Pen
-from flatgen.paper.pages.pens import PENS
+from flatgen.paper.pages.frame import PENS
 
 LETTERS_BEYOND = 0.05
 """Letters may come so much nearer than their boxes say, which carry brackets and accents that most have not [mm]."""

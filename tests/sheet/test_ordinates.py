@@ -29,14 +29,20 @@ from flatgen.jobs.result import Options
 from flatgen.openings.judge import watch_part
 from flatgen.paper.drawing import document
 from flatgen.paper.drawing.ink import Block, ink_document
-from flatgen.paper.pages.pens import CENTRE, EXTENSION, PENS
+from flatgen.paper.pages.frame import CENTRE, EXTENSION, PENS
 from flatgen.paper.shop_sheet import flat_words as words
-from flatgen.paper.shop_sheet.flat_fans import leader
-from flatgen.paper.shop_sheet.flat_layout import Laid, Shown, layouts, shown_of
-from flatgen.paper.shop_sheet.flat_legend import SAMPLE
-from flatgen.paper.shop_sheet.flat_tables import corner_rows, has_corners, line_rows, opening_rows
-from flatgen.paper.shop_sheet.flat_view import drawing, flat_blocks
-from flatgen.paper.shop_sheet.ordinates import Unit, corners, figure, size_figure
+from flatgen.paper.shop_sheet.flat_layout import Laid, Shown, layouts, leader, shown_of
+from flatgen.paper.shop_sheet.flat_view import SAMPLE, drawing, flat_blocks
+from flatgen.paper.shop_sheet.ordinates import (
+    Unit,
+    corner_rows,
+    corners,
+    figure,
+    has_corners,
+    line_rows,
+    opening_rows,
+    size_figure,
+)
 from tests.sheet.overlaps import clashes
 from tests.sheet.sheet_parts import random_part, tray
 

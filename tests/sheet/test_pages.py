@@ -9,15 +9,12 @@ from typing import Any
 
 import pytest
 
-from flatgen.paper.drawing.ink import Block, Ink, ink_document
-from flatgen.paper.drawing.papers import SHEETS, paper_of
-from flatgen.paper.drawing.wrapping import sound
+from flatgen.paper.drawing.ink import SHEETS, Block, Ink, ink_document, paper_of
+from flatgen.paper.drawing.text import sound
 from flatgen.paper.drawing.writers import dxf_bytes
 from flatgen.paper.pages import words as words
-from flatgen.paper.pages.frame import frame, sides, space
+from flatgen.paper.pages.frame import FRAME, PENS, TABLE, TitleFacts, frame, sides, space, title_block
 from flatgen.paper.pages.pages import Break, paged, room
-from flatgen.paper.pages.pens import FRAME, PENS, TABLE
-from flatgen.paper.pages.title_block import TitleFacts, title_block
 from tests.sheet.overlaps import clashes
 from tests.sheet.test_tables import HOSTILE, bare
 

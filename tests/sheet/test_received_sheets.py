@@ -16,7 +16,7 @@ from flatgen.jobs import unfold as incoming
 from flatgen.jobs.outputs import told_of
 from flatgen.jobs.result import Options
 from flatgen.metal.metals import load_metals
-from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.drawing.ink import paper_of
 from flatgen.paper.pages.frame import sides
 from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
 from flatgen.unfolding.received.request import Asked

@@ -18,7 +18,7 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.part import Part
 from flatgen.definition.reader import read_profile
 from flatgen.paper.pages.tables import table
-from flatgen.paper.shop_sheet.schedule_rows import Table, schedule_rows
+from flatgen.paper.shop_sheet.rows import Table, schedule_rows
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 WIDE, TALL = 267.0, 180.0

@@ -16,9 +16,10 @@ from sheet.overlaps import clashes
 from flatgen.jobs import draw as job
 from flatgen.jobs.outputs import told_of
 from flatgen.jobs.result import Made, Options
-from flatgen.paper.drawing.papers import paper_of
+from flatgen.paper.drawing.ink import paper_of
 from flatgen.paper.pages.frame import sides, space
-from flatgen.paper.shop_sheet.sheet import Manner, sheet_document, sheet_pages, window
+from flatgen.paper.pages.pages import sheet_document, window
+from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
 
 ROOT = Path(__file__).parents[2] / "profiles"
 DEMOS = sorted(p.stem for p in ROOT.glob("*.toml") if p.stem != "shop")

@@ -23,7 +23,7 @@ from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
 from flatgen.paper.pages.tables import Blank
 from flatgen.paper.shop_sheet.measure import LengthCheck, Measure, Spot, finished, measures
-from flatgen.paper.shop_sheet.measure_rows import finished_table, if_off, measure_table
+from flatgen.paper.shop_sheet.rows import finished_table, if_off, measure_table
 
 STEPS = 4001
 CHANNEL = """metal = "DC01"

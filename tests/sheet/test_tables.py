@@ -8,12 +8,11 @@ from typing import Any
 
 import pytest
 
-from flatgen.paper.drawing import typeface
+from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing.ink import Block
-from flatgen.paper.drawing.wrapping import shortened, sound, wrapped
-from flatgen.paper.pages.paragraphs import paragraphs
-from flatgen.paper.pages.pens import TABLE
-from flatgen.paper.pages.tables import Blank, Cell, Tick, table
+from flatgen.paper.drawing.text import shortened, sound, wrapped
+from flatgen.paper.pages.frame import TABLE
+from flatgen.paper.pages.tables import Blank, Cell, Tick, paragraphs, table
 from tests.sheet.overlaps import clashes
 
 SEEDS = [n if n < 30 else pytest.param(n, marks=pytest.mark.thorough) for n in range(300)]

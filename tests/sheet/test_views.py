@@ -15,10 +15,10 @@ from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.projection import Projected, projected
 from flatgen.jobs import draw as job
 from flatgen.paper.drawing.ink import Block
-from flatgen.paper.pages.pens import HIDDEN, VISIBLE
+from flatgen.paper.pages.frame import HIDDEN, VISIBLE, projection_symbol
 from flatgen.paper.shop_sheet.view_ink import extents
 from flatgen.paper.shop_sheet.view_words import scale
-from flatgen.paper.shop_sheet.views import SCALES, projection_symbol, views_block
+from flatgen.paper.shop_sheet.views import SCALES, views_block
 
 PROFILES = sorted(p for p in Path("profiles").glob("*.toml") if p.stem != "shop")
 Box = tuple[float, float, float, float]

@@ -15,11 +15,9 @@ from sheet.overlaps import clashes
 
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
-from flatgen.paper.drawing.papers import paper_of
-from flatgen.paper.pages.frame import sides
-from flatgen.paper.pages.pens import EXTENSION, VISIBLE
-from flatgen.paper.strip_sheets.card import card_pages
-from flatgen.paper.strip_sheets.card_section import section_block
+from flatgen.paper.drawing.ink import paper_of
+from flatgen.paper.pages.frame import EXTENSION, VISIBLE, sides
+from flatgen.paper.strip_sheets.card import card_pages, section_block
 from flatgen.strips.cut import Strip, strip_of
 
 ROOT = Path(__file__).parents[2] / "profiles"

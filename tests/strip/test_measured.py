@@ -25,8 +25,8 @@ from flatgen.jobs.plan import Planned, checked, plan
 from flatgen.jobs.result import Options
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
-from flatgen.paper.shop_sheet.expected import expected_tables
 from flatgen.paper.shop_sheet.proof import proof_lines
+from flatgen.paper.shop_sheet.rows import expected_tables
 from flatgen.strips.learning.knowledge import lessons_of
 from flatgen.strips.learning.priors import prior_for
 from flatgen.strips.log import append, read_log, withdraw

@@ -14,11 +14,10 @@ import numpy as np
 import pytest
 from sheet.overlaps import clashes
 
-from flatgen.paper.drawing.papers import paper_of
-from flatgen.paper.drawing.typeface import lettering
+from flatgen.paper.drawing.ink import paper_of
+from flatgen.paper.drawing.text import lettering
 from flatgen.paper.pages.frame import sides
-from flatgen.paper.strip_sheets.plots import axis, columns, plot
-from flatgen.paper.strip_sheets.report import report_files, report_pages
+from flatgen.paper.strip_sheets.report import axis, columns, plot, report_files, report_pages
 from flatgen.strips.learning.misfit import residuals
 from flatgen.strips.learning.model import learn
 from flatgen.strips.learning.patterns import Pattern, looked_for, patterns

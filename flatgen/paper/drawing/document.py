@@ -31,9 +31,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
-from flatgen.paper.drawing import labels, leaders, marks, on_metal, surround, typeface, words
-from flatgen.paper.drawing.notes import Notes
-from flatgen.paper.drawing.paper import Layout, lettering_height, line_widths
+from flatgen.paper.drawing import labels, on_metal, surround, words
+from flatgen.paper.drawing import labels as leaders
+from flatgen.paper.drawing import on_metal as marks
+from flatgen.paper.drawing import text as typeface
+from flatgen.paper.drawing.facts import Notes
+from flatgen.paper.drawing.text import Layout, lettering_height, line_widths
 
 OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, FORMS, LABELS = (
     "OUTLINE", "OPENINGS", "BEND_NEAR", "BEND_FAR", "TANGENTS", "FORMS", "LABELS",

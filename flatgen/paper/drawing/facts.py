@@ -1,8 +1,9 @@
-"""What is written beside the blank of a part: metal, sizes, where the lines are, findings, cautions."""
+"""The text that stands under the blank. This module imports nothing of ours."""
 
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 
 from flatgen.core.errors import CODES, Finding
 from flatgen.core.flat_pattern import Bend, FlatPattern
@@ -10,30 +11,58 @@ from flatgen.core.schedule import Schedule
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition.part import EQUAL, Part, leg_number, near_face, upright
 from flatgen.openings.findings import Row, over
-from flatgen.paper.drawing.notes import Notes
 from flatgen.paper.drawing.words import both_lengths, length
 
+
+@dataclass(frozen=True)
+class Notes:
+    """Text under the blank: a title, lines of facts, and cautions, each drawn with the word for it.
+
+    A line that is too long for the drawing is broken at blanks; nothing is left out. ``legs`` are what to write on
+    the panels where these have no names; in smaller lettering where they find no room.
+    """
+
+    title: str
+    lines: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    legs: tuple[str, ...] = ()
+
+
 READING = "Near face toward you. Bend lines mark the middle of each bend. "
+
 NO_BRAKE = "No sight line is drawn: no brake is known."
+
 ELSEWHERE = "Sight lines for the brake are in {bench}, none is drawn here."
+
 NONE_HERE = "They are no sight lines: none is drawn here."
+
 PLACES = "Bend lines from the left edge: "
+
 LEVELS = "Bend lines from the lower edge: "
+
 SLANTED = "Slanted bend lines, from the lower left corner: "
+
 ORDER = "Order of bending as given by the user, not checked against a brake: "
+
 EDGES = "Deburr edges; gloves for carrying, not near closing parts. A second person for long sheets."
+
 BENDING = (
     "Hands clear of nose and leaf. Mark {lines}, never scribe them{pencil}. Inspect the outside of each bend with "
     "a lens: a cracked part is scrap."
 )
+
 PENCIL = ", and with no graphite pencil on aluminium"
+
 RECEIVED = "Made from a file: its metal, temper and inside radii are for whoever sent it to answer{unchecked}."
+
 UNCHECKED = "; without a metal no least radius was checked"
+
 STRENGTH = "Strength is not judged here: approved drawings, local rules and licensed inspection come first."
 
 
 MOST_KINDS = 12
 """Kinds of openings that are listed beside the blank: JSON has them all."""
+
 MOST_ALIKE = 3
 """Cautions of one code that stand beside the blank of a received part, whose openings nobody here can move."""
 

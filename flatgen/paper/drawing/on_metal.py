@@ -9,10 +9,12 @@ import math
 from itertools import pairwise
 from typing import Any
 
-from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Piece, Point
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop, Piece, Point
+from flatgen.paper.drawing.text import Stroke, line_widths
 
 NEAR = 0.003
 """Closer to metal than this counts as metal: chords that stand for arcs here are within 0.002 [mm]."""
+
 LEAST = 1e-6
 """Shorter stretches are none [mm]."""
 
@@ -108,3 +110,45 @@ def _on(arc: Arc, spot: Point) -> bool:
     low = arc.first if arc.sweep > 0 else arc.first + arc.sweep
     slack = math.degrees(LEAST / arc.radius)
     return (math.degrees(math.atan2(spot[1], spot[0])) - low + slack) % 360.0 <= abs(arc.sweep) + 2 * slack
+
+
+MOST = 300
+"""Round openings of a drawing with centre marks."""
+
+SHARE = 0.6
+"""Half a cross, of the radius, but no more than one height of lettering."""
+
+LEAST_MARKED = 3.0
+"""Half a cross, in narrow lines."""
+
+
+def centre_marks(flat: FlatPattern, height: float) -> tuple[Stroke, ...]:
+    """Two strokes for each round opening.
+
+    Parameters
+    ----------
+    flat : FlatPattern
+        What is drawn, [mm]
+    height : float
+        Of the drawing's lettering, [mm]
+
+    Returns
+    -------
+    tuple[Stroke, ...]
+        The crosses, [mm]
+    """
+    circles = [c for c in map(_circle, flat.openings) if c is not None]
+    if len(circles) > MOST:
+        return ()
+    found: list[Stroke] = []
+    for (x, y), radius in circles:
+        half = min(SHARE * radius, height)
+        if half >= LEAST_MARKED * line_widths(height)[1]:
+            found += [Stroke((x - half, y), (x + half, y)), Stroke((x, y - half), (x, y + half))]
+    return tuple(found)
+
+
+def _circle(loop: Loop) -> tuple[Point, float] | None:
+    """Centre and radius of a loop that is one circle."""
+    only = loop.pieces[0]
+    return (only.centre, only.radius) if len(loop.pieces) == 1 and isinstance(only, Arc) and only.full else None

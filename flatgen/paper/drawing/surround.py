@@ -10,11 +10,11 @@ from typing import TypeAlias
 
 from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.definition.part import upright
-from flatgen.paper.drawing import typeface, words
-from flatgen.paper.drawing.leaders import LedOut
-from flatgen.paper.drawing.notes import Notes
-from flatgen.paper.drawing.paper import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions
-from flatgen.paper.drawing.wrapping import wrapped
+from flatgen.paper.drawing import text as typeface
+from flatgen.paper.drawing import words
+from flatgen.paper.drawing.facts import Notes
+from flatgen.paper.drawing.labels import LedOut
+from flatgen.paper.drawing.text import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions, wrapped
 
 Rows: TypeAlias = tuple[tuple[Kind, str], ...]
 """Of the key: a line type and its meaning."""

@@ -1,35 +1,57 @@
-"""Frame of a sheet after ISO 5457:1999, from memory: borders, centring marks, grid reference.
-
-border          20 mm at the left for filing, 10 mm elsewhere
-frame           0.7 mm, limits the drawing space
-centring marks  on both axes of the paper, from the grid reference border 10 mm inward
-grid reference  fields of 50 mm counted from the centring marks, corner fields take what is left; letters without
-                I and O from top to bottom, numbers from left to right; A3 and larger, a strip of 5 mm about the frame
-
-The sizes of ISO 216 and ASME Y14.1 are those of trimmed paper, which is what a home printer holds, so that there are
-no trimming marks. The same rules serve Letter and Tabloid.
-"""
+"""Layers of the shop sheet: how each line is drawn. Colour only repeats what line type and width say."""
 
 from __future__ import annotations
 
 import itertools
+from dataclasses import dataclass, fields
+from typing import Literal
 
-from flatgen.paper.drawing.ink import LARGE, Ink
-from flatgen.paper.drawing.papers import Paper
-from flatgen.paper.drawing.wrapping import run
-from flatgen.paper.pages.pens import FRAME, TABLE
+from flatgen.paper.drawing import document
+from flatgen.paper.drawing.ink import CHAIN, LARGE, SMALL, Block, Ink, Paper, Pen
+from flatgen.paper.drawing.text import ASCENT, DESCENT, LINE, depth, fitted, run, shortened, sound
+from flatgen.paper.pages import words as words
+from flatgen.paper.stage_pictures.pictures import PENS as OF_STAGES
+
+FRAME, TABLE = "FRAME", "TABLE"
+"""Frame of the drawing space; lines of tables, of the title block, and boxes to write in."""
+
+VISIBLE, HIDDEN, CENTRE = "VISIBLE", "HIDDEN", "CENTRE"
+"""Edges of the formed part that are seen and that are not; axes of symmetry and centres."""
+
+EXTENSION = "SIZES"
+"""Dimension, extension and leader lines with their arrowheads, as in the pictures of the stages."""
+
+PENS = {
+    **OF_STAGES,
+    FRAME: Pen(weight=0.7),
+    TABLE: Pen(),
+    VISIBLE: Pen(wide=True),
+    HIDDEN: Pen(document.DASHED),
+    CENTRE: Pen(CHAIN),
+    **{
+        name: Pen(pen.linetype, pen.wide, pen.number, pen.shade)
+        for name, pen in document.PENS.items()
+        if name != document.LABELS
+    },
+}
 
 FILING, BORDER = 20.0, 10.0
+
 STRIP = 5.0
 """Width of the grid reference about the frame [mm]."""
+
 MARK = 10.0
 """Length of a centring mark [mm]."""
+
 FIELD = 50.0
 """Of the grid reference [mm]."""
+
 GRID_FROM = 420.0
 """Long side of the smallest paper with a grid reference [mm]."""
+
 TITLE_WIDE = 180.0
 """Of the title block at the lower right corner, which the lower centring mark does not enter [mm] (ISO 7200)."""
+
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 
 
@@ -77,7 +99,7 @@ def space(paper: Paper, landscape: bool) -> tuple[float, float, float, float]:
     --------
     ISO 5457: the drawing space of A3 is 390 x 277 mm.
 
-    >>> from flatgen.paper.drawing.papers import paper_of
+    >>> from flatgen.paper.drawing.ink import paper_of
     >>> space(paper_of("A3"), True)
     (20.0, 10.0, 410.0, 287.0)
     """
@@ -115,7 +137,7 @@ def frame(paper: Paper, landscape: bool) -> Ink:
     return ink
 
 
-def fields(side: float) -> int:
+def grid_fields(side: float) -> int:
     """How many fields of the grid reference lie along a side of the paper.
 
     Parameters
@@ -161,10 +183,246 @@ def _grid(ink: Ink, wide: float, tall: float) -> None:
 
 def _edges(side: float, first: float, last: float) -> list[float]:
     """Limits of the fields along a side of the paper, from frame line to frame line."""
-    half = fields(side) // 2
+    half = grid_fields(side) // 2
     inner = [side / 2.0 + FIELD * k for k in range(1 - half, half)]
     return [first, *inner, last]
 
 
 def _centred(ink: Ink, said: str, x: float, y: float) -> None:
     ink.text(said, x - run(said, LARGE) / 2.0, y - LARGE / 2.0, LARGE)
+
+
+LARGEST = 5.0
+"""Lettering of the title [mm]."""
+
+PAD = 1.2
+"""Between a line and lettering [mm]."""
+
+CAPTION = 0.5 + depth(1, SMALL)
+"""From the upper line of a field to the lower end of its caption [mm]."""
+
+NARROW_ROW = 10.0
+
+SIGNED_ROW = 11.5
+
+TITLE_ROW, SHORT_TITLE_ROW = 17.2, 14.0
+
+LAST_ROW = 5.4
+"""Heights of the rows [mm]."""
+
+FULL_TALL = SIGNED_ROW + TITLE_ROW + NARROW_ROW + LAST_ROW
+
+REDUCED_TALL = SIGNED_ROW + SHORT_TITLE_ROW
+
+
+@dataclass(frozen=True)
+class TitleFacts:
+    """What the title block says; an empty text is left for the pen. ``scale`` such as ``1:2``, ``unit`` such as ``mm``,
+    ``tolerance`` such as ``ISO 2768-m``, ``program`` with its version, ``fingerprint`` of what was drawn from."""
+
+    title: str
+    number: str = ""
+    supplementary: str = ""
+    document_type: str = ""
+    owner: str = ""
+    creator: str = ""
+    approval: str = ""
+    date: str = ""
+    revision: str = ""
+    tolerance: str = ""
+    scale: str = ""
+    unit: str = ""
+    program: str = ""
+    fingerprint: str = ""
+
+    def sound(self) -> TitleFacts:
+        """The same, made harmless."""
+        return TitleFacts(**{f.name: sound(getattr(self, f.name)) for f in fields(self)})
+
+
+@dataclass(frozen=True)
+class _Field:
+    """``wide`` [mm]; ``second`` stands below in small lettering; ``heights`` from the largest [mm]."""
+
+    caption: str
+    text: str
+    wide: float
+    heights: tuple[float, ...] = (LARGE, SMALL)
+    second: str = ""
+
+
+def title_block(
+    facts: TitleFacts, paper: str, sheet: int, sheets: int, symbol: Block, *, reduced: bool = False
+) -> Block:
+    """Title block of one sheet.
+
+    Parameters
+    ----------
+    facts : TitleFacts
+        What it says, of any length, [-]
+    paper : str
+        Size of the paper by name, [-]
+    sheet, sheets : int
+        Number of this sheet and of all, [-]
+    symbol : Block
+        Of the method of projection, [mm]
+    reduced : bool
+        Only what ISO 7200 demands, for sheets after the first, [-]
+
+    Returns
+    -------
+    Block
+        Of the full width, its lower right corner goes to that of the drawing space, [mm]
+    """
+    facts = facts.sound()
+    number = words.sheet(sheet, sheets)
+    rows = _reduced_rows(facts, number) if reduced else _full_rows(facts, sound(paper), number)
+    tall = sum(t for t, _ in rows)
+    ink, high = Ink(), tall
+    ink.box(FRAME, 0.0, 0.0, TITLE_WIDE, tall)
+    for n, (row, row_fields) in enumerate(rows):
+        x = 0.0
+        if n:
+            ink.line(TABLE, (0.0, high), (TITLE_WIDE, high))
+        for field in row_fields:
+            if x > 0.0:
+                ink.line(TABLE, (x, high - row), (x, high))
+            if field.caption == words.PROJECTION:
+                _place(ink, symbol, x, high - row, field.wide, row)
+            else:
+                _write(ink, field, x, high, row)
+            x += field.wide
+        high -= row
+    return Block(ink, TITLE_WIDE, tall)
+
+
+def _signed(facts: TitleFacts) -> tuple[float, list[_Field]]:
+    return SIGNED_ROW, [
+        _Field(words.OWNER, facts.owner, 50.0),
+        _Field(words.CREATOR, facts.creator, 48.0),
+        _Field(words.APPROVAL, facts.approval, 48.0),
+        _Field(words.DATE, facts.date, 34.0),
+    ]
+
+
+def _full_rows(facts: TitleFacts, paper: str, number: str) -> list[tuple[float, list[_Field]]]:
+    """Rows from the top with their fields from the left."""
+    made = words.program(facts.program, facts.fingerprint)
+    return [
+        _signed(facts),
+        (
+            TITLE_ROW,
+            [
+                _Field(words.KIND, facts.document_type, 36.0),
+                _Field(words.TITLE, facts.title, 77.0, (LARGEST, LARGE, SMALL), facts.supplementary),
+                _Field(words.NUMBER, facts.number, 42.0),
+                _Field(words.PROJECTION, "", 25.0),
+            ],
+        ),
+        (
+            NARROW_ROW,
+            [
+                _Field(words.TOLERANCE, facts.tolerance, 46.0),
+                _Field(words.SCALE, facts.scale, 28.0),
+                _Field(words.UNIT, facts.unit, 22.0),
+                _Field(words.PAPER, paper, 20.0),
+                _Field(words.REVISION, facts.revision, 22.0),
+                _Field(words.SHEET, number, 42.0),
+            ],
+        ),
+        (LAST_ROW, [_Field("", made, TITLE_WIDE, (SMALL,))]),
+    ]
+
+
+def _reduced_rows(facts: TitleFacts, number: str) -> list[tuple[float, list[_Field]]]:
+    return [
+        _signed(facts),
+        (
+            SHORT_TITLE_ROW,
+            [
+                _Field(words.KIND, facts.document_type, 36.0),
+                _Field(words.TITLE, facts.title, 80.0),
+                _Field(words.NUMBER, facts.number, 42.0),
+                _Field(words.SHEET, number, 22.0),
+            ],
+        ),
+    ]
+
+
+def _write(ink: Ink, field: _Field, x: float, high: float, row: float) -> None:
+    """Caption and text of a field whose upper left corner is at (x, high)."""
+    room = field.wide - 2.0 * PAD
+    free = row - (CAPTION if field.caption else 0.0)
+    if field.caption:
+        ink.text(shortened(field.caption, room, SMALL), x + PAD, high - 0.5 - SMALL * ASCENT)
+    low = high - row
+    if field.second:
+        ink.text(shortened(field.second, room, SMALL), x + PAD, low + 0.6 + SMALL * DESCENT)
+        low += 0.6 + depth(1, SMALL)
+        free -= 0.6 + depth(1, SMALL)
+    lines, height = fitted(field.text, room, free - 1.0, field.heights)
+    y = low + (free + depth(len(lines), height)) / 2.0 - height * ASCENT
+    for line in lines:
+        ink.text(line, x + PAD, y, height)
+        y -= LINE * height
+
+
+def _place(ink: Ink, symbol: Block, x: float, low: float, wide: float, tall: float) -> None:
+    """The symbol in the middle of its field, drawn smaller where it is too large."""
+    size = min(1.0, (wide - 2.0 * PAD) / symbol.wide, (tall - 2.0 * PAD) / symbol.tall)
+    ink.add(_scaled(symbol.ink, size), x + (wide - size * symbol.wide) / 2.0, low + (tall - size * symbol.tall) / 2.0)
+
+
+def _scaled(ink: Ink, size: float) -> Ink:
+    """Lines of a symbol; lettering has no place in it."""
+
+    def of(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        return tuple((size * a, size * b) for a, b in points)
+
+    return Ink(
+        lines=[(pen, of(points), closed) for pen, points, closed in ink.lines],
+        solids=[of(points) for points in ink.solids],
+        circles=[(pen, of((c,))[0], size * r) for pen, c, r in ink.circles],
+        arcs=[(pen, of((c,))[0], size * r, first, sweep) for pen, c, r, first, sweep in ink.arcs],
+    )
+
+
+def projection_symbol(kind: Angle, height: float = LARGE) -> Block:
+    """The truncated cone in two views that names the method of projection.
+
+    After ISO 5456-2 and ISO 128-30, from memory: diameters of one and two heights of lettering, length two heights.
+
+    Parameters
+    ----------
+    kind : "first" or "third"
+        Angle of projection, [-]
+    height : float
+        Of the lettering that it goes with, [mm]
+
+    Returns
+    -------
+    Block
+        Lines and axes, [mm]
+    """
+    h, over = height, 0.35 * height
+    ink = Ink()
+    tall = 2 * h + 2 * over
+    middle = tall / 2
+    cone, rings = (over, 3 * h + 3 * over) if kind == "first" else (2 * h + 3 * over + h, over)
+    ink.lines.append(
+        (
+            VISIBLE,
+            ((cone, middle - h / 2), (cone + 2 * h, middle - h), (cone + 2 * h, middle + h), (cone, middle + h / 2)),
+            True,
+        )
+    )
+    ink.line(CENTRE, (cone - over, middle), (cone + 2 * h + over, middle))
+    centre = (rings + h, middle)
+    for radius in (h / 2, h):
+        ink.circles.append((VISIBLE, centre, radius))
+    ink.line(CENTRE, (centre[0] - h - over, middle), (centre[0] + h + over, middle))
+    ink.line(CENTRE, (centre[0], middle - h - over), (centre[0], middle + h + over))
+    return Block(ink, 5 * h + 4 * over, tall)
+
+
+Angle = Literal["first", "third"]

@@ -10,20 +10,40 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
 
-from flatgen.paper.drawing.ink import Block, Ink
-from flatgen.paper.drawing.papers import Paper
-from flatgen.paper.pages.frame import MARK, STRIP, TITLE_WIDE, frame, space
-from flatgen.paper.pages.title_block import FULL_TALL, REDUCED_TALL, TitleFacts, title_block
+from flatgen.paper.drawing.ink import Block, Ink, Paper, ink_document
+from flatgen.paper.pages.frame import (
+    EXTENSION,
+    FULL_TALL,
+    MARK,
+    PENS,
+    REDUCED_TALL,
+    STRIP,
+    TITLE_WIDE,
+    TitleFacts,
+    frame,
+    sides,
+    space,
+    title_block,
+)
+
+if TYPE_CHECKING:
+    pass
+
 
 CLEAR = MARK - STRIP + 1.0
 """From the frame to what is drawn, beyond the centring marks [mm]."""
+
 GAPS = (8.0, 6.0, 4.0)
 """Between blocks; the largest with which no further page is needed [mm]."""
+
 ABOVE_TITLE = 4.0
 """Between the title block and what is drawn [mm]."""
+
 TRIES = 4000
 """So many places of blocks are looked at for a page."""
+
 MOST = 300
 """Most blocks on a page."""
 
@@ -219,3 +239,85 @@ def _flowed(
                 raise ValueError("a block finds no room on an empty page")
             rest = rest[len(search.best) :]
     return pages
+
+
+def page_files(pages: Sequence[Ink], paper: Paper, stem: str, title: str) -> dict[str, bytes]:
+    """Upright pages as a PDF and as SVG.
+
+    Parameters
+    ----------
+    pages : Sequence[Ink]
+        Framed, [mm]
+    paper : Paper
+        Theirs, [mm]
+    stem : str
+        That names begin with, [-]
+    title : str
+        Of the PDF, [-]
+
+    Returns
+    -------
+    dict[str, bytes]
+        ``STEM.pdf`` and ``STEM.svg``, or ``STEM-1.svg`` and so on of several pages
+    """
+    from flatgen.paper.drawing.recording import recorded
+    from flatgen.paper.drawing.writers import PdfPage, pdf_bytes, svg_window
+
+    shown = recorded(sheet_document(pages, paper, landscape=False))
+    windows = [window(n, paper, False) for n in range(len(pages))]
+    made = {f"{stem}.pdf": pdf_bytes([PdfPage(shown, w, w[2] - w[0], w[3] - w[1]) for w in windows], title)}
+    for n, w in enumerate(windows, start=1):
+        made[f"{stem}.svg" if len(windows) == 1 else f"{stem}-{n}.svg"] = svg_window(shown, w).encode()
+    return made
+
+
+BETWEEN = 20.0
+"""Between the pages in the document [mm]."""
+
+
+def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010", landscape: bool = True) -> Any:
+    """All pages side by side in one document at 1:1 of the paper.
+
+    Parameters
+    ----------
+    pages : Sequence[Ink]
+        Of :func:`sheet_pages`, [mm]
+    paper : Paper
+        Theirs, [mm]
+    version : str
+        Of the DXF, [-]
+    landscape : bool
+        Long side level, [-]
+
+    Returns
+    -------
+    ezdxf.document.Drawing
+        Where page n begins says :func:`window`, [mm]
+    """
+    ink = Ink()
+    for n, page in enumerate(pages):
+        ink.add(page, window(n, paper, landscape)[0], 0.0)
+    _, _, right, high = window(len(pages) - 1, paper, landscape)
+    return ink_document(ink, PENS, right, high, solids=EXTENSION, version=version)
+
+
+def window(number: int, paper: Paper, landscape: bool = True) -> tuple[float, float, float, float]:
+    """Where a page stands in the document.
+
+    Parameters
+    ----------
+    number : int
+        From 0, [-]
+    paper : Paper
+        Its paper, [mm]
+    landscape : bool
+        Long side level, [-]
+
+    Returns
+    -------
+    tuple[float, float, float, float]
+        Left, low, right, high, [mm]
+    """
+    wide, tall = sides(paper, landscape)
+    left = number * (wide + BETWEEN)
+    return left, 0.0, left + wide, tall

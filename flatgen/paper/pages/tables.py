@@ -8,39 +8,52 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from flatgen.paper.drawing.ink import LARGE, SMALL, Block, Ink
-from flatgen.paper.drawing.paper import ASCENT
-from flatgen.paper.drawing.wrapping import LINE, depth, run, sound, wrapped
+from flatgen.paper.drawing.text import ASCENT, LINE, depth, run, sound, wrapped
 from flatgen.paper.pages import words as words
-from flatgen.paper.pages.pens import TABLE
+from flatgen.paper.pages.frame import TABLE
 
 PAD = 1.2
 """Between a line and lettering [mm]."""
+
 ABOVE, BELOW = 1.5 * SMALL, 0.65 * SMALL
 """From the upper line of a row to its first baseline, from its last baseline to the lower line [mm]."""
+
 PITCH = LINE * SMALL
 """From baseline to baseline [mm]."""
+
 WRITTEN = 7.5
 """Least height of a row that is written in [mm]."""
+
 PENCIL = 20.0
 """Width to write in, beside the unit [mm]."""
+
 TIGHT = 16.0
 """The same where there is no room [mm]."""
+
 BOX = 3.5
 """Side of a box to tick [mm]."""
+
 LEAST = 9.0
 """Least width of a column: the widest letter and the pads [mm]."""
+
 WORD = 45.0
 """A word longer than this may be broken, so that its column does not take the room of all others [mm]."""
+
 HEAD_LINES = 6
 """Most lines of a column's head."""
+
 WIDENED = 0.7
 """A table that fills this share of its room is widened to fill all of it."""
+
 DOUBLE = 0.8
 """Between the two lines under the heads of the columns [mm]."""
+
 HEAD_GAP = 1.8
 """Below a head [mm]."""
+
 NUMBER = re.compile(r"[+\-\u2212\u00b1<>\u2264\u2265]?\s?\d+([.,]\d+)?\s?[°%]?")
 
 
@@ -343,4 +356,153 @@ def _cell(ink: Ink, cell: Cell, lines: tuple[str, ...], x: float, y: float, wide
         left += BOX + PAD
     for line in lines:
         ink.text(line, x + wide - PAD - run(line, SMALL) if right else left, y)
+        y -= PITCH
+
+
+Marks = Literal["none", "numbers", "boxes"]
+
+BETWEEN = 6.0
+"""Between columns [mm]."""
+
+APART = {"none": 1.5, "numbers": 1.5, "boxes": 2.8}
+"""Between paragraphs [mm]."""
+
+AFTER_MARK = 1.5
+"""Between a number or a box and its text [mm]."""
+
+STEP = 0.5
+"""By which the height of columns is tried, so that they end alike [mm]."""
+
+
+@dataclass(frozen=True)
+class _Chunk:
+    """A paragraph, or what of it a column takes; ``mark`` is its number or empty."""
+
+    lines: tuple[str, ...]
+    mark: str
+
+    @property
+    def tall(self) -> float:
+        return ABOVE + BELOW + PITCH * (len(self.lines) - 1)
+
+
+def paragraphs(
+    head: str,
+    texts: Sequence[str],
+    wide: float,
+    tall: float,
+    columns: int = 1,
+    *,
+    marks: Marks = "none",
+) -> tuple[Block, ...]:
+    """Texts in columns under a head, read down the first column and then down the next.
+
+    Parameters
+    ----------
+    head : str
+        Over the texts, may be empty, [-]
+    texts : Sequence[str]
+        Paragraphs; empty ones are left out, [-]
+    wide, tall : float
+        Most room of a block, [mm]
+    columns : int
+        Side by side, [-]
+    marks : Marks
+        What stands before a paragraph, [-]
+
+    Returns
+    -------
+    tuple[Block, ...]
+        In order, none without texts, [mm]
+
+    Raises
+    ------
+    ValueError
+        For room that is too small for one line.
+    """
+    said = [t for t in map(sound, texts) if t]
+    if not said:
+        return ()
+    over, again = sound(head), sound(words.continued(head))
+    column = (wide - BETWEEN * (columns - 1)) / columns
+    indent = _indent(len(said), marks)
+    room = tall - max(title_tall(over, wide), title_tall(again, wide))
+    if columns < 1 or column - indent < LEAST or room < ABOVE + BELOW:
+        raise ValueError(f"{columns} columns of text do not fit into {wide:g} x {tall:g} mm")
+    chunks = [c for n, t in enumerate(said) for c in _chunks(t, str(n + 1), column - indent, room)]
+    blocks: list[Block] = []
+    while chunks:
+        filled = _even(chunks, columns, room, APART[marks])
+        blocks.append(_drawn_columns(over if not blocks else again, filled, wide, column, indent, marks))
+        chunks = chunks[sum(len(c) for c in filled) :]
+    return tuple(blocks)
+
+
+def _indent(count: int, marks: Marks) -> float:
+    widest = {"none": 0.0, "numbers": run("0" * len(str(count)), SMALL), "boxes": BOX}[marks]
+    return widest + AFTER_MARK if widest else 0.0
+
+
+def _chunks(text: str, mark: str, room: float, tall: float) -> list[_Chunk]:
+    """A paragraph in one piece, or in pieces that a column takes [mm]."""
+    lines = wrapped(text, room, SMALL)
+    most = 1 + int((tall - ABOVE - BELOW) / PITCH + 1e-9)
+    return [_Chunk(lines[k : k + most], mark if k == 0 else "") for k in range(0, len(lines), most)]
+
+
+def _even(chunks: Sequence[_Chunk], columns: int, tall: float, apart: float) -> list[list[_Chunk]]:
+    """As many as go into one block, its columns as short as they can be [mm]."""
+    best = _filled(chunks, columns, tall, apart)
+    low, high = 0, int(tall / STEP)
+    while low < high:
+        middle = (low + high) // 2
+        tried = _filled(chunks, columns, STEP * middle, apart)
+        if sum(map(len, tried)) < sum(map(len, best)):
+            low = middle + 1
+        else:
+            high, best = middle, tried
+    return best
+
+
+def _filled(chunks: Sequence[_Chunk], columns: int, tall: float, apart: float) -> list[list[_Chunk]]:
+    """Columns filled one after the other with whole chunks [mm]."""
+    filled: list[list[_Chunk]] = []
+    left = 0.0
+    for chunk in chunks:
+        if filled and left >= chunk.tall + apart:
+            filled[-1].append(chunk)
+            left -= chunk.tall + apart
+            continue
+        if len(filled) == columns or chunk.tall > tall + 1e-9:
+            break
+        filled.append([chunk])
+        left = tall - chunk.tall
+    return filled
+
+
+def _drawn_columns(
+    head: str, filled: list[list[_Chunk]], wide: float, column: float, indent: float, marks: Marks
+) -> Block:
+    """A block of columns."""
+    apart = APART[marks]
+    depth = max(sum(c.tall for c in cs) + apart * (len(cs) - 1) for cs in filled)
+    whole, ink = depth + title_tall(head, wide), Ink()
+    top = titled(ink, head, wide, whole)
+    for n, chunks in enumerate(filled):
+        x, y = n * (column + BETWEEN), top
+        for chunk in chunks:
+            _write(ink, chunk, x, y - ABOVE, indent, marks)
+            y -= chunk.tall + apart
+    return Block(ink, wide, whole)
+
+
+def _write(ink: Ink, chunk: _Chunk, x: float, y: float, indent: float, marks: Marks) -> None:
+    """A chunk from its first baseline down."""
+    if chunk.mark and marks == "numbers":
+        ink.text(chunk.mark, x + indent - AFTER_MARK - run(chunk.mark, SMALL), y)
+    elif chunk.mark and marks == "boxes":
+        low = y + SMALL / 2.0 - BOX / 2.0
+        ink.box(TABLE, x, low, x + BOX, low + BOX)
+    for line in chunk.lines:
+        ink.text(line, x + indent, y)
         y -= PITCH

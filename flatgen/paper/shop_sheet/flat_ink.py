@@ -17,12 +17,13 @@ import numpy as np
 from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.core.schedule import Schedule
 from flatgen.openings.findings import Row
-from flatgen.paper.drawing import document, typeface
+from flatgen.paper.drawing import document
+from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing.bench import sight_lines
 from flatgen.paper.drawing.ink import SMALL, Ink
 from flatgen.paper.drawing.on_metal import Metal
-from flatgen.paper.drawing.paper import ASCENT, DESCENT
-from flatgen.paper.pages.pens import CENTRE, EXTENSION
+from flatgen.paper.drawing.text import ASCENT, DESCENT
+from flatgen.paper.pages.frame import CENTRE, EXTENSION
 from flatgen.paper.shop_sheet.flat_placing import Placing, break_line
 
 SIGHT_SHARE, BEND_SHARE = 0.7, 0.25

@@ -24,7 +24,7 @@ from flatgen.definition.part import BendSpec, Part
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.paper.drawing.words import MM_PER_INCH
 from flatgen.paper.shop_sheet import words
-from flatgen.paper.shop_sheet.runs import Runs, following, runs_of
+from flatgen.paper.shop_sheet.measure import Runs, following, runs_of
 
 Kind = Literal["developed", "allowance", "setback", "leg", "remark"]
 FEWEST, MOST = 3, 9

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from flatgen import __version__
 from flatgen.core.errors import Finding
@@ -18,32 +18,33 @@ from flatgen.definition.part import Part
 from flatgen.definition.solid.projection import Projected
 from flatgen.openings.judge import Watched
 from flatgen.paper.drawing.facts import cautions
-from flatgen.paper.drawing.ink import SMALL, Block, Ink, ink_document
-from flatgen.paper.drawing.papers import Paper
+from flatgen.paper.drawing.ink import SMALL, Block, Ink, Paper
+from flatgen.paper.drawing.text import run
 from flatgen.paper.drawing.words import clean
-from flatgen.paper.drawing.wrapping import run
-from flatgen.paper.pages.frame import sides
+from flatgen.paper.pages.frame import EXTENSION, TABLE, TitleFacts, projection_symbol
 from flatgen.paper.pages.pages import Break, paged, room
-from flatgen.paper.pages.paragraphs import paragraphs
-from flatgen.paper.pages.pens import EXTENSION, PENS, TABLE
-from flatgen.paper.pages.tables import BOX, Blank, Cell, table
-from flatgen.paper.pages.title_block import TitleFacts
-from flatgen.paper.shop_sheet import sheet_words as words
-from flatgen.paper.shop_sheet.expected import TITLE, expected_tables
+from flatgen.paper.pages.tables import BOX, Blank, Cell, paragraphs, table
+from flatgen.paper.shop_sheet import words
 from flatgen.paper.shop_sheet.flat_view import flat_blocks
 from flatgen.paper.shop_sheet.measure import Measure, finished, measures
-from flatgen.paper.shop_sheet.measure_rows import finished_table, if_off, measure_table, what_to_do
 from flatgen.paper.shop_sheet.proof import proof_lines
-from flatgen.paper.shop_sheet.schedule_rows import Table, schedule_rows
-from flatgen.paper.shop_sheet.views import projection_symbol, views_block
+from flatgen.paper.shop_sheet.rows import (
+    TITLE,
+    Table,
+    expected_tables,
+    finished_table,
+    if_off,
+    measure_table,
+    schedule_rows,
+    what_to_do,
+)
+from flatgen.paper.shop_sheet.views import views_block
 from flatgen.paper.shop_sheet.words import SheetUnit
-from flatgen.paper.stage_pictures.stages import key_block, stage_block
+from flatgen.paper.stage_pictures.pictures import key_block, stage_block
 
 if TYPE_CHECKING:
-    from flatgen.paper.stage_pictures.stages import StagePicture
+    from flatgen.paper.stage_pictures.pictures import StagePicture
 
-BETWEEN = 20.0
-"""Between the pages in the document [mm]."""
 STAGE_WIDE = 284.0
 """No stage is drawn wider [mm]."""
 ABOVE_PICTURE = 27.0
@@ -115,54 +116,6 @@ def sheet_pages(told: Told, manner: Manner) -> tuple[Ink, ...]:
     said = [*cautions(told.part, told.flat, told.findings, lines), *([words.KICK] if told.flat.bends else [])]
     blocks += paragraphs(words.CAUTIONS, said, wide, tall, 2)
     return paged(blocks, manner.paper, True, _title(told, manner), projection_symbol(manner.projection))
-
-
-def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010", landscape: bool = True) -> Any:
-    """All pages side by side in one document at 1:1 of the paper.
-
-    Parameters
-    ----------
-    pages : Sequence[Ink]
-        Of :func:`sheet_pages`, [mm]
-    paper : Paper
-        Theirs, [mm]
-    version : str
-        Of the DXF, [-]
-    landscape : bool
-        Long side level, [-]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        Where page n begins says :func:`window`, [mm]
-    """
-    ink = Ink()
-    for n, page in enumerate(pages):
-        ink.add(page, window(n, paper, landscape)[0], 0.0)
-    _, _, right, high = window(len(pages) - 1, paper, landscape)
-    return ink_document(ink, PENS, right, high, solids=EXTENSION, version=version)
-
-
-def window(number: int, paper: Paper, landscape: bool = True) -> tuple[float, float, float, float]:
-    """Where a page stands in the document.
-
-    Parameters
-    ----------
-    number : int
-        From 0, [-]
-    paper : Paper
-        Its paper, [mm]
-    landscape : bool
-        Long side level, [-]
-
-    Returns
-    -------
-    tuple[float, float, float, float]
-        Left, low, right, high, [mm]
-    """
-    wide, tall = sides(paper, landscape)
-    left = number * (wide + BETWEEN)
-    return left, 0.0, left + wide, tall
 
 
 def _title(told: Told, manner: Manner) -> TitleFacts:

@@ -16,10 +16,11 @@ from typing import Literal
 
 from flatgen.core.flat_pattern import Arc, Point
 from flatgen.definition.solid.view_lines import Run, Span, View
-from flatgen.paper.drawing import typeface, words
+from flatgen.paper.drawing import text as typeface
+from flatgen.paper.drawing import words
 from flatgen.paper.drawing.ink import HEAD, SMALL, Ink
-from flatgen.paper.drawing.paper import box as text_box
-from flatgen.paper.pages.pens import EXTENSION, HIDDEN, VISIBLE
+from flatgen.paper.drawing.text import box as text_box
+from flatgen.paper.pages.frame import EXTENSION, HIDDEN, VISIBLE
 from flatgen.paper.stage_pictures.view import Axis, Window
 
 Side = Literal["above", "below", "left", "right"]

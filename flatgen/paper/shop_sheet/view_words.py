@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
-Angle = Literal["first", "third"]
+from flatgen.paper.pages.frame import Angle
 
 PICTURE = "Pictorial view, not to scale"
 PICTURE_SHORT = "Pictorial view of both ends, not to scale"

@@ -17,12 +17,11 @@ from dataclasses import dataclass, field
 
 from flatgen.definition.solid.projection import Projected
 from flatgen.definition.solid.view_lines import Span
-from flatgen.paper.drawing import typeface
+from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing.ink import HEAD, LARGE, SMALL, Block, Ink
-from flatgen.paper.pages.pens import CENTRE, VISIBLE
+from flatgen.paper.pages.frame import VISIBLE, Angle
 from flatgen.paper.shop_sheet import view_words as words
 from flatgen.paper.shop_sheet.view_ink import Box, Placed, Side, dimension, extents, placed
-from flatgen.paper.shop_sheet.view_words import Angle
 
 SCALES = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
 LARGEST = 80.0
@@ -361,41 +360,3 @@ def _wrapped(text: str, wide: float) -> list[str]:
         else:
             lines.append(word)
     return lines
-
-
-def projection_symbol(kind: Angle, height: float = LARGE) -> Block:
-    """The truncated cone in two views that names the method of projection.
-
-    After ISO 5456-2 and ISO 128-30, from memory: diameters of one and two heights of lettering, length two heights.
-
-    Parameters
-    ----------
-    kind : "first" or "third"
-        Angle of projection, [-]
-    height : float
-        Of the lettering that it goes with, [mm]
-
-    Returns
-    -------
-    Block
-        Lines and axes, [mm]
-    """
-    h, over = height, 0.35 * height
-    ink = Ink()
-    tall = 2 * h + 2 * over
-    middle = tall / 2
-    cone, rings = (over, 3 * h + 3 * over) if kind == "first" else (2 * h + 3 * over + h, over)
-    ink.lines.append(
-        (
-            VISIBLE,
-            ((cone, middle - h / 2), (cone + 2 * h, middle - h), (cone + 2 * h, middle + h), (cone, middle + h / 2)),
-            True,
-        )
-    )
-    ink.line(CENTRE, (cone - over, middle), (cone + 2 * h + over, middle))
-    centre = (rings + h, middle)
-    for radius in (h / 2, h):
-        ink.circles.append((VISIBLE, centre, radius))
-    ink.line(CENTRE, (centre[0] - h - over, middle), (centre[0] + h + over, middle))
-    ink.line(CENTRE, (centre[0], middle - h - over), (centre[0], middle + h + over))
-    return Block(ink, 5 * h + 4 * over, tall)

@@ -14,42 +14,65 @@ from flatgen.paper.drawing.words import MM_PER_INCH, harmless
 
 SheetUnit = Literal["mm", "in", "in/64"]
 """Unit of a sheet; what is measured with a calliper is in decimals of an inch, not in 64ths."""
+
 LONGEST_NAME = 18
 """Characters of a name in a table; the rest gives way to an ellipsis."""
+
 NEWTON_PER_POUND = 4.4482216
 
 NOT_CHECKED = "not checked"
+
 NOT_KNOWN = "not known"
+
 NONE = "-"
 
 # proof line
 BLANK_WIDTH, BLANK_LENGTH, ACROSS_SLANT = "blank width", "blank length", "developed, across bend {label}"
+
 PART_WIDTH, PART_LENGTH = "developed, from left to right", "developed, from below to above"
+
 ALLOWANCE = "allowance, {bends}"
+
 SETBACK = "setback, {bends}"
+
 FLAT = "flat"
+
 ROUNDING = "rounding"
+
 FLATS_AND_ALLOWANCES = "flats between bend tangent lines, and allowances"
+
 DIMENSIONED = {
     "mould-line": "to the mould line",
     "inside": "to the inside of the bend",
     "overall": "overall",
     "inside-overall": "inside overall",
 }
+
 CUT_OFF = "; the definition has {size}, a cut takes {less} off"
+
 SETBACK_OF = "from tangent line to where a leg is dimensioned, {mode}"
+
 NO_SETBACK = "bend {label} is turned through more than 180°: its legs are not worked back"
 
 # sizes to measure
 ANGLE = "angle of bend {label}"
+
 HEM = "height over bend {label}, outside"
+
 PROTRACTOR = "protractor, {opening} between the legs"
+
 CARD_ANGLE = "card template"
+
 HEIGHT = "calliper"
+
 CALLIPER = "calliper, outside"
+
 RULE = "steel rule against a square"
+
 CARD = "end traced on card"
+
 NO_WAY = "not to be measured so"
+
 SPOT = {
     "face": "outer face of {leg}",
     "outside": "outside of bend {label}",
@@ -57,24 +80,43 @@ SPOT = {
     "edge": "free edge",
     "": "no place",
 }
+
 FARTHEST = " where it reaches farthest"
+
 FROM_TO = "{leg} ({side}): {start} to {end}"
+
 FROM_TO_FINISHED = "{leg}: {start} to {end}"
+
 ACROSS_FLAT = " over the flat"
+
 SIDES = {"held": "held", "swung": "swung"}
+
 TOO_SHALLOW = "too shallow to tell where the legs cross: rely on the marks, measure the angle"
+
 SLANTED = "no edge or bend runs beside this one: try it against a card cut to shape"
+
 HEADS_MEASURE = ("After", "What to measure", "With", "Should be", "Least", "Most", "Measured")
+
 HEADS_FINISHED = HEADS_MEASURE[1:]
+
 STAGE = "{number} {label}"
+
 FREE_END = "{leg} ends here with its edge: too long can be filed off, too short stays."
+
 FINAL = "{leg} is finished here: what it is off stays."
+
 OPEN = "{leg} is still open: move the line of bend {next} by what is off, toward this bend if too long; {takes}."
+
 AFRESH = "{leg} is still open: mark the line of bend {next} afresh, {line} from the {spot}; {takes}."
+
 TAKES_FREE = "{leg} takes it up, at its free edge"
+
 THOUGH = ", though its size matters"
+
 TAKES_BETWEEN = "{leg} takes it up and is then off by as much"
+
 NOTHING_LEFT = "Nothing is left to take an error up: if this is out, bend a strip before another blank is cut."
+
 ACT = (
     "Measure after every bend, unclamped, before the next. The limits are general tolerances after ISO 2768-{grade}, "
     "rounded inward, by the finished size of the leg; angles by its shorter leg. A drawing's own limits go before "
@@ -92,7 +134,9 @@ ACT = (
     "cross, measure from there along the leg. Card template: cut to the angle, where a leg is too short for a "
     "protractor or the bend too closed for one.",
 )
+
 OFFSET_NOW = ", now {offset},"
+
 NO_LIMIT = "no limit"
 
 # bend schedule
@@ -113,21 +157,34 @@ HEADS_SCHEDULE = (
     "Handle, est., {force}",
     "Clearance, {unit}",
 )
+
 FORCES = {"mm": "N", "in": "lbf", "in/64": "lbf"}
+
 DATUM = "datum edge"
+
 ESTIMATES = "est.: an estimate until a strip has been bent and measured."
+
 LINES = (
     "A line goes under the front of the nose, on the face named, for the side held here alone; with the other side "
     "held it lies elsewhere. Lines for the far face are measured there from the same edge."
 )
+
 NOSE = "Nose setting: from the front of the nose back to the edge of the bed."
+
 CHECKED = "Order: {order}, every stage checked against {brake}."
+
 UNCHECKED = "Order: {order}, NOT checked against the brake{why}. Try it with a folded card first."
+
 REFUSED = "Caution: in this order the part CANNOT be bent on {brake} ({order}). Do not begin."
+
 REFUSED_STAGE = "Caution: stage {number}, bend {label}: {why}."
+
 BY_HAND = "Bend {label}: the leaf cannot bend it all the way; it is ended by hand, block and mallet."
+
 LITTLE_ROOM = "Clearance marked ! is less than the safe {safe}: go slowly there."
+
 CONTACT = "CONTACT"
+
 CLOSE = " !"
 
 
@@ -225,3 +282,79 @@ def force(newton: float, unit: SheetUnit) -> str:
     ('120', '27')
     """
     return f"{newton if unit == 'mm' else newton / NEWTON_PER_POUND:.0f}"
+
+
+TYPE = "Shop sheet"
+
+TOLERANCE = "ISO 2768-m"
+
+PROGRAM = "flatgen {version}"
+
+FINGERPRINT = "part {part}"
+
+FINGERPRINTS = "part {part}, shop {shop}"
+
+STRIPS = ", strips {strips}"
+
+SCALE = "as shown"
+
+SCHEDULE = "Bend schedule"
+
+BLANK_HEAD = "Sheet and blank"
+
+BLANK = ("Metal", "Thickness", "Measured", "Blank across x along", "Area", "Weight", "Sheet or batch", "Rolled")
+
+MEASURE = "Stop and measure after bend {label}"
+
+ALL_MEASURES = "Stop and measure after every bend"
+
+IF_OFF = "Where a measurement is out of its limits"
+
+FINISHED = "The finished part"
+
+PROOF_HEAD = "Proof line: the blank by pocket calculator"
+
+PROOF = ("What", "Sum", "Gives", "From")
+
+CAUTIONS = "Cautions"
+
+NOTES = "Notes"
+
+NO_BRAKE = (
+    "No brake is known: there is no bend schedule and no sight line. Describe yours in a shop file (flatgen start "
+    "--shop) and draw again."
+)
+
+NO_BEND = "There is nothing to bend."
+
+TICKS = ("marked", "laid in, clamped", "bent", "measured")
+
+STEPS = "{number} {label}"
+
+GRAIN = "rolled {grain} the bends"
+
+NO_GRAIN = "mark on the blank how it was rolled, before it is cut"
+
+NO_PART = "Density not known"
+
+KICK = "The leaf falls back, the handle kicks on release, the clamp bar drops."
+
+
+def weight(mass: float | None) -> str:
+    """Of the blank [kg], a dash where the density is not known.
+
+    >>> weight(0.31279), weight(12.04), weight(None)
+    ('0.313 kg', '12.0 kg', '-')
+    """
+    if mass is None:
+        return "-"
+    return f"{mass:.3f} kg" if mass < 10.0 else f"{mass:.1f} kg"
+
+
+def area(square: float) -> str:
+    """Of the blank [mm2].
+
+    >>> area(98_204.0)
+    '982.0 cm²'
+    """
+    return f"{square / 100.0:.1f} cm²" if square < 1e6 else f"{square / 1e6:.3f} m²"

@@ -15,8 +15,7 @@ import numpy as np
 from flatgen.bend_order.scene import Mark, Metal, Scene, Sets, StageFacts
 from flatgen.paper.drawing.ink import HEAD, LARGE, SMALL, Ink
 from flatgen.paper.stage_pictures import words as words
-from flatgen.paper.stage_pictures.places import Ground, off_boxes
-from flatgen.paper.stage_pictures.view import Point, Points, Window
+from flatgen.paper.stage_pictures.view import Ground, Point, Points, Window, off_boxes
 
 SPECK = 0.1
 """A shorter stroke of hatching is left out [mm on paper]: own choice."""

@@ -1,27 +1,322 @@
-"""Pictures of the stages of a plan: what is drawn, what is said beside it, and under which name it is kept."""
+"""Pictures of the stages of a bend order: ezdxf documents in millimetres on paper, one stage or all on one sheet.
+
+METAL      the sheet, wide continuous
+BRAKE      bed, clamp bar and leaf, cut through
+HATCHING   of what is cut through
+LIFTED     the clamp bar lifted, narrow dashed (ISO 128-2, line 02)
+MOVED      leaf and sheet on their way, narrow long-dashed double-dotted (05: extreme positions of what moves)
+SIZES      leaders, dimensions, break lines (01: with zigzags), hinge axis, frames
+RING       about a place that touches or comes near, wide
+LETTERS    all lettering, 2.5 mm high or more
+
+Both moments of a stage stand side by side, what the hand does beside them, the key below.
+"""
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 from flatgen.bend_order.decide import Decision, Try, said_of
-from flatgen.bend_order.scene import StageFacts, scene_of
+from flatgen.bend_order.scene import Scene, StageFacts, scene_of
 from flatgen.core.files import write_all
 from flatgen.core.schedule import Schedule, Stage
 from flatgen.definition.part import Part
+from flatgen.paper.drawing import document
+from flatgen.paper.drawing import text as typeface
+from flatgen.paper.drawing.ink import LARGE, LONG_DASHED, SMALL, Block, Ink, Pen, ink_document
+from flatgen.paper.drawing.text import ASCENT, Text
+from flatgen.paper.drawing.writers import svg_text
+from flatgen.paper.stage_pictures import words as stage_words
+from flatgen.paper.stage_pictures.panel import Panel, shown
+from flatgen.paper.stage_pictures.view import Window, windows
 
-if TYPE_CHECKING:
-    from flatgen.paper.stage_pictures.stages import StagePicture
+WIDE, HIGH = 190.0, 100.0
+"""Both panels together on paper [mm]."""
+
+BESIDE = 82.0
+"""Column of text [mm]."""
+
+APART = 6.0
+"""Between panels, and between them and the text [mm]."""
+
+ROW = 4.4
+"""From one line of small lettering to the next [mm]."""
+
+INDENT = 5.0
+
+FOOT = 4.0
+"""Between the scale and what stands below it [mm]."""
+
+BLOCK = WIDE + BESIDE + 2 * APART
+
+THIN = 0.18
+"""Width of hatching [mm]."""
+
+PENS = {
+    "METAL": Pen(wide=True),
+    "BRAKE": Pen(),
+    "HATCHING": Pen(number=8, shade=(150, 154, 158), weight=THIN),
+    "LIFTED": Pen(document.DASHED, number=154, shade=(31, 101, 150)),
+    "MOVED": Pen(LONG_DASHED, number=94, shade=(64, 120, 56)),
+    "SIZES": Pen(),
+    "RING": Pen(wide=True, number=32, shade=(168, 84, 32)),
+    "LETTERS": Pen(),
+}
+"""Layers of a picture."""
+
+
+@dataclass(frozen=True)
+class StagePicture:
+    """A stage: its outlines and what is said of it."""
+
+    scene: Scene
+    facts: StageFacts
+
+
+def stage_document(picture: StagePicture) -> Any:
+    """One stage.
+
+    Parameters
+    ----------
+    picture : StagePicture
+        What is drawn, [mm]
+
+    Returns
+    -------
+    ezdxf.document.Drawing
+        In [mm] on paper, with its key
+    """
+    block, key = stage_block(picture), key_block()
+    ink = Ink()
+    ink.add(key.ink, 0.0, 0.0)
+    ink.add(block.ink, 0.0, key.tall + APART)
+    return ink_document(ink, PENS, BLOCK, key.tall + APART + block.tall)
+
+
+def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
+    """All stages of a part on one sheet, in rows.
+
+    Parameters
+    ----------
+    pictures : Sequence[StagePicture]
+        In the order of bending, [mm]
+    title : str
+        Over all, [-]
+
+    Returns
+    -------
+    ezdxf.document.Drawing
+        In [mm] on paper, with one key
+    """
+    if not pictures:
+        raise ValueError("a sheet without a stage")
+    columns = 1 if len(pictures) == 1 else 2 if len(pictures) <= 8 else 3
+    blocks, key, ink = [stage_block(p) for p in pictures], key_block(), Ink()
+    ink.add(key.ink, 0.0, 0.0)
+    rows = [blocks[k : k + columns] for k in range(0, len(blocks), columns)]
+    wide = columns * BLOCK + (columns - 1) * 2 * APART
+    y = key.tall + APART
+    for row in reversed(rows):
+        tall = max(b.tall for b in row)
+        ink.lines.append(("SIZES", ((0.0, y), (wide, y)), False))
+        for n, block in enumerate(row):
+            x = n * (BLOCK + 2 * APART)
+            ink.add(block.ink, x, y + APART + tall - block.tall)
+            if n:
+                ink.lines.append(("SIZES", ((x - APART, y), (x - APART, y + tall + 2 * APART)), False))
+        y += tall + 2 * APART
+    if title:
+        ink.lines.append(("SIZES", ((0.0, y), (wide, y)), False))
+        ink.texts.append(Text(typeface.drawable(title), (0.0, y + 4.0), 5.0))
+        y += 11.0
+    return ink_document(ink, PENS, wide, y)
+
+
+def svg_bytes(doc: Any) -> bytes:
+    """A picture as an SVG file at its true size.
+
+    Parameters
+    ----------
+    doc : ezdxf.document.Drawing
+        In [mm] on paper
+
+    Returns
+    -------
+    bytes
+        The file
+    """
+    return svg_text(doc).encode()
+
+
+def stage_block(picture: StagePicture, wide: float = BLOCK, high: float = HIGH, foot: Block | None = None) -> Block:
+    """Both moments of a stage side by side, and the text beside them.
+
+    Parameters
+    ----------
+    picture : StagePicture
+        What is drawn, [mm]
+    wide : float
+        All of it on paper; the text takes its share, [mm]
+    high : float
+        Most height of the picture itself; it is never larger than usual, [mm]
+    foot : Block | None
+        What stands below the scale, [mm]
+
+    Returns
+    -------
+    Block
+        Its heading on top, [mm]
+    """
+    scene, facts = picture.scene, picture.facts
+    beside = BESIDE * min(wide / BLOCK, 1.0)
+    views, inks, lost = _moments(picture, wide - beside - 2 * APART, min(high, HIGH))
+    rows = [*stage_words.beside(facts), *([("Note", stage_words.left_out(lost))] if lost else [])]
+    text, deep = _column(rows, beside)
+    below = 10.0 if foot is None else 10.0 + FOOT + foot.tall
+    tall = max(views[0].y.size + below, deep)
+    heads = (stage_words.BEFORE, stage_words.after(facts, scene.fails, scene.top))
+    ink, x = Ink(), 0.0
+    base = tall - views[0].y.size
+    for one, view, head in zip(inks, views, heads, strict=True):
+        ink.add(one, x, base)
+        ink.texts.append(Text(head, (x, tall + 3.0), SMALL))
+        x += view.x.size + APART
+    ink.add(text, x, tall)
+    _scale_bar(ink, views[0].scale, base - 8.0)
+    if foot is not None:
+        ink.add(foot.ink, 0.0, base - below)
+    ink.texts.append(Text(typeface.drawable(stage_words.title(facts)), (0.0, tall + 9.0), LARGE))
+    return Block(ink, wide, tall + 9.0 + LARGE * ASCENT)
+
+
+@functools.lru_cache(maxsize=64)
+def _moments(picture: StagePicture, wide: float, high: float) -> tuple[tuple[Window, ...], list[Ink], list[str]]:
+    """Both moments drawn within a width and height [mm], and the letters that found no room."""
+    scene = picture.scene
+    moments = (scene.before, scene.after)
+    views = windows([shown(scene, m) for m in moments], wide, high)
+    panels = [Panel(scene, m, v, picture.facts) for m, v in zip(moments, views, strict=True)]
+    return views, [p.draw() for p in panels], [t for p in panels for t in p.lost]
+
+
+def _scale_bar(ink: Ink, scale: float, y: float) -> None:
+    """A bar of a round length with its size and the scale."""
+    size = max((s for s in (5, 10, 20, 50, 100, 200, 500, 1000, 2000) if s * scale <= 40.0), default=5)
+    long = size * scale
+    ink.lines.append(("SIZES", ((0.0, y), (long, y)), False))
+    for x in (0.0, long):
+        ink.lines.append(("SIZES", ((x, y - 1.2), (x, y + 1.2)), False))
+    ink.texts.append(Text(f"{size} mm, {stage_words.scale(scale)}", (long + 3.0, y - SMALL / 2), SMALL))
+
+
+def _column(rows: Sequence[tuple[str, str]], wide: float) -> tuple[Ink, float]:
+    """Rows of text, from y = 0 downward, and how deep they run."""
+    ink, y = Ink(), 0.0
+    for head, text in rows:
+        plain = head.isdigit() or not head
+        said = head if plain else f"{head}:"
+        indent = INDENT if plain else typeface.width(said, SMALL) + 1.5
+        if said:
+            ink.texts.append(Text(said, (0.0, y - SMALL * ASCENT), SMALL))
+        for n, line in enumerate(_wrapped(text, indent, wide)):
+            ink.texts.append(Text(line, (indent if n == 0 else INDENT, y - SMALL * ASCENT), SMALL))
+            y -= ROW
+        y -= 1.2
+    return ink, -y
+
+
+def _wrapped(text: str, indent: float, wide: float) -> list[str]:
+    """Lines that fit the column; a word longer than a line is cut."""
+    lines, line, room = [], "", wide - indent
+    for word in typeface.drawable(text).split():
+        while _run(word) > wide - INDENT:
+            cut = next(k for k in range(len(word) - 1, 0, -1) if _run(word[:k]) <= wide - INDENT)
+            if line:
+                lines.append(line)
+            lines.append(word[:cut])
+            line, word, room = "", word[cut:], wide - INDENT
+        longer = f"{line} {word}" if line else word
+        if _run(longer) > room and line:
+            lines.append(line)
+            line, room = word, wide - INDENT
+        else:
+            line = longer
+    return [*lines, line]
+
+
+@functools.lru_cache(maxsize=4096)
+def _run(text: str) -> float:
+    return typeface.width(text, SMALL)
+
+
+@functools.lru_cache(maxsize=8)
+def key_block(wide: float = BLOCK) -> Block:
+    """What lines and letters mean, in rows.
+
+    Parameters
+    ----------
+    wide : float
+        Room for a row, [mm]
+
+    Returns
+    -------
+    Block
+        [mm]
+    """
+    ink, x, y, step = Ink(), 0.0, 0.0, 7.0
+    for kind, text in stage_words.KEY:
+        own = 14.0 + _run(text) + 8.0
+        if x + own > wide:
+            x, y = 0.0, y - step
+        _sample(ink, kind, x, y + SMALL / 2)
+        ink.texts.append(Text(text, (x + 14.0, y), SMALL))
+        x += own
+    whole = Ink()
+    whole.add(ink, 0.0, 2.0 - y)
+    return Block(whole, wide, 2.0 - y + SMALL * ASCENT + 2.0)
+
+
+def _sample(ink: Ink, kind: str, x: float, y: float) -> None:
+    pens = {"metal": "METAL", "lifted": "LIFTED", "moved": "MOVED"}
+    if kind in pens:
+        ink.lines.append((pens[kind], ((x, y), (x + 12.0, y)), False))
+    elif kind == "brake":
+        ink.lines.append(("BRAKE", ((x, y - 2), (x + 12, y - 2), (x + 12, y + 2), (x, y + 2)), True))
+        for k in range(5):
+            ink.lines.append(("HATCHING", ((x + 2 * k, y - 2), (x + 2 * k + 4, y + 2)), False))
+    elif kind == "break":
+        points = ((x, y), (x + 5, y), (x + 5.6, y + 1.2), (x + 6.4, y - 1.2), (x + 7, y), (x + 12, y))
+        ink.lines.append(("SIZES", points, False))
+    elif kind == "hinge":
+        ink.circles.append(("SIZES", (x + 6, y), 1.3))
+        ink.lines.append(("SIZES", ((x + 4, y), (x + 8, y)), False))
+        ink.lines.append(("SIZES", ((x + 6, y - 2), (x + 6, y + 2)), False))
+    elif kind == "line":
+        ink.texts.append(Text(stage_words.LINE, (x, y - SMALL / 2), SMALL))
+        ink.lines.append(("SIZES", ((x + 7.0, y), (x + 12.0, y)), False))
+        ink.head((x + 12.0, y), (1.0, 0.0))
+    else:
+        text = stage_words.letter("A", kind)
+        ink.texts.append(Text(text, (x + 6.0 - _run(text) / 2, y - SMALL / 2), SMALL))
+        if kind == "now":
+            ink.lines.append(
+                ("SIZES", ((x + 3.6, y - 2.2), (x + 8.4, y - 2.2), (x + 8.4, y + 2.2), (x + 3.6, y + 2.2)), True)
+            )
+
 
 FOLDER = "stages"
+
 INTO = {
     "straight": "slide it in from the front, bar lifted",
     "drawn": "slide it in from the front as the bar comes down",
     "endwise": "slide it in endwise, along the bar",
     "": "no way in",
 }
+
 OUT = {
     "straight": "bar up, take it out to the front",
     "drawn": "draw it forward as the bar goes up, and out",
@@ -47,7 +342,6 @@ def pictures(part: Part, schedule: Schedule, decision: Decision) -> tuple[StageP
     tuple[StagePicture, ...]
         Empty where the order was not checked
     """
-    from flatgen.paper.stage_pictures.stages import StagePicture
 
     found = []
     for stage, step in zip(schedule.stages, decision.steps, strict=True):
@@ -96,7 +390,6 @@ def facts(part: Part, stage: Stage, total: int, safe: float) -> StageFacts:
 
 def tried(part: Part, tries: Sequence[Try], safe: float) -> tuple[StagePicture, ...]:
     """Pictures of what keeps a bend from coming earlier: of the tries that cannot be."""
-    from flatgen.paper.stage_pictures.stages import StagePicture
 
     found = []
     refused = [t for t in tries if t.look.refused]
@@ -159,7 +452,6 @@ def write_pictures(
     if not shown:
         return ()
     from flatgen.paper.drawing.writers import png_bytes
-    from flatgen.paper.stage_pictures.stages import sheet_document, stage_document, svg_bytes
 
     stem, made = in_a_name(stem), dict[str, bytes]()
     kinds: dict[str, Callable[..., bytes]] = {"svg": svg_bytes} | ({"png": png_bytes} if png else {})

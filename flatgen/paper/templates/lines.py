@@ -6,23 +6,30 @@ all of them are drawn; on that of the far face only those that are marked there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 
-from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Matrix, Piece, Point, Segment
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Matrix, Panel, Piece, Point, Segment
 from flatgen.core.schedule import Face, Schedule, Stage
 from flatgen.definition.part import Part
 from flatgen.paper.drawing import bench, document, labels, on_metal
+from flatgen.paper.drawing import labels as leaders
+from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing import words as house
 from flatgen.paper.drawing.facts import leg_texts
+from flatgen.paper.drawing.text import Layout, Stroke, Text
 from flatgen.paper.templates import words
+from flatgen.paper.templates.tiles import MARK, Box
 
 Pair: TypeAlias = tuple[Point, Point]
+
 FAR_LAYERS = (document.SIGHT_FAR, document.BEND_FAR)
 """Lines that are marked on the far face."""
+
 SMALL_ARC, LEAST_TURN = 20.0, 30.0
 """Arcs of a larger radius [mm] are drawn in pieces of at most so many degrees: viewers and plotters make them of
 curves that stray from an arc of 90 degrees by 0.03 % of its radius."""
@@ -250,3 +257,253 @@ def fine(loop: Loop) -> Loop:
         step = piece.sweep / number
         pieces += [Arc(piece.centre, piece.radius, piece.first + k * step, step) for k in range(number)]
     return Loop(tuple(pieces))
+
+
+HEIGHT, SMALL = 3.5, 2.5
+"""Largest and least lettering [mm]."""
+
+CIRCLE = 1.5
+"""Radius of the circle about a corner to measure from [mm]."""
+
+PAD = 1.0
+"""Room about the blank that a sheet shows, for half the width of its edge [mm]."""
+
+
+@dataclass(frozen=True)
+class Sheeted:
+    """Labels found: texts that stand on the sheets, the lines that have one (by index)."""
+
+    texts: tuple[Text, ...]
+    labelled: frozenset[int]
+
+
+class Scene:
+    """A subject as shapely sees it, prepared once for all of its sheets; [mm]."""
+
+    def __init__(self, shown: Subject) -> None:
+        import shapely
+
+        self.subject = shown
+        flat = shown.flat
+        self.outline: Any = shapely.Polygon(flat.outline.points(0.02))
+        openings = [shapely.Polygon(o.points(0.02)) for o in flat.openings]
+        self.metal: Any = shapely.Polygon(self.outline.exterior, [o.exterior for o in openings])
+        free = self.metal
+        for form in flat.forms:
+            free = shapely.difference(free, shapely.Polygon(form.points(0.02)))
+        self.free: Any = free
+        pairs = [pair for line in shown.lines for pair in (*line.stretches, *line.tangents)]
+        self.lines: list[Any] = [shapely.LineString(pair) for pair in pairs]
+        shapely.prepare(self.outline)
+        self.panels: list[tuple[int, Any, str]] = [
+            (n, shapely.Polygon(p.outline.points(0.02)), p.name or (shown.legs[n] if shown.legs else ""))
+            for n, p in enumerate(flat.panels)
+            if not p.bare
+        ]
+
+    def whole(self) -> Box:
+        """The blank with a little room [mm]."""
+        x0, y0, x1, y1 = self.subject.flat.box
+        return (x0 - PAD, y0 - PAD, x1 + PAD, y1 + PAD)
+
+    def ground(self, core: Box, bends: Sequence[Bend], blocked: Sequence[Any]) -> labels.Ground:
+        """The sheet within a core, with all lines and all that is blocked."""
+        import shapely
+
+        sheet = shapely.intersection(self.free, shapely.box(*core))
+        shapely.prepare(sheet)
+        centres = [(i, shapely.LineString(s.centre)) for i, b in enumerate(bends) for s in b.segments]
+        owners = np.array([i for i, _ in centres], dtype=int)
+        tree = shapely.STRtree([*self.lines, *blocked])
+        return labels.Ground(sheet, self.outline, tree, shapely.STRtree([c for _, c in centres]), owners)
+
+
+def on_sheet(scene: Scene, core: Box, blocked: Sequence[Any]) -> Sheeted:
+    """Labels and leg names that stand on one sheet.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is shown, [mm]
+    core : Box
+        Where they may stand, [mm]
+    blocked : Sequence[Any]
+        Geometries of shapely that no lettering may touch, [mm]
+
+    Returns
+    -------
+    Sheeted
+        What found room, [mm]
+    """
+    import shapely
+
+    lines = scene.subject.lines
+    clipped = [(n, _clipped(line.stretches, core)) for n, line in enumerate(lines)]
+    clipped = [(n, stretches) for n, stretches in clipped if stretches]
+    bends = [along(lines[n].bend, stretches, lines[n].bend.allowance) for n, stretches in clipped]
+    texts: dict[int, Text] = {}
+    for forms in (("long", "short"), ("short", "least")):
+        left = [k for k in range(len(bends)) if k not in texts]
+        if not left:
+            break
+        some = [replace(bends[k], label=str(k)) for k in left]
+        flat = _about(scene.subject.flat, some)
+        taken = [shapely.Polygon(t.box) for t in texts.values()]
+        ground = scene.ground(core, some, [*blocked, *taken])
+
+        def text_of(bend: Bend, form: house.Form, forms: tuple[str, str] = forms) -> str:
+            line = lines[clipped[int(bend.label)][0]]
+            return typeface.drawable(str(getattr(line, forms[0 if form == "long" else 1])))
+
+        placed = labels.place(flat, ground, HEIGHT, text_of)
+        texts |= {left[k]: t for k, t in placed.texts.items() if t.height >= SMALL}
+    names = _names(scene, core, list(texts.values()), blocked)
+    return Sheeted((*texts.values(), *names), frozenset(clipped[k][0] for k in texts))
+
+
+def _about(flat: FlatPattern, bends: list[Bend]) -> FlatPattern:
+    """A flat with other bends, and panels that nobody looks at."""
+    return replace(flat, bends=tuple(bends), panels=flat.panels[:1] * (len(bends) + 1), root=0)
+
+
+def _clipped(pairs: Sequence[Pair], core: Box) -> list[Pair]:
+    """Parts of lines within a box that are long enough to be seen."""
+    found = []
+    for start, end in pairs:
+        low, high = 0.0, 1.0
+        for k in (0, 1):
+            step = end[k] - start[k]
+            if abs(step) < 1e-12:
+                if not core[k] <= start[k] <= core[k + 2]:
+                    low, high = 1.0, 0.0
+                continue
+            ends = sorted(((core[k] - start[k]) / step, (core[k + 2] - start[k]) / step))
+            low, high = max(low, ends[0]), min(high, ends[1])
+        if (high - low) * math.dist(start, end) > SMALL:
+            whole = Line(start, end)
+            found.append((whole.at(low), whole.at(high)))
+    return found
+
+
+def _names(scene: Scene, core: Box, taken: list[Text], blocked: Sequence[Any]) -> list[Text]:
+    """Names of legs on a sheet."""
+    import shapely
+
+    window = shapely.box(*core)
+    flat = scene.subject.flat
+    panels: list[Panel] = []
+    bends: list[Bend] = []
+    for n, region, name in scene.panels:
+        if not name or not region.intersects(window):
+            continue
+        pieces = [g for g in shapely.get_parts(region.intersection(window)).tolist() if g.area > SMALL**2]
+        if not pieces:
+            continue
+        own = [b for b in flat.bends if n in (b.first, b.second)]
+        k = len(panels)
+        panels.append(Panel(_loop(max(pieces, key=lambda g: g.area)), (), np.eye(4), name))
+        bends += [replace(max(own, key=lambda b: b.length), first=k, second=k)] if own else []
+    if not panels:
+        return []
+    if bends:
+        panels.append(replace(panels[0], name=""))  # bends are one fewer than panels; each tells how a name runs
+    ground = scene.ground(core, (), blocked)
+    marked = replace(flat, panels=tuple(panels), bends=tuple(bends), root=0)
+    found = labels.names(marked, ground, SMALL, taken)
+    return [replace(t, text=typeface.drawable(t.text)) for t in found if t.height >= SMALL]
+
+
+def _loop(polygon: Any) -> Loop:
+    points = [(float(x), float(y)) for x, y in polygon.exterior.coords[:-1]]
+    return Loop(tuple(Line(a, b) for a, b in zip(points, points[1:] + points[:1], strict=True)))
+
+
+def led_out(scene: Scene, left: Sequence[int]) -> leaders.LedOut:
+    """Labels of lines, by index, beyond the blank.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is shown, [mm]
+    left : Sequence[int]
+        Lines that found no room, [-]
+
+    Returns
+    -------
+    leaders.LedOut
+        Labels and leaders, [mm]; ``lost`` are those that found no way
+    """
+    lines = scene.subject.lines
+    outside = {n: (lines[n].bend, typeface.drawable(lines[n].short)) for n in left}
+    if not outside:
+        return leaders.LedOut(Layout(), frozenset(), ())
+    ground = scene.ground(scene.whole(), (), ())
+    return leaders.lead_out(outside, scene.subject.flat.box, ground, SMALL)
+
+
+def register_mark(at: Point) -> tuple[Stroke, ...]:
+    """A register mark: a cross whose arms reach ``MARK``; its circle is drawn with it.
+
+    Parameters
+    ----------
+    at : Point
+        Its middle, [mm]
+
+    Returns
+    -------
+    tuple[Stroke, ...]
+        Two strokes, [mm]
+    """
+    x, y = at
+    return (Stroke((x - MARK, y), (x + MARK, y)), Stroke((x, y - MARK), (x, y + MARK)))
+
+
+def corner_labels(scene: Scene, corners: Sequence[Point], box: Box, blocked: Sequence[Any]) -> list[Text]:
+    """A letter beside each corner that a diagonal is measured from, where it is free.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is shown, [mm]
+    corners : Sequence[Point]
+        In the order of their letters, [mm]
+    box : Box
+        That the sheets show, [mm]
+    blocked : Sequence[Any]
+        Geometries of shapely that no lettering may touch, [mm]
+
+    Returns
+    -------
+    list[Text]
+        One for each corner, [mm]
+    """
+    import shapely
+
+    around = [*shapely.get_parts(shapely.boundary(scene.metal)).tolist(), *scene.lines, *blocked]
+    tree = shapely.STRtree(around)
+    found: list[Text] = []
+    for letter, corner in zip("abcd", corners, strict=False):
+        text = words.CORNER.format(letter=letter)
+        width = typeface.width(text, SMALL)
+        options = [Text(text, at, SMALL) for at in _about_corner(corner, width)]
+        shapes = shapely.polygons([np.array(t.box) for t in options])
+        taken = [shapely.Polygon(t.box) for t in found]
+        reach = shapely.Point(corner).buffer(30.0 + width)
+        edge = shapely.union_all([around[n] for n in tree.query(reach).tolist()])
+        room = shapely.distance(shapes, shapely.union_all([edge, *taken, shapely.Point(corner).buffer(CIRCLE)]))
+        inside = shapely.covers(shapely.box(*box), shapes)
+        free = [k for k in range(len(options)) if inside[k] and room[k] > 0.3]
+        best = free[0] if free else max(range(len(options)), key=lambda k: (bool(inside[k]), float(room[k])))
+        found.append(options[best])
+    return found
+
+
+def _about_corner(corner: Point, width: float) -> list[Point]:
+    """Beginnings of baselines about a corner, near ones first."""
+    x, y = corner
+    found = []
+    for reach in (2.5, 4.0, 6.0, 9.0, 13.0, 18.0):
+        for dx, dy in ((1, 1), (-1, 1), (1, -1), (-1, -1), (1, 0), (-1, 0), (0, 1), (0, -1)):
+            left = x + dx * reach - (width if dx < 0 else 0.0 if dx > 0 else width / 2)
+            found.append((left, y + dy * reach - (SMALL if dy < 0 else 0.0 if dy > 0 else SMALL / 2)))
+    return found
