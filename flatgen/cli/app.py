@@ -151,7 +151,7 @@ def draw(
     as_json: AsJson = False,
 ) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
-    from flatgen.cli.paper_options import on_paper
+    from flatgen.cli.options import on_paper
     from flatgen.jobs import draw as job
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
@@ -208,10 +208,10 @@ def unfold(
     as_json: AsJson = False,
 ) -> None:
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
-    from flatgen.cli.paper_options import on_paper
+    from flatgen.cli.options import on_paper
     from flatgen.jobs import draw as job
     from flatgen.jobs import unfold as incoming
-    from flatgen.jobs.kinds import SHEETS
+    from flatgen.jobs.result import SHEETS
     from flatgen.unfolding.received.request import Asked
 
     drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
@@ -249,14 +249,13 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
     from flatgen.core.units import in_mm_and_inch
     from flatgen.definition.closed_form import develop
     from flatgen.jobs import draw as job
-    from flatgen.jobs import plan as planned
     from flatgen.jobs import record
-    from flatgen.jobs.check import outdated
+    from flatgen.jobs.check import checked, outdated
     from flatgen.openings.judge import watch_closed
 
     def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))
-        read = planned.checked(path, table)
+        read = checked(path, table)
         profile = read.profile
         closed = develop(profile)
         width = closed.width
@@ -265,7 +264,7 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
 
         def show(console: Any) -> None:
             from flatgen.cli import print_part as answer
-            from flatgen.cli import print_schedule as answer_schedule
+            from flatgen.cli import print_part as answer_schedule
 
             own_tables(console, own)
             lines = [in_mm_and_inch((low + high) / 2) for low, high in closed.zones]
@@ -317,8 +316,7 @@ app.command()(strip_commands.learned)
 
 def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
     """What to write, from the options that all drawing commands share."""
-    from flatgen.jobs.kinds import chosen
-    from flatgen.jobs.result import Options
+    from flatgen.jobs.result import Options, chosen
     from flatgen.paper.drawing.document import VERSIONS
 
     kinds = chosen(only, also)

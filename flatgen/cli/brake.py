@@ -33,7 +33,7 @@ def plan(
 ) -> None:
     """The best order of bending on your brake: sight lines, held sides, leaf angles, loads, a picture of each stage."""
     from flatgen.bend_order import decide as asked
-    from flatgen.cli import print_schedule as answer_schedule
+    from flatgen.cli import print_part as answer_schedule
     from flatgen.jobs import plan as planned
     from flatgen.jobs import record
     from flatgen.jobs.draw import metals_beside

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
 
-from flatgen.cli.print_schedule import say, table_of
+from flatgen.cli.print_part import say, table_of
 from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.allowance import setback
 from flatgen.paper.drawing.ink import INCH

@@ -53,8 +53,7 @@ def strip(
     """A narrow strip with the part's own section: its drawings, a form to fill in, a measuring card."""
     from flatgen.jobs import draw as job
     from flatgen.jobs import strip as strip_job
-    from flatgen.jobs.kinds import chosen
-    from flatgen.jobs.result import OnPaper, Options
+    from flatgen.jobs.result import OnPaper, Options, chosen
     from flatgen.paper.drawing.ink import paper_of
 
     kinds = chosen(only, also)
@@ -109,9 +108,7 @@ def _cut(done: Cut, own: tuple[Path, ...]) -> Row:
         from flatgen.cli import (
             print_part as answer,
         )
-        from flatgen.cli import (
-            print_schedule as answer_schedule,
-        )
+        from flatgen.cli import print_part as answer_schedule
 
         made = done.made
         answer.part(

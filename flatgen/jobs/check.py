@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from flatgen.bend_order.plan import make_plan
+from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Finding, InputRefused
+from flatgen.core.learned import Expected
+from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
+from flatgen.definition.reader import read_profile
+from flatgen.jobs.draw import no_solid
+from flatgen.metal.metals import Metal
+from flatgen.strips.learning.apply import taught
 from flatgen.strips.learning.knowledge import digest_of, log_of
 
 
@@ -61,3 +71,50 @@ def _other_strips(path: Path, shop: Path, before: str) -> tuple[Finding, ...]:
         f"it was made with other strips than the log has now (fingerprint {before or 'of none'}, now {now or 'none'})"
     )
     return (Finding("FG107", "note", path.as_posix(), text, "draw it again before anything is cut or marked"),)
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A definition as ``check`` sees it: with measured allowances where strips told, and how it will come out."""
+
+    profile: Profile
+    findings: tuple[Finding, ...]
+    expected: Expected | None
+
+
+def checked(path: Path, metals: Mapping[str, Metal]) -> Checked:
+    """Read a definition, and ask the strips of the shop found beside it or above, if there are any.
+
+    Parameters
+    ----------
+    path : Path
+        The definition, [-]
+    metals : Mapping[str, Metal]
+        Metals in force, [-]
+
+    Returns
+    -------
+    Checked
+        Sizes in [mm]; as the definition says where there is no strip
+
+    Raises
+    ------
+    InputRefused
+        Whatever cannot be used; a shop file that cannot be read only where an allowance is asked of strips
+    """
+    with no_solid(path):
+        profile = read_profile(path, dict(metals), known={})
+    found = find_shop(path.parent)
+    asked = any(b.by == "asked" for b in profile.bends)
+    try:
+        shop = None if found is None else read_shop(found)
+        known = taught(path, profile, metals, shop)
+    except InputRefused:
+        if asked:
+            raise
+        return Checked(profile, (), None)
+    if known is None:
+        return Checked(profile, (), None)
+    creases = known.known(creases_of_profile(known.profile, develop(known.profile)))
+    schedule = known.finished(make_plan(known.profile, creases, known.shop).schedule)
+    return Checked(known.profile, known.findings, schedule.expected)

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.files import write_all
-from flatgen.jobs.kinds import KINDS, SHEETS, USUAL
-from flatgen.jobs.result import AnyMade, Made, Options, no_shop
+from flatgen.jobs.result import KINDS, SHEETS, USUAL, AnyMade, Made, Options, no_shop
 
 if TYPE_CHECKING:
     from flatgen.paper.drawing.facts import Notes

@@ -15,7 +15,6 @@ from flatgen.bend_order.plan import held_of, make_plan, order_of
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Finding, InputRefused
-from flatgen.core.learned import Expected
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
@@ -113,50 +112,3 @@ def plan(
     schedule = schedule if known is None else known.finished(schedule)
     findings = tuple(dict.fromkeys((*profile.findings, *told, *schedule.findings)))
     return Planned(profile, schedule, made.decision, findings)
-
-
-@dataclass(frozen=True)
-class Checked:
-    """A definition as ``check`` sees it: with measured allowances where strips told, and how it will come out."""
-
-    profile: Profile
-    findings: tuple[Finding, ...]
-    expected: Expected | None
-
-
-def checked(path: Path, metals: Mapping[str, Metal]) -> Checked:
-    """Read a definition, and ask the strips of the shop found beside it or above, if there are any.
-
-    Parameters
-    ----------
-    path : Path
-        The definition, [-]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-
-    Returns
-    -------
-    Checked
-        Sizes in [mm]; as the definition says where there is no strip
-
-    Raises
-    ------
-    InputRefused
-        Whatever cannot be used; a shop file that cannot be read only where an allowance is asked of strips
-    """
-    with no_solid(path):
-        profile = read_profile(path, dict(metals), known={})
-    found = find_shop(path.parent)
-    asked = any(b.by == "asked" for b in profile.bends)
-    try:
-        shop = None if found is None else read_shop(found)
-        known = taught(path, profile, metals, shop)
-    except InputRefused:
-        if asked:
-            raise
-        return Checked(profile, (), None)
-    if known is None:
-        return Checked(profile, (), None)
-    creases = known.known(creases_of_profile(known.profile, develop(known.profile)))
-    schedule = known.finished(make_plan(known.profile, creases, known.shop).schedule)
-    return Checked(known.profile, known.findings, schedule.expected)

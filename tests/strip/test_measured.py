@@ -20,8 +20,9 @@ from flatgen.core.errors import InputRefused
 from flatgen.core.shop import SetUp
 from flatgen.definition.closed_form import develop
 from flatgen.definition.reader import read_profile
+from flatgen.jobs.check import checked
 from flatgen.jobs.draw import metals_beside
-from flatgen.jobs.plan import Planned, checked, plan
+from flatgen.jobs.plan import Planned, plan
 from flatgen.jobs.result import Options
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
