@@ -25,9 +25,10 @@ from flatgen.metal.metals import Metal
 from flatgen.openings.judge import watch_flat
 from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips import words as words
-from flatgen.strips.cut import Strip, entangled_of, lessons, strip_of, usual_width
+from flatgen.strips.cut import Strip, strip_of, usual_width
 from flatgen.strips.form import read_form
 from flatgen.strips.learning.priors import prior_for
+from flatgen.strips.learning.teaching import entangled_of, lessons
 from flatgen.strips.reading import StripReading
 
 FORM, CARD = "form.toml", "card"

@@ -125,7 +125,8 @@ def receive(
     file = None if options is None or request.k is not None else _shop_file(options, path.parent)
     if file is None or options is None:
         return found
-    told = told_allowances([(t.received, t.flat) for t in found if isinstance(t, Taken)], read_shop(file), options)
+    parts = [(t.received, t.flat) for t in found if isinstance(t, Taken)]
+    told = told_allowances(parts, read_shop(file), options.set_up, options.hold, options.order)
     return _received(path, replace(request, told=told), receiver) if told else found
 
 

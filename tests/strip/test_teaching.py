@@ -14,8 +14,9 @@ import pytest
 
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
-from flatgen.strips.cut import entangled_of, lessons, strip_of
+from flatgen.strips.cut import strip_of
 from flatgen.strips.learning.priors import prior_for
+from flatgen.strips.learning.teaching import entangled_of, lessons
 
 ROOT = Path(__file__).parents[2] / "profiles"
 ONE_HELD = """

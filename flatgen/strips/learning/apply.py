@@ -24,7 +24,6 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec, Part
 from flatgen.definition.reader import read_profile
-from flatgen.jobs.result import Options
 from flatgen.metal.allowance import Dimensions, Measured
 from flatgen.metal.bend_rule import ToldAllowance
 from flatgen.metal.metals import Metal, load_metals
@@ -419,7 +418,7 @@ def told_of_received(part: Part, creases: Sequence[Crease], shop: Shop, wishes: 
 
 
 def told_allowances(
-    parts: Iterable[tuple[ReceivedPart, FlatPattern]], shop: Shop, options: Options
+    parts: Iterable[tuple[ReceivedPart, FlatPattern]], shop: Shop, set_up: str, hold: str, order: str
 ) -> tuple[ToldAllowance, ...]:
     """What strips told of the bends of received parts, to unfold them with.
 
@@ -429,8 +428,8 @@ def told_allowances(
         Parts as they were unfolded by their metal's own way, [mm]
     shop : Shop
         The shop, [mm]
-    options : Options
-        Set-ups, legs to hold, order, [-]
+    set_up, hold, order : str
+        As an option of a command gives them
 
     Returns
     -------
@@ -443,7 +442,7 @@ def told_allowances(
     for part, flat in parts:
         if not flat.bends or part.metal is None:
             continue
-        wishes = (options.set_up, held_of(options.hold, part), order_of(options.order))
+        wishes = (set_up, held_of(hold, part), order_of(order))
         known = told_of_received(part, creases_of_flat(part, flat), shop, wishes)
         for bend in part.bends if known is not None else ():
             told = None if known is None else known.allowances.get(bend.label)
