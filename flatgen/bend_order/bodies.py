@@ -39,7 +39,8 @@ class Bodies:
     other bodies of the leaf are at rest in the brake: ``under_leaf`` what it would sweep downward, ``level_leaf`` what
     it would sweep away from the worker. ``proud`` [mm]: how far the leaf stands above the bed; over it a part may be
     raised by no more than ``small`` [mm], for which bed and leaf sweep less, and the bar, going up with it, ends lower
-    beside it (``drawn_small``)."""
+    beside it (``drawn_small``).
+    """
 
     bed: Body
     under_bed: Body
@@ -69,24 +70,12 @@ class Bodies:
 def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodies:
     """The brake with one set-up.
 
-    Parameters
-    ----------
-    brake : Brake
-        The machine, [mm]
-    setup : SetUp
-        Its bar and leaf, [mm]
-    setting : float
-        Nose setting, [mm]
-    thickness : float
-        Of the sheet, [mm]
-
-    Returns
-    -------
-    Bodies
-        ``straight`` and ``lifted`` for each share of the lift, ``short`` by how much each is less than all of it;
+    :param setting: nose setting [mm]
+    :param thickness: of the sheet [mm]
+    :returns: ``straight`` and ``lifted`` for each share of the lift, ``short`` by how much each is less than all of it;
         ``tangent``: x of the held tangent line; ``front``: farthest x of the clamped bar; ``nose_level``: y of its
         foremost place, lifted; ``leaf_low``, ``bed_low``: y of the lowest place of leaf and bed; ``back``: x of the
-        wall behind the throat, None where there is none, [mm]
+        wall behind the throat, None where there is none
     """
     clamp, leaf = setup.clamp, setup.leaf
     outline, centre = bar_outline(clamp, setting, thickness)
@@ -136,17 +125,8 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
 def bar_outline(clamp: ClampBar, setting: float, thickness: float) -> tuple[Floats, tuple[float, float]]:
     """Corners of the clamped bar with its nose cut off by a chord, and the nose's centre.
 
-    Parameters
-    ----------
-    clamp : ClampBar
-        The bar, [mm]
-    setting, thickness : float
-        Nose setting and sheet, [mm]
-
-    Returns
-    -------
-    tuple[numpy.ndarray, tuple[float, float]]
-        Corners from the nose's lowest point round by the back to where the sloping front leaves the nose, [mm]
+    :param setting, thickness: nose setting and sheet [mm]
+    :returns: corners from the nose's lowest point round by the back to where the sloping front leaves the nose [mm]
     """
     nose, slope = clamp.nose_radius, math.radians(clamp.nose_angle)
     centre = (-setting - nose, thickness + nose)
@@ -240,15 +220,8 @@ class Swing:
     def place(self, theta: Floats) -> tuple[Floats, Floats]:
         """Where the swung tangent line lies at leaf angles, on the outer face.
 
-        Parameters
-        ----------
-        theta : numpy.ndarray
-            From 0 to ``top``, [rad]
-
-        Returns
-        -------
-        tuple[numpy.ndarray, numpy.ndarray]
-            x and y in the brake, [mm]
+        :param theta: from 0 to ``top`` [rad]
+        :returns: x and y in the brake [mm]
         """
         turn = np.maximum(theta, SMALL)
         half = np.tan(turn / 2)
@@ -290,21 +263,11 @@ def _fastest(x: Floats, y: Floats, theta: Floats) -> float:
 def to_leaf(hinge: Point, drop: float, x: Floats, y: Floats, theta: Floats) -> tuple[Floats, Floats]:
     """Points of the brake in the frame of the leaf at an angle.
 
-    Parameters
-    ----------
-    hinge : tuple[float, float]
-        The axis, [mm]
-    drop : float
-        Leaf's face below the bed's top at rest, [mm]
-    x, y : numpy.ndarray
-        In the brake, [mm]
-    theta : numpy.ndarray
-        Leaf angle, [rad]
-
-    Returns
-    -------
-    tuple[numpy.ndarray, numpy.ndarray]
-        Along the face from the hinge's foot, and out of the face, [mm]
+    :param hinge: the axis [mm]
+    :param drop: leaf's face below the bed's top at rest [mm]
+    :param x, y: in the brake [mm]
+    :param theta: leaf angle [rad]
+    :returns: along the face from the hinge's foot, and out of the face [mm]
     """
     dx, dy = x - hinge[0], y - hinge[1]
     cos, sin = np.cos(theta), np.sin(theta)
@@ -314,19 +277,10 @@ def to_leaf(hinge: Point, drop: float, x: Floats, y: Floats, theta: Floats) -> t
 def turned(axis: Floats, theta: Floats, x: Floats, y: Floats) -> Floats:
     """Segments of a side's frame, turned by angles and moved.
 
-    Parameters
-    ----------
-    axis : numpy.ndarray
-        (n, 4), [mm]
-    theta : numpy.ndarray
-        (n,), [rad]
-    x, y : numpy.ndarray
-        Where the frame's origin goes, [mm]
-
-    Returns
-    -------
-    numpy.ndarray
-        (n, 4), [mm]
+    :param axis: (n, 4) [mm]
+    :param theta: (n,) [rad]
+    :param x, y: where the frame's origin goes [mm]
+    :returns: (n, 4) [mm]
     """
     cos, sin = np.cos(theta), np.sin(theta)
     ax, ay, bx, by = axis.T

@@ -28,7 +28,8 @@ SAME = 1e-4
 @dataclass(frozen=True)
 class Chain:
     """Section of a part: ``flats`` [mm] of its legs; ``angles`` [deg], ``ups`` (+1 up, -1 down), ``radii`` and
-    ``allowances`` [mm] of its bends; ``legs``: numbers of its legs; ``creases``: its bends as the brake sees them."""
+    ``allowances`` [mm] of its bends; ``legs``: numbers of its legs; ``creases``: its bends as the brake sees them.
+    """
 
     thickness: float
     flats: tuple[float, ...]
@@ -60,22 +61,10 @@ class NoChain(ValueError):
 def chain_of(creases: Sequence[Crease], thickness: float) -> Chain:
     """The chain that creases make.
 
-    Parameters
-    ----------
-    creases : Sequence[Crease]
-        All bends of a part, in any order, [mm]
-    thickness : float
-        Of the sheet, [mm]
-
-    Returns
-    -------
-    Chain
-        With its bends from the first edge to the second, [mm]
-
-    Raises
-    ------
-    NoChain
-        If bends are not parallel, or more than two meet one leg.
+    :param creases: all bends of a part, in any order
+    :param thickness: of the sheet [mm]
+    :returns: with its bends from the first edge to the second
+    :raises NoChain: If bends are not parallel, or more than two meet one leg.
     """
     if not creases:
         raise NoChain("it has no bend")
@@ -107,19 +96,7 @@ def chain_of(creases: Sequence[Crease], thickness: float) -> Chain:
 def with_leg(chain: Chain, leg: int, flat: float) -> Chain:
     """A chain with one leg of another length.
 
-    Parameters
-    ----------
-    chain : Chain
-        The section, [mm]
-    leg : int
-        Place of the leg in it, [-]
-    flat : float
-        Its new flat between tangent lines or edge, [mm]
-
-    Returns
-    -------
-    Chain
-        With blank and creases to suit, [mm]
+    :param flat: its new flat between tangent lines or edge [mm]
     """
     more = flat - chain.flats[leg]
     found = []
@@ -141,19 +118,7 @@ def with_leg(chain: Chain, leg: int, flat: float) -> Chain:
 def piece_of(chain: Chain, kept: range, flats: Sequence[float]) -> Chain:
     """Only some bends of a chain, in a row, with the legs beside them.
 
-    Parameters
-    ----------
-    chain : Chain
-        The section, [mm]
-    kept : range
-        Its bends that stay, [-]
-    flats : Sequence[float]
-        Flats of all legs, those that are cut with what is left of them, [mm]
-
-    Returns
-    -------
-    Chain
-        With blank and creases to suit, [mm]
+    :param flats: flats of all legs, those that are cut with what is left of them [mm]
     """
     width = flats[kept[0]]
     blank = sum(flats[kept[0] : kept[-1] + 2]) + sum(chain.allowances[n] for n in kept)
@@ -181,7 +146,8 @@ SAGITTA = 0.01
 class Pieces:
     """``axis`` (n, 4) and ``reach`` (n,) of the capsules; ``kind``; ``curve`` (n, 5): centre, radius of the mid fibre,
     start, signed sweep; ``run``, and ``leaves``: way of the first made bend (+1 with the bend, -1 against it, 0 none);
-    ``steps``: bends outward; ``group``: which side of which bend."""
+    ``steps``: bends outward; ``group``: which side of which bend.
+    """
 
     axis: Floats
     reach: Floats
@@ -226,23 +192,9 @@ def joined(parts: list[Pieces]) -> Pieces:
 def grow(chain: Chain, bend: int, which: Which, group: int, made: int | None = None) -> tuple[Pieces, Tree]:
     """Pieces on one side of a bend.
 
-    Parameters
-    ----------
-    chain : Chain
-        The section, [mm]
-    bend : int
-        Which bend, [-]
-    which : str
-        Its side, [-]
-    group : int
-        Number of this side among all that are looked at together, [-]
-    made : int | None
-        One set of bends made, by bits outward; all sets where it is left out, [-]
-
-    Returns
-    -------
-    tuple[Pieces, Tree]
-        Pieces of leg k in blocks of 2^k, each followed by its curves; lengths in [mm]
+    :param group: number of this side among all that are looked at together
+    :param made: one set of bends made, by bits outward; all sets where it is left out
+    :returns: pieces of leg k in blocks of 2^k, each followed by its curves; lengths in [mm]
     """
     half = chain.thickness / 2
     x, y, turn = np.zeros(1), np.full(1, half), np.zeros(1)
@@ -296,17 +248,8 @@ def _block(
 def finer(pieces: Pieces, half: float) -> tuple[Pieces, Ints]:
     """Curves as chords, last legs as their two faces and their edge; and which piece each belongs to.
 
-    Parameters
-    ----------
-    pieces : Pieces
-        Any, [mm]
-    half : float
-        Half the thickness, [mm]
-
-    Returns
-    -------
-    tuple[Pieces, numpy.ndarray]
-        Capsules that cover the metal, within 0.02 mm of it; their owners, [-]
+    :param half: half the thickness [mm]
+    :returns: capsules that cover the metal, within 0.02 mm of it; their owners
     """
     n = np.arange(len(pieces))
     legs = n[pieces.kind == LEG]
@@ -354,17 +297,8 @@ def _with(pieces: Pieces, axis: Floats, reach: Floats) -> Pieces:
 def extents(pieces: Pieces, half: float) -> tuple[Floats, Floats, Floats]:
     """Farthest s outward, lowest and highest y of the metal of each piece in its own frame.
 
-    Parameters
-    ----------
-    pieces : Pieces
-        Any, [mm]
-    half : float
-        Half the thickness, [mm]
-
-    Returns
-    -------
-    tuple[numpy.ndarray, numpy.ndarray, numpy.ndarray]
-        [mm]
+    :param half: half the thickness [mm]
+    :returns: [mm]
     """
     ax, ay, bx, by = pieces.axis.T
     long = np.maximum(np.hypot(bx - ax, by - ay), 1e-12)

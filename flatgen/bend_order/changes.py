@@ -45,20 +45,7 @@ class Dial:
 
 
 def dials_of(question: Question, setup: SetUp) -> Iterator[Dial]:
-    """What can be turned on a set-up, and how far: no larger radius than the bends have, no leaf too narrow to bear.
-
-    Parameters
-    ----------
-    question : Question
-        What has no order, [mm]
-    setup : SetUp
-        One of its set-ups, [mm]
-
-    Returns
-    -------
-    Iterator[Dial]
-        Each once for either way, [mm], [deg]
-    """
+    """What can be turned on a set-up, and how far: no larger radius than the bends have, no leaf too narrow to bear."""
     clamp, leaf, shop, chain = setup.clamp, setup.leaf, question.shop, question.chain
     bends = [own.formed(c, chain.thickness, setup, shop, question.strength) for c in chain.creases]
     left = min(face_left(b.angle, b.radius, chain.thickness, setup, shop.brake) for b in bends)
@@ -149,7 +136,8 @@ FIRST: tuple[Kind, ...] = (
 class Change:
     """One change that helps: ``text`` in words; ``amount`` [mm], [deg]: the value to be reached, 0 where there is none;
     ``size``: smallness; ``leg``: place in the chain of the leg that is changed, -1 for none; ``setup``: its set-up;
-    ``questions`` and ``answers``: what was planned in full, two where the part is in two."""
+    ``questions`` and ``answers``: what was planned in full, two where the part is in two.
+    """
 
     kind: Kind
     text: str
@@ -201,24 +189,10 @@ class _Plans:
 def changes(question: Question, limit: int | None = None, names: Names = None) -> tuple[Change, ...]:
     """Single changes with which there is an order, the smallest first.
 
-    Parameters
-    ----------
-    question : Question
-        What has no order, [mm]
-    limit : int | None
-        Plans that may be made, None for a number that falls with the number of bends, [-]
-    names : Callable | Sequence[str] | None
-        Names of legs by their number in the part; "leg 1" and so on where it is left out, [-]
-
-    Returns
-    -------
-    tuple[Change, ...]
-        Each planned in full; empty where the question has an order, or nothing was found
-
-    Raises
-    ------
-    ValueError
-        If no plan may be made.
+    :param limit: plans that may be made, None for a number that falls with the number of bends
+    :param names: names of legs by their number in the part; "leg 1" and so on where it is left out
+    :returns: each planned in full; empty where the question has an order, or nothing was found
+    :raises ValueError: If no plan may be made.
     """
     if limit is not None and limit < 1:
         raise ValueError(f"a limit of {limit} plans")
@@ -243,18 +217,8 @@ def changes(question: Question, limit: int | None = None, names: Names = None) -
 def plans_for(bends: int) -> int:
     """How many plans are worth the wait.
 
-    Parameters
-    ----------
-    bends : int
-        Of the part, [-]
+    :returns: A plan of many bends takes longer
 
-    Returns
-    -------
-    int
-        A plan of many bends takes longer, [-]
-
-    Examples
-    --------
     >>> plans_for(4), plans_for(8), plans_for(16)
     (100, 25, 8)
     """
@@ -405,20 +369,12 @@ def _piece(question: Question, kept: range, flats: Sequence[float]) -> Question:
 
 
 def _told(value: float) -> str:
-    """To a hundredth at most.
-
-    >>> _told(18.5), _told(40.0), _told(29.3447)
-    ('18.5', '40', '29.34')
-    """
+    """To a hundredth at most."""
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 def _grid(now: float, far: float, step: float) -> tuple[float, ...]:
-    """Multiples of a step from beside the present value to the far one.
-
-    >>> _grid(40.2, 38.4, 0.5), _grid(1.0, 2.0, 0.5), _grid(3.0, 3.0, 0.5)
-    ((40.0, 39.5, 39.0, 38.5), (1.5, 2.0), ())
-    """
+    """Multiples of a step from beside the present value to the far one."""
     if far < now:
         start, end = math.ceil(now / step - 1e-9) - 1, math.ceil(far / step - 1e-9)
         return tuple(k * step for k in range(start, end - 1, -1))
@@ -427,30 +383,14 @@ def _grid(now: float, far: float, step: float) -> tuple[float, ...]:
 
 
 def _probes(count: int, wanted: int) -> tuple[int, ...]:
-    """The last place, then that half as far, and so on.
-
-    >>> _probes(9, 3), _probes(1, 3)
-    ((8, 3, 1), (0,))
-    """
+    """The last place, then that half as far, and so on."""
     return tuple(dict.fromkeys(max((count >> k) - 1, 0) for k in range(wanted)))
 
 
 def helped(part: Part, schedule: Schedule, decision: Decision) -> Schedule:
     """A schedule that has no order, with the smallest changes that would help; any other as it is.
 
-    Parameters
-    ----------
-    part : Part
-        Names its legs, [-]
-    schedule : Schedule
-        Its stages, [mm]
-    decision : Decision
-        What was searched, [-]
-
-    Returns
-    -------
-    Schedule
-        With ``changes``
+    :returns: with ``changes``
     """
     if schedule.state != "refused" or decision.answer is None:
         return schedule

@@ -28,7 +28,8 @@ Motion = Callable[[Ints, Floats], Floats]
 @dataclass(frozen=True)
 class Gaps:
     """Clearances of pieces [mm]: ``rest`` by name of the check, ``way`` by name; ``low``, ``high`` [mm]: how high the
-    part must, and may, be raised to pass; ``at``: leaf angle [rad] of the least clearance of each check that moves."""
+    part must, and may, be raised to pass; ``at``: leaf angle [rad] of the least clearance of each check that moves.
+    """
 
     rest: dict[str, Floats]
     way: dict[str, Floats]
@@ -109,25 +110,8 @@ class Looker:
 def held_gaps(look: Looker, pieces: Pieces, body: Bodies, swings: list[Swing], lift: float, alive: Alive) -> Gaps:
     """Of the held side.
 
-    Parameters
-    ----------
-    look : Looker
-        How closely, [mm]
-    pieces : Pieces
-        Of held sides, [mm]
-    body : Bodies
-        The brake, [mm]
-    swings : list[Swing]
-        By group, [mm]
-    lift : float
-        Of the bar, [mm]
-    alive : Callable
-        Which pieces still matter when some values are known, [-]
-
-    Returns
-    -------
-    Gaps
-        For each piece, [mm]
+    :param lift: of the bar [mm]
+    :param alive: which pieces still matter when some values are known
     """
     first, tops = swings[0], np.array([float(s.top) for s in swings])
     beyond = pieces.run > 0
@@ -178,25 +162,9 @@ def swung_gaps(
 ) -> tuple[Gaps, Gaps]:
     """Of the swung side: with all of the swing, and its way in; and finished, with its way out.
 
-    Parameters
-    ----------
-    look : Looker
-        How closely, [mm]
-    pieces : Pieces
-        Of swung sides, [mm]
-    body : Bodies
-        The brake, [mm]
-    swings : list[Swing]
-        By group, [mm]
-    lift : float
-        Of the bar, [mm]
-    alive : Callable
-        Which pieces still matter when some values are known, [-]
-
-    Returns
-    -------
-    tuple[Gaps, Gaps]
-        Before and after, for each piece, [mm]
+    :param lift: of the bar [mm]
+    :param alive: which pieces still matter when some values are known
+    :returns: before and after, for each piece [mm]
     """
     first, tops = swings[0], np.array([float(s.top) for s in swings])
     beyond = pieces.run > 0

@@ -30,7 +30,8 @@ ARM_LEAST = 0.5
 class Formed:
     """A bend on a set-up: ``angle`` [deg] and ``radius`` [mm] under load by the formula alone; settings [mm] that it
     asks for and under which it is crushed, None where it has no corner; ``top`` [deg]: largest angle of the leaf;
-    ``by_hand``: whether the leaf cannot bend it all the way."""
+    ``by_hand``: whether the leaf cannot bend it all the way.
+    """
 
     angle: float
     radius: float
@@ -48,23 +49,8 @@ def largest_swing(setup: SetUp) -> float:
 def formed(crease: Crease, thickness: float, setup: SetUp, shop: Shop, strength: Strength | None) -> Formed:
     """A bend on a set-up, whichever side is held.
 
-    Parameters
-    ----------
-    crease : Crease
-        The bend, [mm]
-    thickness : float
-        Of the sheet, [mm]
-    setup : SetUp
-        Bar and leaf, [mm]
-    shop : Shop
-        The brake, [mm]
-    strength : Strength | None
-        Of the metal, [MPa]
-
-    Returns
-    -------
-    Formed
-        With the leaf's largest angle: with all the springback that may be, as far as it can swing
+    :param thickness: of the sheet [mm]
+    :returns: with the leaf's largest angle: with all the springback that may be, as far as it can swing
     """
     arm = max(face_left(crease.angle, crease.inside_radius, thickness, setup, shop.brake), thickness)
     told = crease.known.springback if crease.known is not None else None
@@ -127,13 +113,7 @@ def wide(bend: Formed, crease: Crease, setting: float, thickness: float, shop: S
 def of_the_bend(
     bend: Formed, crease: Crease, setting: float, thickness: float, shop: Shop, setup: SetUp, weights: Weights
 ) -> int:
-    """Cost that a bend has on a set-up whichever side is held: rules of radius and angle that it breaks.
-
-    Returns
-    -------
-    int
-        In thousandths, [-]
-    """
+    """Cost that a bend has on a set-up whichever side is held: rules of radius and angle that it breaks."""
     broken = int(bend.by_hand) + int(bend.radius < setup.clamp.nose_radius - EQUAL)
     if bend.least is not None and bend.needed is not None:
         broken += int(setting < bend.least - EQUAL)
@@ -160,7 +140,8 @@ def runs(chain: Chain, bend: int, which: Which) -> list[float]:
 @dataclass(frozen=True)
 class Flats:
     """Cost by the flats at hand: ``held`` and ``swung`` by how far out the first bent neighbour is; ``None`` where the
-    leaf bears on nothing."""
+    leaf bears on nothing.
+    """
 
     held: tuple[int, ...]
     swung: tuple[int | None, ...]
@@ -176,32 +157,7 @@ def of_flats(
     strength: Strength | None,
     weights: Weights,
 ) -> Flats:
-    """Cost of short flats and of the handle's force.
-
-    Parameters
-    ----------
-    chain : Chain
-        The section, [mm]
-    bend : int
-        Which bend, [-]
-    held : str
-        Side held, [-]
-    found : Formed
-        The bend on the set-up, [mm]
-    setup : SetUp
-        Bar and leaf, [mm]
-    shop : Shop
-        The brake, [mm]
-    strength : Strength | None
-        Of the metal, [MPa]
-    weights : Weights
-        What counts, [-]
-
-    Returns
-    -------
-    Flats
-        In thousandths, [-]
-    """
+    """Cost of short flats and of the handle's force."""
     crease, t = chain.creases[bend], chain.thickness
     swung: Which = "second" if held == "first" else "first"
     hold, swing = least_hold(shop.brake, t), least_swing(shop.brake, t)
@@ -226,20 +182,8 @@ def of_flats(
 def of_clearance(clearance: float, safe: float, weights: Weights) -> int:
     """Cost of coming nearer than the safe clearance: nothing at it, all of the weight at contact.
 
-    Parameters
-    ----------
-    clearance, safe : float
-        [mm]
-    weights : Weights
-        What counts, [-]
+    :param clearance, safe: [mm]
 
-    Returns
-    -------
-    int
-        In thousandths, [-]
-
-    Examples
-    --------
     Half of the safe clearance is left, weight 10:
 
     >>> of_clearance(1.0, 2.0, Weights())

@@ -36,7 +36,8 @@ BEST_SIDES = "part of the best order"
 @dataclass(frozen=True)
 class Step:
     """A stage as decided: its lay, set-up and setting; ``situation``, ``look`` and ``bend`` of the chain where the
-    order was checked; ``made``: bends made before it."""
+    order was checked; ``made``: bends made before it.
+    """
 
     lay: Lay
     setup: SetUp
@@ -73,30 +74,10 @@ def decide(
 ) -> Decision:
     """Decide the order of bending.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    creases : Sequence[Crease]
-        Its bends, [mm]
-    shop : Shop
-        The brake, [mm]
-    setups : tuple[SetUp, ...]
-        Those that may be used, the first being there at the beginning, [mm]
-    strength : Strength | None
-        Of the metal, [MPa]
-    order : Sequence[str] | None
-        Labels in the order that the user wants, [-]
-
-    Returns
-    -------
-    Decision
-        One step per bend
-
-    Raises
-    ------
-    InputRefused
-        FG023: an order that does not name every bend once
+    :param setups: those that may be used, the first being there at the beginning [mm]
+    :param order: labels in the order that the user wants
+    :returns: one step per bend
+    :raises InputRefused: FG023: an order that does not name every bend once
     """
     ordered = _ordered(creases, order)
     origin = GIVEN if order is not None else INWARD
@@ -171,22 +152,7 @@ def _flat(chain: Chain, bend: int, which: Which, made: int) -> float:
 
 
 def handling(part: Part, steps: Sequence[Step], place: int) -> Handling | None:
-    """How one of the steps is handled, None where the order was not checked.
-
-    Parameters
-    ----------
-    part : Part
-        Names its legs, [-]
-    steps : Sequence[Step]
-        All steps in order, [mm]
-    place : int
-        Which one, [-]
-
-    Returns
-    -------
-    Handling | None
-        With words for the hand
-    """
+    """How one of the steps is handled, None where the order was not checked."""
     step = steps[place]
     if step.look is None or step.situation is None:
         return None
@@ -253,7 +219,8 @@ def _move(steps: Sequence[Step], place: int) -> str:
 @dataclass(frozen=True)
 class Try:
     """A bend made at another place: after ``after`` (labels), ``held`` side (leg number), set-up; ``reason`` in words;
-    ``dearer``: by how much such an order costs more, None where the stage, or the rest after it, cannot be."""
+    ``dearer``: by how much such an order costs more, None where the stage, or the rest after it, cannot be.
+    """
 
     label: str
     after: tuple[str, ...]
@@ -270,24 +237,8 @@ class Try:
 def why(decision: Decision, label: str, name: Naming) -> tuple[Try, ...]:
     """What keeps a bend from coming earlier.
 
-    Parameters
-    ----------
-    decision : Decision
-        How the order was decided, [-]
-    label : str
-        Label of the bend, [-]
-    name : Callable
-        Names a leg by its number, [-]
-
-    Returns
-    -------
-    tuple[Try, ...]
-        From the earliest place on; where there is no order, its place in the order shown is looked at too
-
-    Raises
-    ------
-    InputRefused
-        FG033 for a bend that is not there, or an order that was not checked.
+    :returns: from the earliest place on; where there is no order, its place in the order shown is looked at too
+    :raises InputRefused: FG033 for a bend that is not there, or an order that was not checked.
     """
     labels = [s.lay.crease.label for s in decision.steps]
     if label not in labels:
@@ -352,17 +303,7 @@ def _price(answer: Answer, decision: Decision, choice: Choice, place: int, made:
 def wording(tries: Sequence[Try], name: Naming) -> tuple[str, ...]:
     """Each try as a line.
 
-    Parameters
-    ----------
-    tries : Sequence[Try]
-        What was looked at, [-]
-    name : Callable
-        Names a leg by its number, [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        Such as "first, lip held, set-up plain: web meets the clamp bar at 61 degrees of the leaf"
+    :returns: such as "first, lip held, set-up plain: web meets the clamp bar at 61 degrees of the leaf"
     """
     lines = []
     for t in tries:

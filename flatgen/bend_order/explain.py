@@ -33,7 +33,8 @@ FIRST_TOLD = ("leaf", "leaf going back", "clamp bar", "throat", "bed", "leg")
 class Check:
     """One clearance: of ``leg`` (number in the part) on the ``held`` or ``swung`` side against ``name``: "bed", "clamp
     bar", "leaf", "leaf going back", "throat", or "leg" ``other``; ``gap`` [mm]; ``angle`` [deg] of the leaf; the two
-    nearest ``points`` in the brake [mm], None where there are none to show."""
+    nearest ``points`` in the brake [mm], None where there are none to show.
+    """
 
     name: str
     side: str
@@ -48,7 +49,8 @@ class Check:
 class Passage:
     """Way in or out: ``how`` ("straight", "drawn", "endwise", "" for none), ``gap`` [mm], ``raised`` [mm]; ``front``
     [mm]: what the way from the front has, contact or not; ``room`` [mm] between lifted bar and part; ``leg`` that is in
-    the way, -1 for none."""
+    the way, -1 for none.
+    """
 
     how: str
     gap: float
@@ -61,7 +63,8 @@ class Passage:
 @dataclass(frozen=True)
 class Look:
     """A stage looked at: ``checks`` from the nearest on; ways ``into`` and ``out``; ``gap`` [mm] the least of all;
-    ``bears``: whether the leaf bears on anything."""
+    ``bears``: whether the leaf bears on anything.
+    """
 
     bend: int
     held: Which
@@ -81,21 +84,7 @@ class Look:
 def look_at(situation: Situation, bend: int, held: Which, made: int) -> Look:
     """Look at one stage.
 
-    Parameters
-    ----------
-    situation : Situation
-        All that it depends on, [mm]
-    bend : int
-        Which bend, [-]
-    held : str
-        Its side under the clamp bar, [-]
-    made : int
-        Bends made before it, bit k for bend k, [-]
-
-    Returns
-    -------
-    Look
-        Its clearances, [mm]
+    :param made: bends made before it, bit k for bend k
     """
     chain, swing = situation.chain, situation.swing(bend, held)
     look = Looker(chain.thickness / 2, WIDE_CAP)
@@ -260,17 +249,8 @@ def _outlines(body: Body) -> Floats:
 def nearest(one: Floats, reach: Floats, other_: Floats, widths: Floats) -> Spot:
     """The nearest points of two sets of capsules, on their surfaces.
 
-    Parameters
-    ----------
-    one, other_ : numpy.ndarray
-        Axes (n, 4) and (m, 4), [mm]
-    reach, widths : numpy.ndarray
-        Their radii, [mm]
-
-    Returns
-    -------
-    tuple
-        A point of each, [mm]
+    :param one, other_: axes (n, 4) and (m, 4) [mm]
+    :param reach, widths: their radii [mm]
     """
     if not len(one) or not len(other_):
         raise ValueError("nothing to measure between")
@@ -302,17 +282,7 @@ def _feet(points: Floats, segments: Floats) -> Floats:
 def reason(look: Look, name: Naming) -> str:
     """Why a stage is refused, in words; empty where it is not.
 
-    Parameters
-    ----------
-    look : Look
-        The stage, [mm]
-    name : Callable
-        Names a leg by its number, [-]
-
-    Returns
-    -------
-    str
-        What meets what, and where, [mm], [deg]
+    :returns: what meets what, and where, [mm]
     """
     if not look.refused:
         return ""

@@ -37,17 +37,8 @@ class Body:
 def distance(axis: Floats, body: Body) -> Floats:
     """From each segment to a body, 0 where they meet.
 
-    Parameters
-    ----------
-    axis : numpy.ndarray
-        Segments (n, 4), [mm]
-    body : Body
-        What they are to clear, [mm]
-
-    Returns
-    -------
-    numpy.ndarray
-        (n,), [mm]
+    :param axis: segments (n, 4) [mm]
+    :returns: (n,) [mm]
     """
     found = np.empty(len(axis))  # nothing to measure is no loop
     for start in range(0, len(axis), BLOCK):
@@ -65,17 +56,8 @@ def distance(axis: Floats, body: Body) -> Floats:
 def boxes_apart(axis: Floats, body: Body) -> Floats:
     """From the box about each segment to the box about a body: never more than the distance.
 
-    Parameters
-    ----------
-    axis : numpy.ndarray
-        Segments (n, 4), [mm]
-    body : Body
-        What they are to clear, [mm]
-
-    Returns
-    -------
-    numpy.ndarray
-        (n,), 0 where the boxes meet, [mm]
+    :param axis: segments (n, 4) [mm]
+    :returns: (n,), 0 where the boxes meet [mm]
     """
     corners = [np.stack([p.min(axis=0), p.max(axis=0)]) for p in body.polygons]
     corners += [
@@ -92,15 +74,8 @@ def boxes_apart(axis: Floats, body: Body) -> Floats:
 def between(one: Floats, other: Floats) -> Floats:
     """From segment to segment, pair by pair.
 
-    Parameters
-    ----------
-    one, other : numpy.ndarray
-        Segments (n, 4), [mm]
-
-    Returns
-    -------
-    numpy.ndarray
-        (n,), 0 where they cross, [mm]
+    :param one, other: segments (n, 4) [mm]
+    :returns: (n,), 0 where they cross [mm]
     """
     ax, ay, bx, by = one.T
     px, py, qx, qy = other.T
@@ -167,21 +142,11 @@ Sampler = Callable[[Ints, Floats], Floats]
 def least_over(sample: Sampler, top: Floats, speed: Floats, cap: float) -> tuple[Floats, Floats]:
     """Least value of functions of an angle from 0 to ``top``, never above the truth.
 
-    Parameters
-    ----------
-    sample : Callable
-        ``sample(which, angles)``: values of some of the functions, [mm]
-    top : numpy.ndarray
-        (n,) where each ends, [rad]
-    speed : numpy.ndarray
-        (n,) how fast each can change at most, [mm/rad]
-    cap : float
-        Values above it need not be told apart, [mm]
-
-    Returns
-    -------
-    tuple[numpy.ndarray, numpy.ndarray]
-        (n,) least values, at most the cap, [mm]; and where the lowest sample was, [rad]
+    :param sample: ``sample(which, angles)``: values of some of the functions
+    :param top: (n,) where each ends [rad]
+    :param speed: (n,) how fast each can change at most [mm/rad]
+    :param cap: values above it need not be told apart [mm]
+    :returns: (n,) least values, at most the cap, [mm]; and where the lowest sample was [rad]
     """
     n = len(top)
     best, where = np.full(n, np.inf), np.zeros(n)
@@ -219,15 +184,8 @@ def least_over(sample: Sampler, top: Floats, speed: Floats, cap: float) -> tuple
 def hull(points: Floats) -> Floats:
     """Convex hull of a few points, counter-clockwise.
 
-    Parameters
-    ----------
-    points : numpy.ndarray
-        (m, 2), [mm]
-
-    Returns
-    -------
-    numpy.ndarray
-        Its corners, [mm]
+    :param points: (m, 2) [mm]
+    :returns: its corners [mm]
     """
     ordered = sorted({(float(x), float(y)) for x, y in points})
 

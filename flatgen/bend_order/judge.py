@@ -30,21 +30,8 @@ VALID = 4.0
 def judged(part: Part, schedule: Schedule, lays: Sequence[Lay], strength: Strength | None) -> tuple[Finding, ...]:
     """All findings of a schedule.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    schedule : Schedule
-        Its stages, [-]
-    lays : Sequence[Lay]
-        How each crease lies, in the order of the stages, [mm]
-    strength : Strength | None
-        The metal's figures, [MPa]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        FG130 to FG143, [-]
+    :param lays: how each crease lies, in the order of the stages
+    :returns: FG130 to FG143
     """
     found: list[Finding] = []
     for stage, lay in zip(schedule.stages, lays, strict=True):
@@ -225,17 +212,8 @@ def _none(schedule: Schedule) -> Finding:
 def with_changes(schedule: Schedule, changes: tuple[str, ...]) -> Schedule:
     """A schedule without an order, with what would help.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule, [-]
-    changes : tuple[str, ...]
-        In words, the smallest first, [-]
-
-    Returns
-    -------
-    Schedule
-        Its finding FG144 says so too
+    :param changes: in words, the smallest first
+    :returns: its finding FG144 says so too
     """
     told = replace(schedule, changes=changes)
     findings = tuple(_none(told) if f.code == "FG144" else f for f in told.findings)

@@ -23,22 +23,9 @@ NO_LEG = -1
 def held_of(text: str, part: Part) -> dict[str, int]:
     """Legs to hold by label of the bend, from a text such as ``A=web,B=2``.
 
-    Parameters
-    ----------
-    text : str
-        Bends, each with a leg by name or by number from 1, [-]
-    part : Part
-        Whose legs are meant, [-]
-
-    Returns
-    -------
-    dict[str, int]
-        Index of a leg, -1 where there is none of that name, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG005 where it cannot be read.
+    :param text: bends, each with a leg by name or by number from 1
+    :returns: index of a leg, -1 where there is none of that name
+    :raises InputRefused: FG005 where it cannot be read.
     """
     found: dict[str, int] = {}
     for item in (i.strip() for i in text.split(",")):
@@ -55,18 +42,8 @@ def held_of(text: str, part: Part) -> dict[str, int]:
 def order_of(text: str) -> tuple[str, ...] | None:
     """Order of bending from a text such as ``B,A``.
 
-    Parameters
-    ----------
-    text : str
-        Labels, [-]
+    :returns: the labels, None where the text is empty
 
-    Returns
-    -------
-    tuple[str, ...] | None
-        The labels, None where the text is empty, [-]
-
-    Examples
-    --------
     >>> order_of(" B, A"), order_of("")
     (('B', 'A'), None)
     """
@@ -101,22 +78,9 @@ class Plan:
 def setups_of(shop: Shop, names: str) -> tuple[SetUp, ...]:
     """Set-ups by name, several parted by commas, or all of them; the first of the shop where none is named.
 
-    Parameters
-    ----------
-    shop : Shop
-        The shop, [mm]
-    names : str
-        Such as ``plain`` or ``plain, stiffened`` or ``any``, [-]
-
-    Returns
-    -------
-    tuple[SetUp, ...]
-        In the order named, each once, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG033 for a name that there is not.
+    :param names: such as ``plain`` or ``plain, stiffened`` or ``any``
+    :returns: in the order named, each once [mm]
+    :raises InputRefused: FG033 for a name that there is not.
     """
     known = {s.name.casefold() for s in shop.setups}
     if names.strip().casefold() == ANY and ANY not in known:
@@ -150,30 +114,13 @@ def make_plan(
 ) -> Plan:
     """The bend schedule of a part on a brake, and how its order was decided.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    creases : Sequence[Crease]
-        Its bends as the brake sees them, [mm]
-    shop : Shop
-        The brake, [mm]
-    setup_name : str
-        Set-up to use, or several that may be changed for one another; the first where it is empty, [-]
-    held : Mapping[str, int] | None
-        Legs to hold, by label of the bend; goes before what the definition says, [-]
-    order : Sequence[str] | None
-        Order of bending by labels; goes before that of the definition, [-]
-
-    Returns
-    -------
-    Plan
-        Its stages, with findings FG130 to FG145, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG033: a set-up, a bend or a side that is not there; FG023: an order that does not name every bend once
+    :param creases: its bends as the brake sees them
+    :param setup_name: set-up to use, or several that may be changed for one another; the first where it is empty
+    :param held: legs to hold, by label of the bend; goes before what the definition says
+    :param order: order of bending by labels; goes before that of the definition
+    :returns: its stages, with findings FG130 to FG145
+    :raises InputRefused: FG033: a set-up, a bend or a side that is not there; FG023: an order that does not name every
+        bend once
     """
     setups = setups_of(shop, setup_name)
     creases = _forced(creases, held or {}, part)
@@ -345,25 +292,7 @@ def formed_radii(
     The nose setting is that of the job as asked, and stays. Springback depends on the radius, so the two are
     worked out in turn until they rest.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    creases : Sequence[Crease]
-        Its bends as asked, [mm]
-    shop : Shop
-        The brake, [mm]
-    setup_name : str
-        Set-up to use, [-]
-    held : Mapping[str, int] | None
-        Legs to hold, by label, [-]
-    order : Sequence[str] | None
-        Order of bending by labels, [-]
-
-    Returns
-    -------
-    dict[str, float]
-        Radii by label, of those bends only that come out with another radius than asked, [mm]
+    :returns: radii by label, of those bends only that come out with another radius than asked [mm]
     """
     asked = make_schedule(part, creases, shop, setup_name, held, order)
     own = replace(asked.setup, setting=asked.setting)

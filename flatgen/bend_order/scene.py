@@ -120,7 +120,8 @@ class Mark:
 @dataclass(frozen=True)
 class Metal:
     """The part at one moment: ``outline``; its bends; the middle of the ``held`` and of the ``swung`` leg; the middle
-    of every leg by its number; whether the held side is ``flat`` to its edge."""
+    of every leg by its number; whether the held side is ``flat`` to its edge.
+    """
 
     outline: Points
     marks: tuple[Mark, ...]
@@ -133,7 +134,8 @@ class Metal:
 @dataclass(frozen=True)
 class Nearest:
     """Two nearest ``points``, ``gap`` [mm] between them, ``name`` of the body, leaf ``angle`` [deg]; ``part`` and
-    ``leaf`` as they stand then, None where they stand as in the picture that it ``belongs`` to."""
+    ``leaf`` as they stand then, None where they stand as in the picture that it ``belongs`` to.
+    """
 
     points: tuple[Point, Point]
     gap: float
@@ -148,7 +150,8 @@ class Nearest:
 class Scene:
     """All outlines of a stage [mm]; ``top`` [deg]: largest leaf angle, or that at which it ``fails``: ``after`` and
     ``leaf_up`` then show the moment at which something touches; ``line``: where the sight line lies under the
-    nose; ``stuck``: where a part that finds no way in or out is held up."""
+    nose; ``stuck``: where a part that finds no way in or out is held up.
+    """
 
     thickness: float
     bed: Points
@@ -173,23 +176,8 @@ class Scene:
 def scene_of(situation: Situation, bend: int, held: Which, made: int, look: Looked | None = None) -> Scene:
     """The picture of one stage in numbers.
 
-    Parameters
-    ----------
-    situation : Situation
-        Part and brake, [mm]
-    bend : int
-        The bend that is made, [-]
-    held : str
-        Its side under the clamp bar, [-]
-    made : int
-        Bends made before it, bit k for bend k, [-]
-    look : Looked | None
-        Clearances and ways of this stage, where they are known, [mm]
-
-    Returns
-    -------
-    Scene
-        Closed outlines in the brake, [mm]
+    :param made: bends made before it, bit k for bend k
+    :param look: clearances and ways of this stage, where they are known
     """
     chain, swing, clamp = situation.chain, situation.swing(bend, held), situation.setup.clamp
     t, brake, leaf = chain.thickness, situation.shop.brake, situation.setup.leaf
@@ -229,7 +217,8 @@ def scene_of(situation: Situation, bend: int, held: Which, made: int, look: Look
 @dataclass(frozen=True)
 class _Side:
     """One side of the bend in its own frame: along its leg, toward the inside of the bend; both faces outward from the
-    bend, the outer one first; marks without a state of now; the middle of each of its legs."""
+    bend, the outer one first; marks without a state of now; the middle of each of its legs.
+    """
 
     outer: Points
     inner: Points

@@ -37,7 +37,8 @@ class Choice:
 @dataclass(frozen=True)
 class Best:
     """The best order and its cost in thousandths; no choices where there is none. ``togo``: least cost of
-    finishing, by bends made, lay, set-up and setting."""
+    finishing, by bends made, lay, set-up and setting.
+    """
 
     choices: tuple[Choice, ...]
     cost: int
@@ -93,23 +94,11 @@ class Costs:
 def best_order(costs: Costs, setups: int, settings: int, weights: Weights, prefer: list[int], begin: int = 0) -> Best:
     """The cheapest way to make all bends.
 
-    Parameters
-    ----------
-    costs : Costs
-        What each stage costs, [-]
-    setups, settings : int
-        How many set-ups there are, and the most settings of one, [-]
-    weights : Weights
-        What going from stage to stage costs, [-]
-    prefer : list[int]
-        Bends in the order in which equal ones are taken, [-]
-    begin : int
-        Set-up that the brake has at the beginning, [-]
-
-    Returns
-    -------
-    Best
-        The order, or that there is none
+    :param setups, settings: how many set-ups there are, and the most settings of one
+    :param weights: what going from stage to stage costs
+    :param prefer: bends in the order in which equal ones are taken
+    :param begin: set-up that the brake has at the beginning
+    :returns: the order, or that there is none
     """
     n, going = costs.n, moves(weights)
     change, nose = round(weights.set_up_change * UNIT), round(weights.nose_change * UNIT)
@@ -162,23 +151,7 @@ def _left_from_start(costs: Costs, togo: Ints, begin: int, change: int) -> int |
 def step_cost(chain: Chain, weights: Weights, one: Choice | None, other: Choice, begin: int = 0) -> int:
     """Cost of going from one stage to another; from the beginning where there is none before it.
 
-    Parameters
-    ----------
-    chain : Chain
-        The section, [-]
-    weights : Weights
-        What counts, [-]
-    one : Choice | None
-        The stage before, [-]
-    other : Choice
-        The stage, [-]
-    begin : int
-        Set-up of the brake at the beginning, [-]
-
-    Returns
-    -------
-    int
-        In thousandths, [-]
+    :param begin: set-up of the brake at the beginning
     """
     change, nose = round(weights.set_up_change * UNIT), round(weights.nose_change * UNIT)
     if one is None:
@@ -220,7 +193,8 @@ MOST = 16
 @dataclass(frozen=True)
 class Question:
     """What is asked: a chain on a shop with some of its set-ups; ``reference``: legs that matter; ``order``:
-    bends in the only order to be looked at, None for all."""
+    bends in the only order to be looked at, None for all.
+    """
 
     chain: Chain
     shop: Shop
@@ -242,18 +216,7 @@ class Answer:
 
 
 def answer(question: Question) -> Answer:
-    """The best order.
-
-    Parameters
-    ----------
-    question : Question
-        What is asked, [mm]
-
-    Returns
-    -------
-    Answer
-        With the order or without
-    """
+    """The best order."""
     chain, shop, weights = question.chain, question.shop, question.shop.weights
     found, situations, settings = Costs(chain), {}, []
     for number, setup in enumerate(question.setups):

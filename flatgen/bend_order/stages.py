@@ -76,7 +76,8 @@ def other(which: Which) -> Which:
 @dataclass(frozen=True)
 class Table:
     """One bend with one side held: arrays (sets held, sets swung). ``gap`` [mm] least clearance where under the cap;
-    ``cost`` in thousandths, ``NEVER`` where it is not possible; ``in_endwise``, ``out_endwise``."""
+    ``cost`` in thousandths, ``NEVER`` where it is not possible; ``in_endwise``, ``out_endwise``.
+    """
 
     bend: int
     held: Which
@@ -87,20 +88,7 @@ class Table:
 
 
 def tables(situation: Situation, wanted: list[tuple[int, Which]]) -> dict[tuple[int, Which], Table]:
-    """Tables of bends with a side held.
-
-    Parameters
-    ----------
-    situation : Situation
-        All that they depend on, [mm]
-    wanted : list[tuple[int, str]]
-        Bends with the side to hold, [-]
-
-    Returns
-    -------
-    dict[tuple[int, str], Table]
-        By bend and held side, [-]
-    """
+    """Tables of bends with a side held."""
     if not wanted:
         return {}
     chain = situation.chain
@@ -215,7 +203,8 @@ def _table(
 @dataclass(frozen=True)
 class Way:
     """A way to or from the front: "straight" or "drawn"; how much less than all the bar is lifted straight [mm]; room,
-    and by how much the part is raised (sets held, sets swung) [mm]."""
+    and by how much the part is raised (sets held, sets swung) [mm].
+    """
 
     how: str
     less: float
@@ -227,17 +216,7 @@ def ways(h: dict[str, Floats], s: dict[str, Floats], body: Bodies) -> list[Way]:
     """Room on each way to or from the front: bar lifted straight, by all of its travel or less, or the part drawn
     forward as it lifts; the part raised as need be, to the middle of its room or just over a leaf that stands proud.
 
-    Parameters
-    ----------
-    h, s : dict[str, numpy.ndarray]
-        Least values of the held and of the swung side, by name, [mm]
-    body : Bodies
-        The brake, [mm]
-
-    Returns
-    -------
-    list[Way]
-        Each with its room, [mm]
+    :param h, s: least values of the held and of the swung side, by name [mm]
     """
     low = h["low"][:, None]
     raised, over = low > 1e-9, low <= body.proud + 1e-9

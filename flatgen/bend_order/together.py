@@ -23,23 +23,8 @@ def pair_gaps(
 ) -> tuple[Ints, Ints, Floats, Floats]:
     """Pairs of pieces that come nearer than the cap, their least clearance and its leaf angle.
 
-    Parameters
-    ----------
-    held, swung : Pieces
-        Of the two sides, [mm]
-    swing : Swing
-        How the swung side moves, [mm]
-    half : float
-        Half the thickness, [mm]
-    cap : float
-        Clearances above it are not told, [mm]
-    wanted : tuple[numpy.ndarray, numpy.ndarray]
-        Which of each side still matter, [-]
-
-    Returns
-    -------
-    tuple
-        Held, swung, clearance [mm], angle [rad]
+    :param half: half the thickness [mm]
+    :param cap: clearances above it are not told [mm]
     """
     still = held.axis * [-1, 1, -1, 1] + [swing.tangent, 0, swing.tangent, 0]
     one, other = _candidates(held, swung, still, swing, cap, wanted)
@@ -159,21 +144,8 @@ def spread(
 ) -> Floats:
     """For each set of bends held and each set swung the least clearance of their pieces.
 
-    Parameters
-    ----------
-    trees : tuple[Tree, Tree]
-        Where pieces stand, held and swung, [-]
-    pairs : tuple
-        Held and swung pieces, clearance, [mm]
-    offsets : tuple[int, int]
-        Where the first piece of each side stands, [-]
-    sizes : tuple[int, int]
-        How many sets each side has, [-]
-
-    Returns
-    -------
-    numpy.ndarray
-        (sets held, sets swung), [mm]
+    :param offsets: where the first piece of each side stands
+    :returns: (sets held, sets swung) [mm]
     """
     found = np.full(sizes, CLEAR)
     one, other, gap = pairs

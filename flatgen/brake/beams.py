@@ -22,32 +22,14 @@ def patch_deflection(line_load: float, width: float, span: float, stiffness: flo
 
     .. math:: \delta = \frac{q w (8 L^3 - 4 L w^2 + w^3)}{384 E I}
               \quad\text{built in: } \frac{q w (2 L^3 - 2 L w^2 + w^3)}{384 E I}
+    :param line_load: q [N/mm]
+    :param width: of the patch, 0 to span [mm]
+    :param span: between the supports, > 0 [mm]
+    :param stiffness: E I, > 0 [N mm2]
+    :param built_in: whether the ends are held against turning
+    :returns: deflection at mid span [mm]
+    :raises ValueError: If the patch is wider than the span, or an argument is out of range.
 
-    Parameters
-    ----------
-    line_load : float
-        q, [N/mm]
-    width : float
-        Of the patch, 0 to span, [mm]
-    span : float
-        Between the supports, > 0, [mm]
-    stiffness : float
-        E I, > 0, [N mm2]
-    built_in : bool
-        Whether the ends are held against turning, [-]
-
-    Returns
-    -------
-    float
-        Deflection at mid span, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the patch is wider than the span, or an argument is out of range.
-
-    Examples
-    --------
     E 205000 MPa, I 200000 mm4, span 900 mm, 20 N/mm over the middle 600 mm.
 
     >>> patch_deflection(20, 600, 900, 205e3 * 2e5)
@@ -64,18 +46,9 @@ def patch_moment(line_load: float, width: float, span: float, *, built_in: bool 
 
     .. math:: M = q w (2 L - w) / 8 \quad\text{built in: less at mid span by, and at the ends, } q w (3L^2 - w^2)/(24 L)
 
-    Parameters
-    ----------
-    line_load, width, span, built_in
-        As in :func:`patch_deflection`
+    :param line_load, width, span, built_in: as in :func:`patch_deflection`
+    :returns: moment [N mm]
 
-    Returns
-    -------
-    float
-        Moment, [N mm]
-
-    Examples
-    --------
     By hand, q L2/8 and q L2/12.
 
     >>> patch_moment(1, 12, 12), patch_moment(1, 12, 12, built_in=True)
@@ -144,25 +117,10 @@ def bar(width: float, height: float) -> Section:
 
     .. math:: I_x = w h^3 / 12
 
-    Parameters
-    ----------
-    width : float
-        Size along x, > 0, [mm]
-    height : float
-        Size along y, > 0, [mm]
+    :param width: size along x, > 0 [mm]
+    :param height: size along y, > 0 [mm]
+    :raises ValueError: If a size is not above 0.
 
-    Returns
-    -------
-    Section
-        Second moments and torsion constant, [mm4]
-
-    Raises
-    ------
-    ValueError
-        If a size is not above 0.
-
-    Examples
-    --------
     By hand, 16 x 80 on edge: 16 * 80^3 / 12.
 
     >>> bar(16, 80).ix
@@ -181,29 +139,12 @@ def angle(along: float, square: float, thickness: float, heel: Heel = "low back"
 
     It bends about its principal axes: ixy is not 0, and its sign goes with the heel.
 
-    Parameters
-    ----------
-    along : float
-        Leg along x, to the outside of the heel, > thickness, [mm]
-    square : float
-        Leg along y, to the outside of the heel, > thickness, [mm]
-    thickness : float
-        Of both legs, > 0, [mm]
-    heel : str
-        Where the legs meet: low or high along y, back (against x) or front (along x), [-]
+    :param along: leg along x, to the outside of the heel, > thickness [mm]
+    :param square: leg along y, to the outside of the heel, > thickness [mm]
+    :param thickness: of both legs, > 0 [mm]
+    :param heel: where the legs meet: low or high along y, back (against x) or front (along x)
+    :raises ValueError: If a leg is not longer than it is thick, or there is no such heel.
 
-    Returns
-    -------
-    Section
-        Second moments and torsion constant, [mm4]
-
-    Raises
-    ------
-    ValueError
-        If a leg is not longer than it is thick, or there is no such heel.
-
-    Examples
-    --------
     By hand, legs 2, thickness 1: three unit squares about their common centroid, 3/12 + 2/3; ixy -1/3.
 
     >>> angle(2, 2, 1).ix
@@ -226,29 +167,12 @@ def angle(along: float, square: float, thickness: float, heel: Heel = "low back"
 def channel(flange: float, web: float, thickness: float, opens: Opens = "front") -> Section:
     r"""Channel of one thickness, sharp corners.
 
-    Parameters
-    ----------
-    flange : float
-        Length of each flange to the outside of the web, > thickness, [mm]
-    web : float
-        Size across both flanges, > 2 thickness, [mm]
-    thickness : float
-        Of web and flanges, > 0, [mm]
-    opens : str
-        Where the open side looks: up, down, front (along x) or back (against x), [-]
+    :param flange: length of each flange to the outside of the web, > thickness [mm]
+    :param web: size across both flanges, > 2 thickness [mm]
+    :param thickness: of web and flanges, > 0 [mm]
+    :param opens: where the open side looks: up, down, front (along x) or back (against x)
+    :raises ValueError: If no channel is left, or it opens nowhere.
 
-    Returns
-    -------
-    Section
-        Second moments and torsion constant, [mm4]
-
-    Raises
-    ------
-    ValueError
-        If no channel is left, or it opens nowhere.
-
-    Examples
-    --------
     By hand, a square of 4 less its 3 x 2 pocket at mid height: (4 * 4^3 - 3 * 2^3) / 12.
 
     >>> channel(4, 4, 1).ix
@@ -273,27 +197,11 @@ def rectangular_tube(width: float, height: float, wall: float) -> Section:
 
     .. math:: J = 2 s (w - s)^2 (h - s)^2 / (w + h - 2 s)
 
-    Parameters
-    ----------
-    width : float
-        Outside size along x, [mm]
-    height : float
-        Outside size along y, [mm]
-    wall : float
-        Wall s, > 0 and less than half of either size, [mm]
+    :param width: outside size along x [mm]
+    :param height: outside size along y [mm]
+    :param wall: wall s, > 0 and less than half of either size [mm]
+    :raises ValueError: If the tube has no hollow.
 
-    Returns
-    -------
-    Section
-        Second moments and torsion constant, [mm4]
-
-    Raises
-    ------
-    ValueError
-        If the tube has no hollow.
-
-    Examples
-    --------
     By hand, 4 x 4 with wall 1: (4^4 - 2^4) / 12; J = 2 * 9 * 9 / 6.
 
     >>> rectangular_tube(4, 4, 1).ix
@@ -317,25 +225,10 @@ def round_tube(diameter: float, wall: float) -> Section:
 
     .. math:: I = \pi (D^4 - d^4) / 64, \quad J = 2 I
 
-    Parameters
-    ----------
-    diameter : float
-        Outside diameter, > 0, [mm]
-    wall : float
-        Wall, > 0 and at most half the diameter, [mm]
+    :param diameter: outside diameter, > 0 [mm]
+    :param wall: wall, > 0 and at most half the diameter [mm]
+    :raises ValueError: If the wall does not fit.
 
-    Returns
-    -------
-    Section
-        Second moments and torsion constant, [mm4]
-
-    Raises
-    ------
-    ValueError
-        If the wall does not fit.
-
-    Examples
-    --------
     By hand, a round bar of diameter 2: pi / 4.
 
     >>> round_tube(2, 1).ix

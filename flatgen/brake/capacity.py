@@ -102,7 +102,8 @@ class Row:
 @dataclass(frozen=True)
 class Curve:
     """One metal on one set-up. ``full``: the thickest sheet that is bent over the whole brake, None where no rung of
-    the ladder is, or all are. ``not_checked``: limits that are not known, in words. No rows: strength not known."""
+    the ladder is, or all are. ``not_checked``: limits that are not known, in words. No rows: strength not known.
+    """
 
     setup: SetUp
     metal: Metal
@@ -114,18 +115,7 @@ class Curve:
 
 
 def usual_metals(metals: Mapping[str, Metal]) -> tuple[Metal, ...]:
-    """The metals that are shown where none is asked for, those of ``USUAL`` that the tables have.
-
-    Parameters
-    ----------
-    metals : mapping
-        All metals by name, [-]
-
-    Returns
-    -------
-    tuple of Metal
-        One of each family, [-]
-    """
+    """The metals that are shown where none is asked for, those of ``USUAL`` that the tables have."""
     return tuple(metals[name] for name in USUAL if name in metals)
 
 
@@ -134,26 +124,10 @@ def capacity(
 ) -> tuple[Curve, ...]:
     """What the brake can bend: a curve for every set-up and metal, in their order.
 
-    Parameters
-    ----------
-    shop : Shop
-        The brake and its set-ups, [mm, N, MPa]
-    metals : iterable of Metal
-        Metals, see ``usual_metals``, [-]
-    angle : float
-        Bend angle, 0 < angle < 179, [deg]
-    thicknesses : iterable of float or None
-        Thicknesses, None for ``LADDER``, [mm]
-
-    Returns
-    -------
-    tuple of Curve
-        Rows with rising thickness, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the angle or a thickness is out of range.
+    :param metals: metals, see ``usual_metals``
+    :param angle: bend angle, 0 < angle < 179 [deg]
+    :param thicknesses: thicknesses, None for ``LADDER`` [mm]
+    :raises ValueError: If the angle or a thickness is out of range.
     """
     ladder = tuple(sorted(set(LADDER if thicknesses is None else thicknesses)))
     if not 0 < angle < LARGEST_SWUNG or not ladder or not all(0 < t < math.inf for t in ladder):
@@ -165,19 +139,7 @@ def capacity(
 def ratios(load: Load, shop: Shop, setup: SetUp) -> dict[str, tuple[float, float]]:
     """What a load reaches and what is allowed, by key of ``LIMITS``, for all limits that are known.
 
-    Parameters
-    ----------
-    load : Load
-        Of one bend, [N, mm, MPa]
-    shop : Shop
-        The brake, [N]
-    setup : SetUp
-        The set-up, [MPa]
-
-    Returns
-    -------
-    dict
-        Reached and allowed, in the unit of the limit, [-]
+    :returns: reached and allowed, in the unit of the limit
     """
     leaf, clamp = setup.leaf.beam, setup.clamp.beam
     pairs = {
@@ -192,20 +154,7 @@ def ratios(load: Load, shop: Shop, setup: SetUp) -> dict[str, tuple[float, float
 
 
 def not_checked(shop: Shop, setup: SetUp) -> tuple[str, ...]:
-    """The limits that cannot be checked on a set-up, in words, with what is missing.
-
-    Parameters
-    ----------
-    shop : Shop
-        The brake, [-]
-    setup : SetUp
-        The set-up, [-]
-
-    Returns
-    -------
-    tuple of str
-        One text for each, [-]
-    """
+    """The limits that cannot be checked on a set-up, in words, with what is missing."""
     leaf, clamp, brake = setup.leaf.beam, setup.clamp.beam, shop.brake
     unknown = (
         ("angle", "beam of the leaf", leaf),
@@ -362,17 +311,8 @@ Spot = tuple[float, float]
 def chart_svg(shop: Shop, curves: Sequence[Curve]) -> str:
     """The chart.
 
-    Parameters
-    ----------
-    shop : Shop
-        The brake, [mm]
-    curves : Sequence[Curve]
-        Of ``capacity.capacity``, [mm]
-
-    Returns
-    -------
-    str
-        SVG, sizes in [mm]; A4 lengthwise for up to three set-ups; the same input gives the same text, [-]
+    :param curves: of ``capacity.capacity``
+    :returns: SVG, sizes in [mm]; A4 lengthwise for up to three set-ups; the same input gives the same text
     """
     names = list(dict.fromkeys(c.setup.name for c in curves))
     metals = list(dict.fromkeys(c.metal.name for c in curves))

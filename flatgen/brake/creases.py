@@ -27,17 +27,7 @@ FINE = 0.001
 def creases_of_profile(profile: Profile, closed: Closed) -> tuple[Crease, ...]:
     """Creases of a chain by arithmetic; cuts are not seen.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, a chain, [mm]
-    closed : Closed
-        Its development, [mm]
-
-    Returns
-    -------
-    tuple[Crease, ...]
-        In the order of its bends, [mm]
+    :returns: in the order of its bends [mm]
     """
     found = []
     for n, (bend, (low, high)) in enumerate(zip(profile.bends, closed.zones, strict=True)):
@@ -64,17 +54,9 @@ def creases_of_profile(profile: Profile, closed: Closed) -> tuple[Crease, ...]:
 def creases_of_flat(part: Part, flat: FlatPattern) -> tuple[Crease, ...]:
     """Creases of any flat, trees too, from where its metal lies.
 
-    Parameters
-    ----------
-    part : Part
-        The part of the flat; gives labels and legs to hold, [-]
-    flat : FlatPattern
-        Its bends in the order of the part's, [mm]
-
-    Returns
-    -------
-    tuple[Crease, ...]
-        In the order of the flat's bends, [mm]
+    :param part: the part of the flat; gives labels and legs to hold
+    :param flat: its bends in the order of the part's
+    :returns: in the order of the flat's bends [mm]
     """
     panels = legs_of(flat) if isinstance(part, Profile) else list(range(len(flat.panels)))
     leg_of = {panel: leg for leg, panel in enumerate(panels)}
@@ -161,18 +143,9 @@ PARALLEL = 1e-6
 def told_apart(size: float) -> float:
     """A size for sorting: what differs by a rounding error is equal, neat sizes too.
 
-    Parameters
-    ----------
-    size : float
-        Any, [mm]
+    :param size: any [mm]
+    :returns: to a micron, from an odd origin [mm]
 
-    Returns
-    -------
-    float
-        To a micron, from an odd origin, [mm]
-
-    Examples
-    --------
     >>> told_apart(0.0005 - 1e-13) == told_apart(0.0005 + 1e-13)
     True
     """
@@ -201,21 +174,9 @@ class Lay:
     def arm(self, angle: float, radius: float, thickness: float, setup: SetUp, shop: Shop) -> float:
         """From the swung tangent line to where the leaf bears: the leg's edge or the leaf's, whichever is nearer.
 
-        Parameters
-        ----------
-        angle, radius : float
-            Of the bend at full swing, [deg], [mm]
-        thickness : float
-            Of the sheet, [mm]
-        setup : SetUp
-            The set-up, [mm]
-        shop : Shop
-            The brake, [mm]
-
-        Returns
-        -------
-        float
-            At least half a thickness, and no more than the flat that is there, [mm]
+        :param angle, radius: of the bend at full swing, [deg] [mm]
+        :param thickness: of the sheet [mm]
+        :returns: at least half a thickness, and no more than the flat that is there [mm]
         """
         nearest = min(face_left(angle, radius, thickness, setup, shop.brake), self.swung_flat)
         return max(nearest, LEAST_ARM * thickness)
@@ -224,21 +185,9 @@ class Lay:
 def face_left(angle: float, radius: float, thickness: float, setup: SetUp, brake: Brake) -> float:
     """From the swung tangent line to the outer edge of the leaf's face, negative where beyond.
 
-    Parameters
-    ----------
-    angle, radius : float
-        Of the bend at full swing, [deg], [mm]
-    thickness : float
-        Of the sheet, [mm]
-    setup : SetUp
-        The set-up, [mm]
-    brake : Brake
-        The brake, [mm]
-
-    Returns
-    -------
-    float
-        Along the face, [mm]
+    :param angle, radius: of the bend at full swing, [deg] [mm]
+    :param thickness: of the sheet [mm]
+    :returns: along the face [mm]
     """
     angle = min(angle, geometry.LARGEST_SWUNG)
     corner = geometry.on_leaf(brake.hinge, setup.leaf.drop, angle)
@@ -248,17 +197,8 @@ def face_left(angle: float, radius: float, thickness: float, setup: SetUp, brake
 def least_hold(brake: Brake, thickness: float) -> float:
     """Least flat under the nose.
 
-    Parameters
-    ----------
-    brake : Brake
-        The brake, [mm]
-    thickness : float
-        Of the sheet, [mm]
-
-    Returns
-    -------
-    float
-        The user's, else two thicknesses, [mm]
+    :param thickness: of the sheet [mm]
+    :returns: the user's, else two thicknesses [mm]
     """
     return LEAST_FLAT * thickness if brake.least_hold is None else brake.least_hold
 
@@ -266,17 +206,8 @@ def least_hold(brake: Brake, thickness: float) -> float:
 def least_swing(brake: Brake, thickness: float) -> float:
     """Least flat on the leaf.
 
-    Parameters
-    ----------
-    brake : Brake
-        The brake, [mm]
-    thickness : float
-        Of the sheet, [mm]
-
-    Returns
-    -------
-    float
-        The user's, else two thicknesses, [mm]
+    :param thickness: of the sheet [mm]
+    :returns: the user's, else two thicknesses [mm]
     """
     return LEAST_FLAT * thickness if brake.least_swing is None else brake.least_swing
 
@@ -284,21 +215,9 @@ def least_swing(brake: Brake, thickness: float) -> float:
 def held_sides(part: Part, ordered: Sequence[Crease], shop: Shop, setup: SetUp) -> tuple[Lay, ...]:
     """The held side of each bend, in the order of bending.
 
-    Parameters
-    ----------
-    part : Part
-        The part; gives the legs whose dimension matters, [-]
-    ordered : Sequence[Crease]
-        Its bends in the order of bending, [mm]
-    shop : Shop
-        The brake, [mm]
-    setup : SetUp
-        The set-up, [mm]
-
-    Returns
-    -------
-    tuple[Lay, ...]
-        One per bend, [mm]
+    :param part: the part; gives the legs whose dimension matters
+    :param ordered: its bends in the order of bending
+    :returns: one per bend [mm]
     """
     wanted = set(part.reference_legs)
     lays = []
@@ -341,10 +260,7 @@ def _can_hold(
 
 
 def _clear(crease: Crease, which: Which, later: Sequence[Crease]) -> float:
-    """Flat beyond a tangent line while the later bends are not made: on through their zones.
-
-    Where bends are not parallel only the leg beside the bend counts.
-    """
+    """Flat beyond a tangent line while the later bends are not made: on through their zones."""
     side = crease.side(which)
     onward = [c for c in later if c is not crease and _parallel(c, crease)]
     beyond = [c for c in onward if _nearer(c, which).leg == side.leg and _farther_out(c, crease, which)]

@@ -27,27 +27,12 @@ def corner(hinge: Point, drop: float, angle: float) -> float:
 
     .. math:: x = h_x + h_y \tan(A_0/2) + d / \sin A_0
 
-    Parameters
-    ----------
-    hinge : tuple[float, float]
-        The axis, [mm]
-    drop : float
-        Leaf's face below the bed's top at rest, [mm]
-    angle : float
-        Leaf angle, 0 < angle <= 179, [deg]
+    :param hinge: the axis [mm]
+    :param drop: leaf's face below the bed's top at rest [mm]
+    :param angle: leaf angle, 0 < angle <= 179 [deg]
+    :returns: toward the worker [mm]
+    :raises ValueError: If the angle is out of range.
 
-    Returns
-    -------
-    float
-        Toward the worker, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the angle is out of range.
-
-    Examples
-    --------
     By hand: 0.3 + 0.5 tan 30 + 0.4 / sin 60 = 0.3 + 0.28868 + 0.46188.
 
     >>> corner((0.3, 0.5), 0.4, 60)
@@ -62,33 +47,15 @@ def setting_for(radius: float, thickness: float, angle: float, nose_radius: floa
 
     .. math:: D = (R_0 + t) \tan(A_0/2) - R_n - x
 
-    Parameters
-    ----------
-    radius : float
-        Inside radius at full swing, [mm]
-    thickness : float
-        Of the sheet, [mm]
-    angle : float
-        Bend angle at full swing, 0 < angle <= 179, [deg]
-    nose_radius : float
-        Of the clamp bar, [mm]
-    hinge : tuple[float, float]
-        The axis, [mm]
-    drop : float
-        Leaf's face below the bed's top at rest, [mm]
+    :param radius: inside radius at full swing [mm]
+    :param thickness: of the sheet [mm]
+    :param angle: bend angle at full swing, 0 < angle <= 179 [deg]
+    :param nose_radius: of the clamp bar [mm]
+    :param hinge: the axis [mm]
+    :param drop: leaf's face below the bed's top at rest [mm]
+    :returns: from the bed's edge back to the nose's front; negative where it would stand before it [mm]
+    :raises ValueError: If the angle is out of range.
 
-    Returns
-    -------
-    float
-        From the bed's edge back to the nose's front; negative where it would stand before it, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the angle is out of range.
-
-    Examples
-    --------
     A matching nose, hinge on the corner, 90 degrees: the shop rule of one thickness.
 
     >>> setting_for(3, 1, 90, 3, (0, 0), 0)
@@ -100,26 +67,13 @@ def setting_for(radius: float, thickness: float, angle: float, nose_radius: floa
 def least_setting(thickness: float, angle: float, nose_radius: float, hinge: Point, drop: float) -> float:
     """The setting at which the sheet lies round the nose itself: with less it is crushed.
 
-    Parameters
-    ----------
-    thickness : float
-        Of the sheet, [mm]
-    angle : float
-        Bend angle at full swing, 0 < angle <= 179, [deg]
-    nose_radius : float
-        Of the clamp bar, [mm]
-    hinge : tuple[float, float]
-        The axis, [mm]
-    drop : float
-        Leaf's face below the bed's top at rest, [mm]
+    :param thickness: of the sheet [mm]
+    :param angle: bend angle at full swing, 0 < angle <= 179 [deg]
+    :param nose_radius: of the clamp bar [mm]
+    :param hinge: the axis [mm]
+    :param drop: leaf's face below the bed's top at rest [mm]
+    :returns: from the bed's edge back [mm]
 
-    Returns
-    -------
-    float
-        From the bed's edge back, [mm]
-
-    Examples
-    --------
     By hand, nose and thickness 1, 120 degrees: 2 tan 60 - 1.
 
     >>> least_setting(1, 120, 1, (0, 0), 0)
@@ -135,28 +89,14 @@ def radius_from(setting: float, thickness: float, angle: float, nose_radius: flo
 
     Less than the nose radius cannot be: such a setting crushes the sheet.
 
-    Parameters
-    ----------
-    setting : float
-        From the bed's edge back to the nose's front, [mm]
-    thickness : float
-        Of the sheet, [mm]
-    angle : float
-        Bend angle at full swing, 0 < angle <= 179, [deg]
-    nose_radius : float
-        Of the clamp bar, [mm]
-    hinge : tuple[float, float]
-        The axis, [mm]
-    drop : float
-        Leaf's face below the bed's top at rest, [mm]
+    :param setting: from the bed's edge back to the nose's front [mm]
+    :param thickness: of the sheet [mm]
+    :param angle: bend angle at full swing, 0 < angle <= 179 [deg]
+    :param nose_radius: of the clamp bar [mm]
+    :param hinge: the axis [mm]
+    :param drop: leaf's face below the bed's top at rest [mm]
+    :returns: inside radius [mm]
 
-    Returns
-    -------
-    float
-        Inside radius, [mm]
-
-    Examples
-    --------
     By hand, nose, setting and thickness 1, 45 degrees: 2 / tan 22.5 - 1.
 
     >>> radius_from(1, 1, 45, 1, (0, 0), 0)
@@ -168,24 +108,12 @@ def radius_from(setting: float, thickness: float, angle: float, nose_radius: flo
 def finished_radius(radius: float, thickness: float, loaded_angle: float, angle: float) -> float:
     """Inside radius after release: the length of the arc at mid thickness is kept.
 
-    Parameters
-    ----------
-    radius : float
-        Under load, [mm]
-    thickness : float
-        Of the sheet, [mm]
-    loaded_angle : float
-        Bend angle under load, [deg]
-    angle : float
-        Finished bend angle, [deg]
+    :param radius: under load [mm]
+    :param thickness: of the sheet [mm]
+    :param loaded_angle: bend angle under load [deg]
+    :param angle: finished bend angle [deg]
+    :returns: inside radius [mm]
 
-    Returns
-    -------
-    float
-        Inside radius, [mm]
-
-    Examples
-    --------
     >>> finished_radius(2.5, 1, 96, 90)
     2.7
     """
@@ -195,22 +123,11 @@ def finished_radius(radius: float, thickness: float, loaded_angle: float, angle:
 def on_leaf(hinge: Point, drop: float, angle: float) -> float:
     """How far along the leaf's face, from the foot of the hinge axis on it, the corner lies.
 
-    Parameters
-    ----------
-    hinge : tuple[float, float]
-        The axis, [mm]
-    drop : float
-        Leaf's face below the bed's top at rest, [mm]
-    angle : float
-        Leaf angle, 0 < angle <= 179, [deg]
+    :param hinge: the axis [mm]
+    :param drop: leaf's face below the bed's top at rest [mm]
+    :param angle: leaf angle, 0 < angle <= 179 [deg]
+    :returns: outward [mm]
 
-    Returns
-    -------
-    float
-        Outward, [mm]
-
-    Examples
-    --------
     >>> on_leaf((0, 0), 0, 90) + 0.0
     0.0
     """
@@ -224,21 +141,9 @@ def sight(crease: Crease, held: Which, nose_radius: float, offset: float) -> Sig
     It lies one nose radius and the offset of the brake from the tangent line of the held side, toward the swung
     side, on the face that becomes the inside of the bend.
 
-    Parameters
-    ----------
-    crease : Crease
-        The bend, [mm]
-    held : str
-        Its side under the clamp bar, [-]
-    nose_radius : float
-        Of the clamp bar, [mm]
-    offset : float
-        e of the set-up, [mm]
-
-    Returns
-    -------
-    Sight
-        From the datum edge and from the held edge of the flat, [mm]
+    :param nose_radius: of the clamp bar [mm]
+    :param offset: e of the set-up [mm]
+    :returns: from the datum edge and from the held edge of the flat
     """
     side, beyond = crease.side(held), nose_radius + offset
     place = side.tangent + (beyond if held == "first" else -beyond)
@@ -248,18 +153,8 @@ def sight(crease: Crease, held: Which, nose_radius: float, offset: float) -> Sig
 def half_tangent(angle: float) -> float:
     """tan(A/2), by which setbacks are measured.
 
-    Parameters
-    ----------
-    angle : float
-        0 < angle <= 179, [deg]
+    :param angle: 0 < angle <= 179 [deg]
 
-    Returns
-    -------
-    float
-        The tangent, [-]
-
-    Examples
-    --------
     >>> half_tangent(90)
     1.0
     """

@@ -34,20 +34,9 @@ def moment_per_length(thickness: float, strength: Strength) -> float:
 
     .. math:: m = \frac{2}{\sqrt 3} \sigma \frac{t^2}{4}, \quad \sigma = (\text{yield} + \text{ultimate}) / 2
 
-    Parameters
-    ----------
-    thickness : float
-        Thickness, > 0, [mm]
-    strength : Strength
-        Of the metal, [MPa]
+    :param thickness: thickness, > 0 [mm]
+    :returns: moment per length [N mm/mm]
 
-    Returns
-    -------
-    float
-        Moment per length, [N mm/mm]
-
-    Examples
-    --------
     Steel of 250 MPa, 1.5 mm thick.
 
     >>> moment_per_length(1.5, Strength(250, 250, 205000, 0.3))
@@ -74,35 +63,14 @@ def load_of(
     the hinge carries half of q L, half of the leaf's weight, and the whole handle force (as if the handle sat at that
     end), all added as if they had one direction. A part longer than a beam's span loads that span whole.
 
-    Parameters
-    ----------
-    thickness : float
-        Of the sheet, [mm]
-    length : float
-        Of metal along the bend, [mm]
-    arm : float
-        From the swung tangent line to the leg's edge or the leaf's outer edge, whichever is nearer, [mm]
-    setback : float
-        Of the finished bend to its mould line, [mm]
-    leaf_angle : float
-        At full swing, 0 to 180, [deg]
-    strength : Strength
-        Of the metal, [MPa]
-    brake : Brake
-        The brake, [-]
-    setup : SetUp
-        The set-up, [-]
-
-    Returns
-    -------
-    Load
-        Forces [N], torque [N mm], deflections [mm], angles [deg], stresses [MPa]; None what takes a beam not known.
-        Deflections count positive where they open the bend; ``loss`` and ``shim`` take both beams
-
-    Raises
-    ------
-    ValueError
-        If a length is not above 0, or the leaf angle out of range.
+    :param thickness: of the sheet [mm]
+    :param length: of metal along the bend [mm]
+    :param arm: from the swung tangent line to the leg's edge or the leaf's outer edge, whichever is nearer [mm]
+    :param setback: of the finished bend to its mould line [mm]
+    :param leaf_angle: at full swing, 0 to 180 [deg]
+    :returns: forces [N], torque [N mm], deflections [mm], angles [deg], stresses [MPa]; None what takes a beam not
+        known. Deflections count positive where they open the bend; ``loss`` and ``shim`` take both beams
+    :raises ValueError: If a length is not above 0, or the leaf angle out of range.
     """
     if min(thickness, length, arm) <= 0 or setback < 0 or not 0 < leaf_angle <= 180:
         raise ValueError(
@@ -173,27 +141,10 @@ def load_findings(
 ) -> tuple[Finding, ...]:
     """Cautions of effort, loss of angle, limits and tipping, and a note of what could not be checked.
 
-    Parameters
-    ----------
-    label : str
-        The bend, for the text, [-]
-    where : str
-        Place for the message, [-]
-    load : Load
-        Of :func:`load_of`, [N, mm]
-    brake : Brake
-        The brake, [-]
-    setup : SetUp
-        The set-up, [-]
-    angle_tolerance : float
-        What an angle may be off along its length, [deg]
-    leaf_angle : float
-        At full swing, [deg]
-
-    Returns
-    -------
-    tuple of Finding
-        FG135, FG136, FG137, FG138, FG143, as far as they apply
+    :param load: of :func:`load_of`
+    :param angle_tolerance: what an angle may be off along its length [deg]
+    :param leaf_angle: at full swing [deg]
+    :returns: FG135, FG136, FG137, FG138, FG143, as far as they apply
     """
     limits = _limits(load, brake, setup)
     found = [
@@ -301,11 +252,7 @@ def _loss(label: str, where: str, load: Load, brake: Brake, setup: SetUp, angle_
 
 
 def _tipping(label: str, where: str, load: Load, brake: Brake, stand: Stand, leaf_angle: float) -> list[Finding]:
-    r"""A free-standing brake that the handle force may turn over its front or its rear feet.
-
-    The lever lies in the plane of the leaf's face, the hand at its end pushes square to it. About feet at (f, -h) from
-    the hinge axis the push P turns the brake backward by P (l - f cos th + h sin th), l the lever.
-    """
+    r"""A free-standing brake that the handle force may turn over its front or its rear feet."""
     weight, reach, height = stand.mass * GRAVITY, brake.lever.length, stand.hinge_height
 
     def turning(foot: float, th: float) -> float:

@@ -69,23 +69,10 @@ def read_beams(
 ) -> dict[str, Beam | None]:
     """The beams below ``[beams]`` or ``[set_up.beams]``.
 
-    Parameters
-    ----------
-    raw : dict[str, Any] | None
-        What stands there, [-]
-    above : Table
-        The table that it belongs to, [-]
-    usual : Mapping[str, Beam | None]
-        What a beam is where it is not given: empty for the brake itself, else its beams, [mm]
-    stress : Mapping[str, float | None]
-        The user's limits, [MPa]
-    ill : Sequence[str]
-        Beams whose usual one has faults: left out here, [-]
-
-    Returns
-    -------
-    dict[str, Beam | None]
-        ``leaf`` and ``clamp_bar``, None where not known or where a fault was noted, [mm]
+    :param usual: what a beam is where it is not given: empty for the brake itself, else its beams
+    :param stress: the user's limits [MPa]
+    :param ill: beams whose usual one has faults: left out here
+    :returns: ``leaf`` and ``clamp_bar``, None where not known or where a fault was noted
     """
     found = {side: usual.get(side) for side in SIDES}
     if raw is None:
@@ -280,17 +267,7 @@ EDGE = 1e-9
 def read_clamp_bar(top: Table, beam: Beam | None) -> ClampBar:
     """The clamp bar of ``[clamp_bar]``.
 
-    Parameters
-    ----------
-    top : Table
-        The file, [-]
-    beam : Beam | None
-        Its beam, [mm]
-
-    Returns
-    -------
-    ClampBar
-        With NaN where a fault was noted, [mm]
+    :returns: with NaN where a fault was noted
     """
     table = top.below("clamp_bar", shapes.ClampBarShape)
     depth = table.size("depth", 0.0, LARGEST, above=True)
@@ -328,17 +305,7 @@ def _check_nose(table: Table, clamp: ClampBar) -> None:
 def read_leaf(top: Table, beam: Beam | None) -> Leaf:
     """The leaf of ``[leaf]``.
 
-    Parameters
-    ----------
-    top : Table
-        The file, [-]
-    beam : Beam | None
-        Its beam, [mm]
-
-    Returns
-    -------
-    Leaf
-        With NaN where a fault was noted, [mm]
+    :returns: with NaN where a fault was noted
     """
     table = top.below("leaf", shapes.LeafShape)
     swing = table.angle("swing", 0.0, LARGEST_SWING)
@@ -417,17 +384,8 @@ class Usual:
 def read_set_ups(top: Table, usual: Usual) -> tuple[SetUp, ...]:
     """All ``[[set_up]]``; one named "usual" where the file has none.
 
-    Parameters
-    ----------
-    top : Table
-        The file, [-]
-    usual : Usual
-        What they are where they say nothing, [mm]
-
-    Returns
-    -------
-    tuple[SetUp, ...]
-        At least one, with NaN where a fault was noted, [mm]
+    :param usual: what they are where they say nothing
+    :returns: at least one, with NaN where a fault was noted [mm]
     """
     raw = top.values.get("set_up")
     if raw is None:

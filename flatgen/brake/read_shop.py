@@ -44,15 +44,8 @@ LARGEST_WEIGHT = 10_000.0
 def find_shop(beside: Path) -> Path | None:
     """The shop file in a folder or in the nearest one above it.
 
-    Parameters
-    ----------
-    beside : pathlib.Path
-        The folder, or a file in it, [-]
-
-    Returns
-    -------
-    pathlib.Path | None
-        The file; None where there is none that can be seen, [-]
+    :param beside: the folder, or a file in it
+    :returns: the file; None where there is none that can be seen
     """
     try:
         start = beside.absolute()
@@ -70,22 +63,8 @@ def find_shop(beside: Path) -> Path | None:
 def setup_named(shop: Shop, name: str) -> SetUp:
     """A set-up by its name; the usual one, which is the first, for an empty name.
 
-    Parameters
-    ----------
-    shop : Shop
-        The shop, [mm]
-    name : str
-        Name as in the file, small or capital letters alike, [-]
-
-    Returns
-    -------
-    SetUp
-        The set-up, [mm]
-
-    Raises
-    ------
-    InputRefused
-        If there is none of that name (FG033), with the names that there are
+    :param name: name as in the file, small or capital letters alike
+    :raises InputRefused: If there is none of that name (FG033), with the names that there are
     """
     asked = name.strip().casefold()
     if not asked:
@@ -102,20 +81,8 @@ def setup_named(shop: Shop, name: str) -> SetUp:
 def read_shop(path: str | Path) -> Shop:
     """Read a shop file.
 
-    Parameters
-    ----------
-    path : str | pathlib.Path
-        The TOML file, [-]
-
-    Returns
-    -------
-    Shop
-        Brake and set-ups, sizes in [mm], angles in [deg], forces in [N], masses in [kg], stresses in [MPa]
-
-    Raises
-    ------
-    InputRefused
-        If it cannot be used; carries every fault that was found
+    :returns: brake and set-ups, sizes in [mm], angles in [deg], forces in [N], masses in [kg], stresses in
+    :raises InputRefused: If it cannot be used; carries every fault that was found
     """
     path = Path(path)
     notes = Notes("".join(c if c.isprintable() else "?" for c in str(path)))

@@ -300,27 +300,10 @@ LONGEST = 60
 def amount(raw: Any, kind: Kind, unit: Unit | None = None) -> float:
     """A force, a mass, a stress or a second moment of area.
 
-    Parameters
-    ----------
-    raw : Any
-        What stands in the file, [-]
-    kind : Kind
-        What is asked for, [-]
-    unit : Unit | None
-        Unit of plain lengths, from which that of a second moment follows, [-]
+    :param unit: unit of plain lengths, from which that of a second moment follows
+    :returns: in [N], [kg], [MPa] or [mm4]
+    :raises NotALength: If it cannot be read, has no unit or that of something else; with code, text and remedy
 
-    Returns
-    -------
-    float
-        In [N], [kg], [MPa] or [mm4]
-
-    Raises
-    ------
-    NotALength
-        If it cannot be read, has no unit or that of something else; with code, text and remedy
-
-    Examples
-    --------
     By hand: 20 x 9.80665 = 196.133 N; 40 x 0.45359237 = 18.1437 kg; 23 ksi x 6.894757 = 158.58 MPa.
 
     >>> amount("20 kgf", "force"), amount("40 lb", "mass"), amount("23 ksi", "stress")

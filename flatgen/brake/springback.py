@@ -64,18 +64,8 @@ class Strength:
 def strength_of(metal: Metal) -> Strength | None:
     """Strength of a metal from its table: typical figures where there are any, else nominal, else the least.
 
-    Parameters
-    ----------
-    metal : Metal
-        Metal of the tables, [-]
+    :returns: figures in [MPa]; None where yield or modulus is missing. ``text`` says what kind each figure is
 
-    Returns
-    -------
-    Strength or None
-        Figures in [MPa]; None where yield or modulus is missing. ``text`` says what kind each figure is
-
-    Examples
-    --------
     >>> from flatgen.metal.metals import load_metals
     >>> strength_of(load_metals()["304"]).yield_
     205.0
@@ -107,29 +97,12 @@ def loaded_ratio(inside_radius: float, thickness: float, strength: Strength) -> 
 
     .. math:: \rho_0 / \rho = 1 - 3x + 4x^3, \quad x = S \rho_0 / (E' t), \quad \rho = r + t/2
 
-    Parameters
-    ----------
-    inside_radius : float
-        Finished inside radius, >= 0, [mm]
-    thickness : float
-        Thickness, > 0, [mm]
-    strength : Strength
-        Of the metal, [MPa]
+    :param inside_radius: finished inside radius, >= 0 [mm]
+    :param thickness: thickness, > 0 [mm]
+    :returns: finished over loaded angle, between 0 and 1
+    :raises NoSpringback: If the sheet could be wrapped round the finished radius without yielding.
+    :raises ValueError: If an argument is out of range.
 
-    Returns
-    -------
-    float
-        Finished over loaded angle, between 0 and 1, [-]
-
-    Raises
-    ------
-    NoSpringback
-        If the sheet could be wrapped round the finished radius without yielding.
-    ValueError
-        If an argument is out of range.
-
-    Examples
-    --------
     Strip 1.2 mm thick (E 70 GPa, 250 MPa) rolled to a full turn, finished mean radius 6.77: 360 less 21.5 of 360.
 
     >>> loaded_ratio(6.77 - 0.6, 1.2, Strength(250, 250, 70000, 0.3))
@@ -163,33 +136,13 @@ def springback(
 
     .. math:: A_0 - A \quad\text{to}\quad A_0 - A + \frac{180}{\pi} \frac{S}{E'} \frac{a}{t}
 
-    Parameters
-    ----------
-    angle : float
-        Finished bend angle, > 0, [deg]
-    inside_radius : float
-        Finished inside radius, >= 0, [mm]
-    thickness : float
-        Thickness, > 0, [mm]
-    strength : Strength
-        Of the metal, [MPa]
-    arm : float or None
-        From the swung tangent line to where the leaf bears, None leaves the bow out, [mm]
+    :param angle: finished bend angle, > 0 [deg]
+    :param inside_radius: finished inside radius, >= 0 [mm]
+    :param thickness: thickness, > 0 [mm]
+    :param arm: from the swung tangent line to where the leaf bears, None leaves the bow out [mm]
+    :raises NoSpringback: If the formula has no answer, see :func:`loaded_ratio`.
+    :raises ValueError: If an argument is out of range.
 
-    Returns
-    -------
-    Range
-        Degrees past the finished angle, [deg]
-
-    Raises
-    ------
-    NoSpringback
-        If the formula has no answer, see :func:`loaded_ratio`.
-    ValueError
-        If an argument is out of range.
-
-    Examples
-    --------
     The tube of :func:`loaded_ratio`, rolled to a full turn, which opens by 21.5 degrees.
 
     >>> springback(360 - 21.5, 6.77 - 0.6, 1.2, Strength(250, 250, 70000, 0.3)).low
@@ -224,28 +177,12 @@ def opening(
 
     .. math:: \alpha A + \beta a / t \pm 1.96 \sigma
 
-    Parameters
-    ----------
-    angle : float
-        Finished bend angle, > 0, [deg]
-    inside_radius : float
-        Finished inside radius, >= 0, [mm]
-    thickness : float
-        Thickness, > 0, [mm]
-    strength : Strength | None
-        Of the metal, [MPa]
-    arm : float
-        From the swung tangent line to where the leaf bears, [mm]
-    known : KnownSpringback | None
-        What strips told, [-]
+    :param angle: finished bend angle, > 0 [deg]
+    :param inside_radius: finished inside radius, >= 0 [mm]
+    :param thickness: thickness, > 0 [mm]
+    :param arm: from the swung tangent line to where the leaf bears [mm]
+    :returns: none where the formula has no answer and strips neither
 
-    Returns
-    -------
-    Opening | None
-        None where the formula has no answer and strips neither, [deg]
-
-    Examples
-    --------
     By hand: 0.03 * 90 + 0.1 * 20 / 2 = 3.7, of which 2.7 are the bend's own; sigma 0.001 * 90.
 
     >>> opening(90, 3, 2, None, 20, KnownSpringback("tin", 2, 3, 0.03, 0.001, 0.1, 0, 0, 4, 2, True)).range
@@ -274,29 +211,13 @@ def loaded_radius(angle: float, inside_radius: float, thickness: float, loaded_a
 
     A sharp bend stays sharp: the answer is not less than 0.
 
-    Parameters
-    ----------
-    angle : float
-        Finished bend angle, > 0, [deg]
-    inside_radius : float
-        Finished inside radius, >= 0, [mm]
-    thickness : float
-        Thickness, > 0, [mm]
-    loaded_angle : float
-        Bend angle at full swing, >= angle, [deg]
+    :param angle: finished bend angle, > 0 [deg]
+    :param inside_radius: finished inside radius, >= 0 [mm]
+    :param thickness: thickness, > 0 [mm]
+    :param loaded_angle: bend angle at full swing, >= angle [deg]
+    :returns: inside radius at full swing [mm]
+    :raises ValueError: If an argument is out of range.
 
-    Returns
-    -------
-    float
-        Inside radius at full swing, [mm]
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Examples
-    --------
     By hand: (3 + 1) * 90 / 96 - 1.
 
     >>> loaded_radius(90, 3, 2, 96)

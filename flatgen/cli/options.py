@@ -107,28 +107,12 @@ def on_paper(
 ) -> OnPaper:
     """How drawings are put on paper.
 
-    Parameters
-    ----------
-    paper, sheet_paper : str
-        Names of paper; the second may be empty, [-]
-    printer_scale : str
-        ``100.3,99.8``: what the printer makes of 100 across and along, [%]
-    faces, projection, marks : str
-        ``near,far``; ``first`` or ``third``; ``lines``, ``ticks`` or ``none``, [-]
-    plotter : str
-        Width that the plotter draws, empty where it is not known, [mm]
-    inch : str
-        ``decimal`` or ``64``, [-]
-
-    Returns
-    -------
-    OnPaper
-        All of it, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG005 for what cannot be.
+    :param paper, sheet_paper: names of paper; the second may be empty
+    :param printer_scale: ``100.3,99.8``: what the printer makes of 100 across and along
+    :param faces, projection, marks: ``near,far``; ``first`` or ``third``; ``lines``, ``ticks`` or ``none``
+    :param plotter: width that the plotter draws, empty where it is not known
+    :param inch: ``decimal`` or ``64``
+    :raises InputRefused: FG005 for what cannot be.
     """
     return OnPaper(
         paper=paper_of(paper),

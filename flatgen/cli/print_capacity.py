@@ -19,14 +19,7 @@ from flatgen.core.units import in_mm_and_inch
 def show(console: Console, shop: Shop, curves: Sequence[Curve]) -> None:
     """Print a table for each set-up: thickness against the greatest length of each metal, and what limits it.
 
-    Parameters
-    ----------
-    console : rich.console.Console
-        Where to, [-]
-    shop : Shop
-        The brake, [mm]
-    curves : Sequence[Curve]
-        Of ``capacity.capacity``, [mm]
+    :param curves: of ``capacity.capacity``
     """
     angle = f"{curves[0].angle:g}" if curves else "90"
     console.print(Text(f"{shop.brake.name}: bends of {angle}°, flange as wide as the leaf's face", style="bold"))
@@ -67,17 +60,7 @@ def _cell(row: Row) -> str:
 def record(shop: Shop, curves: Sequence[Curve]) -> dict[str, Any]:
     """The same for other programs; lengths [mm], angles [deg], forces [N], stresses [MPa].
 
-    Parameters
-    ----------
-    shop : Shop
-        The brake, [mm]
-    curves : Sequence[Curve]
-        Of ``capacity.capacity``, [mm]
-
-    Returns
-    -------
-    dict[str, Any]
-        For JSON, [-]
+    :param curves: of ``capacity.capacity``
     """
     return {
         "flatgen": __version__,

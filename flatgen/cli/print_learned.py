@@ -26,19 +26,7 @@ NOT_TOLD = "not told apart"
 
 
 def learned(console: Console, known: Learned, log: Log, name: str) -> None:
-    """Print all that is known.
-
-    Parameters
-    ----------
-    console : Console
-        To print on, [-]
-    known : Learned
-        What was learned, [mm]
-    log : Log
-        Its strips, [-]
-    name : str
-        Of the log's file, [-]
-    """
+    """Print all that is known."""
     gone = f", {len(log.withdrawn)} withdrawn" if log.withdrawn else ""
     say(console, f"  log     {name}: {_count(len(log.entries), 'strip')}{gone}")
     if log.entries or log.withdrawn:
@@ -64,12 +52,7 @@ def apart(console: Console, entangled: Iterable[Entangled]) -> None:
 def changes(console: Console, before: Learned, after: Learned) -> None:
     """Print what a form changed: each value before and after.
 
-    Parameters
-    ----------
-    console : Console
-        To print on, [-]
-    before, after : Learned
-        Without the new strips and with them, [mm]
+    :param before, after: without the new strips and with them
     """
     rows = [(f"  {what}", was, now, behind) for what, was, now, behind in changed(before, after)]
     console.print(table_of(("  what", "before", "now, 95 %", "behind it"), rows))
@@ -111,19 +94,7 @@ def doubts(console: Console, found: Iterable[Doubt]) -> None:
 def record(known: Learned, log: Log, name: str) -> dict[str, Any]:
     """The machine-readable answer of ``learned``.
 
-    Parameters
-    ----------
-    known : Learned
-        What was learned, [mm]
-    log : Log
-        Its strips, [-]
-    name : str
-        Of the log's file, [-]
-
-    Returns
-    -------
-    dict
-        Lengths in mm, angles in degrees, spreads as standard deviations
+    :returns: lengths in mm, angles in degrees, spreads as standard deviations
     """
     return {
         "units": {"length": "mm", "angle": "deg"},

@@ -269,20 +269,7 @@ def _known(value: float | None, places: int, unit: str) -> str:
 
 
 def table_of(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> Table:
-    """A table without lines, its first column set in by its own text.
-
-    Parameters
-    ----------
-    heads : Sequence[str]
-        Of the columns, [-]
-    rows : Iterable[Sequence[str]]
-        As many cells in each, [-]
-
-    Returns
-    -------
-    rich.table.Table
-        To be printed, [-]
-    """
+    """A table without lines, its first column set in by its own text."""
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="italic")
     for head in heads:
         table.add_column(head)
@@ -348,18 +335,7 @@ def heading(console: Console, shown: Part, near: str = "") -> None:
 
 
 def lines_of(flat: FlatPattern) -> list[str]:
-    """Where the bend lines lie: x where all run along y, else their ends [mm].
-
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-
-    Returns
-    -------
-    list[str]
-        One text for each bend, [-]
-    """
+    """Where the bend lines lie: x where all run along y, else their ends [mm]."""
     if upright(flat):
         return [in_mm_and_inch(b.centre[0][0]) for b in flat.bends]
     return [" to ".join(f"({x + 0.0:.1f}, {y + 0.0:.1f})" for x, y in sorted(b.centre)) + " mm" for b in flat.bends]

@@ -26,15 +26,7 @@ _STAGED = re.compile(r"\.[0-9a-f]{8}-\d+\.part")
 def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
     """Write several files into a folder, which is made if need be.
 
-    Parameters
-    ----------
-    folder : Path
-    contents : mapping of file name to bytes
-
-    Raises
-    ------
-    InputRefused
-        FG007 where the system refuses; nothing of this call is left behind.
+    :raises InputRefused: FG007 where the system refuses; nothing of this call is left behind.
     """
     made = _missing_folders(folder)
     staged: dict[Path, Path] = {}
@@ -66,10 +58,7 @@ def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
 def write_new(path: Path, data: bytes) -> None:
     """Write a file that must not be there yet, whole or not at all.
 
-    Raises
-    ------
-    InputRefused
-        FG007 where it is there already, or the system refuses.
+    :raises InputRefused: FG007 where it is there already, or the system refuses.
     """
     temporary = path.with_name(f".{path.name[:80]}.{secrets.token_hex(4)}.part")
     try:
@@ -154,23 +143,8 @@ class NotAName(ValueError):
 def safe_name(text: str) -> str:
     """The name itself, if files and a folder can be named after it everywhere.
 
-    Parameters
-    ----------
-    text : str
-        A name without folder, [-]
+    :raises NotAName: If it is empty, too long, reserved, or has characters that lead elsewhere
 
-    Returns
-    -------
-    str
-        The same name, [-]
-
-    Raises
-    ------
-    NotAName
-        If it is empty, too long, reserved, or has characters that lead elsewhere
-
-    Examples
-    --------
     >>> safe_name("roof-rail")
     'roof-rail'
     """

@@ -379,8 +379,6 @@ class FlatPattern:
 def letters(index: int) -> str:
     """Label of a bend by its place from 0: A to Z, AA, AB, ...
 
-    Examples
-    --------
     >>> [letters(i) for i in (0, 25, 26, 701, 702)]
     ['A', 'Z', 'AA', 'ZZ', 'AAA']
     """
@@ -468,15 +466,7 @@ def _span(pieces: list[tuple[Point, Point]], along: Point) -> tuple[Point, Point
 def legs_of(flat: FlatPattern) -> list[int]:
     """Panels of the flat of a section, in the order of its legs: from left to right.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        Its bends run along y, [mm]
-
-    Returns
-    -------
-    list[int]
-        Index of a panel for each leg, [-]
+    :returns: index of a panel for each leg
     """
     boxes = [[r.outline.box() for r in p.regions] for p in flat.panels]
     middles = [min(b[0] for b in some) + max(b[2] for b in some) for some in boxes]

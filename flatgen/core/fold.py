@@ -21,13 +21,8 @@ Points = NDArray[np.float64]
 def hinge(bend: Bend, thickness: float, angle: float | None = None) -> Matrix:
     """Rigid move (4 x 4) of the far side of a bend, from the flat to the bent state.
 
-    Parameters
-    ----------
-    bend : Bend
-    thickness : float
-        [mm]
-    angle : float, optional
-        0 <= angle [deg]; the bend's own where it is left out.
+    :param thickness: [mm]
+    :param angle: 0 <= angle [deg]; the bend's own where it is left out.
     """
     angle = bend.angle if angle is None else angle
     across = np.array((*bend.across, 0.0))
@@ -41,11 +36,7 @@ def hinge(bend: Bend, thickness: float, angle: float | None = None) -> Matrix:
 def placements(flat: FlatPattern, angles: Mapping[str, float] | None = None) -> tuple[Matrix, ...]:
     """Where each panel goes (4 x 4, from the flat), the root panel staying in place.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-    angles : mapping of bend label to angle [deg], optional
-        Bends that are not named stand at their own angle.
+    :param angles: bends that are not named stand at their own angle.
     """
     placed: list[Matrix | None] = [None] * len(flat.panels)
     placed[flat.root] = np.eye(4)
@@ -72,11 +63,9 @@ def fold_panel(placed: Matrix, points: Points) -> Points:
 def fold_zone(flat: FlatPattern, bend: Bend, placed: Matrix, points: Points, angle: float | None = None) -> Points:
     """Points (n, 3) of a bend zone, rolled about the bend's axis.
 
-    Parameters
-    ----------
-    placed : (4, 4) placement of the bend's first panel
-    points : (n, 3) in the flat [mm]
-    angle : float, optional [deg]
+    :param placed: (4, 4) placement of the bend's first panel
+    :param points: (n, 3) in the flat [mm]
+    :param angle: float, optional [deg]
     """
     angle = bend.angle if angle is None else angle
     across = np.array((*bend.across, 0.0))

@@ -51,7 +51,8 @@ class KnownAllowance:
 @dataclass(frozen=True)
 class KnownOffset:
     """e of a set-up at a nose setting: ``value``, ``spread`` [mm]; positive where the true tangent line lies nearer the
-    held edge than the nose's centre."""
+    held edge than the nose's centre.
+    """
 
     setup: str
     nose_setting: float | None
@@ -65,7 +66,8 @@ class KnownOffset:
 @dataclass(frozen=True)
 class KnownSpringback:
     """Springback of a metal at a thickness and radius: ``alpha`` [-], ``beta`` [deg], each with its spread;
-    ``covariance`` [deg] of the two. ``bends`` had both the leaf's angle and their own written down."""
+    ``covariance`` [deg] of the two. ``bends`` had both the leaf's angle and their own written down.
+    """
 
     metal: str
     thickness: float
@@ -83,7 +85,8 @@ class KnownSpringback:
 @dataclass(frozen=True)
 class Entangled:
     """Unknowns that cannot be told apart, in words; what to do, in words; ``angles`` [deg] of the bends that a teaching
-    strip is needed for."""
+    strip is needed for.
+    """
 
     unknowns: tuple[str, ...]
     text: str
@@ -136,7 +139,8 @@ class ExpectedLeg:
 @dataclass(frozen=True)
 class ExpectedBend:
     """A finished bend [deg]: leaf ``set``, ``at_end`` and ``at_middle``, 95 % within ``low`` to ``high``. ``source``:
-    what its allowance is from; ``loss``: what deflection and twist take, None where the beams are not known."""
+    what its allowance is from; ``loss``: what deflection and twist take, None where the beams are not known.
+    """
 
     label: str
     asked: float

@@ -43,17 +43,9 @@ class Limit:
     def size(self, thickness: float, diameter: float = 0.0) -> float:
         """What it asks for.
 
-        Parameters
-        ----------
-        thickness : float
-            Of the sheet, [mm]
-        diameter : float
-            Of the opening, [mm]
-
-        Returns
-        -------
-        float
-            The least size, 0 where the rule is off, [mm]
+        :param thickness: of the sheet [mm]
+        :param diameter: of the opening [mm]
+        :returns: the least size, 0 where the rule is off [mm]
         """
         return self.factor * {"t": thickness, "d": diameter}.get(self.unit, 1.0)
 
@@ -72,20 +64,8 @@ class Rules:
     def limit(self, key: str) -> Limit:
         """The limit of one key.
 
-        Parameters
-        ----------
-        key : str
-            One of ``rules.toml``, [-]
-
-        Returns
-        -------
-        Limit
-            What it asks for, [-]
-
-        Raises
-        ------
-        ValueError
-            For a key that is none.
+        :param key: one of ``rules.toml``
+        :raises ValueError: For a key that is none.
         """
         for limit in self.limits:
             if limit.key == key:
@@ -97,13 +77,8 @@ class Rules:
 def default_rules() -> Rules:
     """The rules of the package.
 
-    Returns
-    -------
-    Rules
-        In the order of ``rules.toml``, [-]
+    :returns: in the order of ``rules.toml``
 
-    Examples
-    --------
     Two thicknesses of 1.5 mm sheet are 3 mm.
 
     >>> default_rules().limit("web").size(1.5)
@@ -116,10 +91,7 @@ def default_rules() -> Rules:
 def table() -> dict[str, dict[str, str]]:
     """The table of defaults as it is written in ``rules.toml``.
 
-    Returns
-    -------
-    dict[str, dict[str, str]]
-        By key: value, measure, source and mark, [-]
+    :returns: by key: value, measure, source and mark
     """
     import tomllib
     from pathlib import Path
@@ -130,20 +102,10 @@ def table() -> dict[str, dict[str, str]]:
 def rules_of(written: Mapping[str, Any], unit: Unit | None) -> tuple[Rules, list[tuple[str, str, str, str]]]:
     """The rules of a file over the defaults.
 
-    Parameters
-    ----------
-    written : Mapping[str, Any]
-        The file's table ``[rules]``, [-]
-    unit : "mm" | "in" | None
-        Unit of a number that carries none; None refuses such numbers, [-]
+    :param written: the file's table ``[rules]``
+    :param unit: unit of a number that carries none; None refuses such numbers
+    :returns: the rules, and faults as (key, code, text, remedy); a faulty key keeps its default
 
-    Returns
-    -------
-    tuple[Rules, list[tuple[str, str, str, str]]]
-        The rules, and faults as (key, code, text, remedy); a faulty key keeps its default, [-]
-
-    Examples
-    --------
     >>> rules, faults = rules_of({"web": "3 mm", "rivet_edge": "1 1/2 d", "opening_to_edge": "off"}, None)
     >>> [(rules.limit(k).factor, rules.limit(k).unit) for k in ("web", "rivet_edge", "opening_to_edge")], faults
     ([(3.0, 'mm'), (1.5, 'd'), (0.0, 'mm')], [])

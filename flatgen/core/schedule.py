@@ -25,7 +25,8 @@ Face = Literal["near", "far"]
 class Side:
     """One side of a crease: ``leg`` index; ``tangent`` [mm], across, of its tangent line from the datum edge;
     ``flat`` [mm] of its leg from there to the next tangent line or edge; ``reach`` [mm] of the blank from there to
-    its edge on that side."""
+    its edge on that side.
+    """
 
     leg: int
     tangent: float

@@ -31,25 +31,10 @@ class Tolerance:
 def linear(size: float, tolerance_class: ToleranceClass = "m") -> Tolerance | None:
     """What a linear size may be off.
 
-    Parameters
-    ----------
-    size : float
-        Nominal size, above 0, [mm]
-    tolerance_class : ToleranceClass
-        Of the standard, [-]
+    :param size: nominal size, above 0 [mm]
+    :returns: none where the standard has none: under 0.5 mm, above 4 m, class v up to 3 mm, class f above 2 m
+    :raises ValueError: If the size is not above 0 or there is no such class.
 
-    Returns
-    -------
-    Tolerance | None
-        None where the standard has none: under 0.5 mm, above 4 m, class v up to 3 mm, class f above 2 m, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the size is not above 0 or there is no such class.
-
-    Examples
-    --------
     ISO 2768-1, table 1: 30 mm is "over 6 up to 30", 30.1 mm is over 30.
 
     >>> linear(30.0).value, linear(30.1).value
@@ -61,25 +46,10 @@ def linear(size: float, tolerance_class: ToleranceClass = "m") -> Tolerance | No
 def angular(leg: float, tolerance_class: ToleranceClass = "m") -> Tolerance | None:
     """What an angle may be off.
 
-    Parameters
-    ----------
-    leg : float
-        Length of the shorter leg of the angle, above 0, [mm]
-    tolerance_class : ToleranceClass
-        Of the standard, [-]
+    :param leg: length of the shorter leg of the angle, above 0 [mm]
+    :returns: the standard has one for every length
+    :raises ValueError: If the length is not above 0 or there is no such class.
 
-    Returns
-    -------
-    Tolerance | None
-        The standard has one for every length, [deg]
-
-    Raises
-    ------
-    ValueError
-        If the length is not above 0 or there is no such class.
-
-    Examples
-    --------
     ISO 2768-1, table 3: 30 minutes for a leg over 10 up to 50 mm.
 
     >>> angular(18.0).value

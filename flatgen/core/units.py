@@ -95,29 +95,13 @@ def parse_length(
 ) -> Length:
     """Read a length.
 
-    Parameters
-    ----------
-    text : str | int | float
-        What stands in the file; a plain number counts as one without a unit, [-]
-    default_unit : "mm" | "in" | None
-        Unit of a number that carries none; None refuses such numbers, [-]
-    gauge : Gauge | None
-        Looks up gauge numbers; None refuses them, [-]
-    signed : bool
-        Accept a leading minus (a bend deduction can be negative), [-]
+    :param text: what stands in the file; a plain number counts as one without a unit
+    :param default_unit: unit of a number that carries none; None refuses such numbers
+    :param gauge: looks up gauge numbers; None refuses them
+    :param signed: accept a leading minus (a bend deduction can be negative)
+    :returns: the length, its ``value`` in
+    :raises NotALength: If it cannot be read, or in more than one way; with code, text and remedy
 
-    Returns
-    -------
-    Length
-        The length, its ``value`` in [mm]
-
-    Raises
-    ------
-    NotALength
-        If it cannot be read, or in more than one way; with code, text and remedy
-
-    Examples
-    --------
     By hand: 1 1/2 x 25.4 = 38.1; 4 x 304.8 + 2 x 25.4 = 1270.
 
     >>> parse_length("1 1/2 in").value
@@ -143,25 +127,11 @@ def parse_length(
 def parse_angle(text: str | int | float, *, signed: bool = False) -> float:
     """Read an angle in degrees: ``90``, ``"90 deg"``, ``"90°"``, ``"22 1/2 deg"``.
 
-    Parameters
-    ----------
-    text : str | int | float
-        What stands in the file, [deg]
-    signed : bool
-        Accept a leading minus (a turn or a tilt can be either way), [-]
+    :param text: what stands in the file [deg]
+    :param signed: accept a leading minus (a turn or a tilt can be either way)
+    :returns: the angle [deg]
+    :raises NotALength: If it cannot be read; with code, text and remedy
 
-    Returns
-    -------
-    float
-        The angle, [deg]
-
-    Raises
-    ------
-    NotALength
-        If it cannot be read; with code, text and remedy
-
-    Examples
-    --------
     >>> parse_angle("22 1/2 deg")
     22.5
     """
@@ -182,22 +152,9 @@ def parse_angle(text: str | int | float, *, signed: bool = False) -> float:
 def in_mm_and_inch(value: float, *, thickness: bool = False, inch_first: bool = False) -> str:
     """A length for the bench: 0.1 mm and 0.001 in for sizes, 0.001 of both for a thickness.
 
-    Parameters
-    ----------
-    value : float
-        The length, [mm]
-    thickness : bool
-        Three decimals in mm too, [-]
-    inch_first : bool
-        The size in inches before that in millimetres, [-]
+    :param value: the length [mm]
+    :param inch_first: the size in inches before that in millimetres
 
-    Returns
-    -------
-    str
-        Both units in one text, [-]
-
-    Examples
-    --------
     >>> in_mm_and_inch(38.1)
     '38.1 mm (1.500 in)'
     >>> in_mm_and_inch(1.016, thickness=True)

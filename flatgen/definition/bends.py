@@ -87,21 +87,9 @@ def bend_specs(
 ) -> list[BendSpec | None]:
     """Bends along the section, None for each that has a fault.
 
-    Parameters
-    ----------
-    raw : list[tuple[int, dict[str, Any]]]
-        Place in the section and values of each bend, [-]
-    part : dict[str, Any]
-        Values at the head of the file, [-]
-    head : Head
-        What they resolve to, [mm]
-    notes : Notes
-        Takes the faults, [-]
-
-    Returns
-    -------
-    list[BendSpec | None]
-        The bends, sizes in [mm], angles in [deg]
+    :param raw: place in the section and values of each bend
+    :param part: values at the head of the file
+    :returns: the bends, sizes in [mm], angles in
     """
     labels = _labels(raw, notes)
     drafts = [

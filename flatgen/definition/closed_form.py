@@ -33,15 +33,7 @@ class Closed:
 def flat_lengths(profile: Profile) -> tuple[float, ...]:
     """Each leg less the setbacks at its ends, each end by its own bend; can be negative.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-
-    Returns
-    -------
-    tuple[float, ...]
-        Flat between tangent lines or edges, one per leg, [mm]
+    :returns: flat between tangent lines or edges, one per leg [mm]
     """
     return tuple(
         leg.length
@@ -53,20 +45,7 @@ def flat_lengths(profile: Profile) -> tuple[float, ...]:
 def develop(profile: Profile) -> Closed:
     """Develop a chain by arithmetic.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-
-    Returns
-    -------
-    Closed
-        Flats, tangent lines and width, [mm]
-
-    Raises
-    ------
-    InputRefused
-        If the part is not a chain (FG041)
+    :raises InputRefused: If the part is not a chain (FG041)
     """
     require_chain(profile)
     flats = flat_lengths(profile)
@@ -82,15 +61,7 @@ def develop(profile: Profile) -> Closed:
 def require_chain(profile: Profile) -> None:
     """Refuse a part whose legs branch.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-
-    Raises
-    ------
-    InputRefused
-        If the part is not a chain (FG041)
+    :raises InputRefused: If the part is not a chain (FG041)
     """
     if not profile.is_chain:
         text = "the legs branch, and only a section without branches can be developed yet"
@@ -117,21 +88,7 @@ class Limits:
 def leg_limits(profile: Profile, flat: float, leg: int, dimensions: Dimensions) -> Limits:
     """The limits of a leg of a chain, as ``dimensions`` draws them.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, a chain, [-]
-    flat : float
-        The leg's flat, of :func:`flat_lengths`, [mm]
-    leg : int
-        Its index, [-]
-    dimensions : Dimensions
-        To which line places are measured, [-]
-
-    Returns
-    -------
-    Limits
-        Flat and setbacks, [mm]
+    :param flat: the leg's flat, of :func:`flat_lengths` [mm]
     """
 
     def at(bend: int) -> float:
@@ -146,22 +103,11 @@ def leg_limits(profile: Profile, flat: float, leg: int, dimensions: Dimensions) 
 def measured(value: float, start: AcrossFrom | AlongFrom, width: float) -> float:
     """A size from one end of a width, from its other end, or from its middle, told from its left or bottom end.
 
-    Parameters
-    ----------
-    value : float
-        As written, [mm]
-    start : AcrossFrom | AlongFrom
-        From where, [-]
-    width : float
-        From limit to limit, [mm]
+    :param value: as written [mm]
+    :param start: from where
+    :param width: from limit to limit [mm]
+    :returns: from the left or bottom limit [mm]
 
-    Returns
-    -------
-    float
-        From the left or bottom limit, [mm]
-
-    Examples
-    --------
     >>> [measured(3.0, start, 10.0) for start in ("left", "right", "middle")]
     [3.0, 7.0, 8.0]
     """
@@ -175,22 +121,8 @@ def opening_centre(profile: Profile, opening: Opening) -> Point | None:
 
     x = the flats and allowances left of the leg + the place from the leg's left limit - the setback there.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, a chain, [-]
-    opening : Opening
-        One of its openings, [-]
-
-    Returns
-    -------
-    Point | None
-        The centre, None if it lies beyond a tangent line of its leg, [mm]
-
-    Raises
-    ------
-    InputRefused
-        If the part is not a chain (FG041)
+    :returns: the centre, None if it lies beyond a tangent line of its leg [mm]
+    :raises InputRefused: If the part is not a chain (FG041)
     """
     return _centre(profile, develop(profile), opening)
 
@@ -198,15 +130,7 @@ def opening_centre(profile: Profile, opening: Opening) -> Point | None:
 def opening_centres(profile: Profile) -> tuple[Point | None, ...]:
     """:func:`opening_centre` of all openings of a part.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, a chain, [-]
-
-    Returns
-    -------
-    tuple[Point | None, ...]
-        One per opening, [mm]
+    :returns: one per opening [mm]
     """
     closed = develop(profile)
     return tuple(_centre(profile, closed, o) for o in profile.openings)
@@ -217,20 +141,8 @@ def flat_openings(profile: Profile) -> tuple[Loop | None, ...]:
 
     What an opening takes out of further legs (``through``) is not among them.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, a chain, [-]
-
-    Returns
-    -------
-    tuple[Loop | None, ...]
-        One outline per opening, clockwise; None where it reaches beyond a tangent line, [mm]
-
-    Raises
-    ------
-    InputRefused
-        If the part is not a chain (FG041)
+    :returns: one outline per opening, clockwise; None where it reaches beyond a tangent line [mm]
+    :raises InputRefused: If the part is not a chain (FG041)
     """
     closed = develop(profile)
     return tuple(_placed(profile, closed, o) for o in profile.openings)

@@ -196,64 +196,23 @@ class Profile:
         return tuple(n for n, leg in enumerate(self.legs) if leg.reference)
 
     def bends_at(self, leg: int) -> tuple[BendSpec, ...]:
-        """Bends that end at a leg, in the order of the definition.
-
-        Parameters
-        ----------
-        leg : int
-            Index of the leg, [-]
-
-        Returns
-        -------
-        tuple[BendSpec, ...]
-            Its bends, [-]
-        """
+        """Bends that end at a leg, in the order of the definition."""
         return tuple(b for b in self.bends if leg in (b.first, b.second))
 
     def leg_text(self, leg: int) -> str:
-        """A leg as messages call it: its name in quotes, or "leg 3" counted from 1.
-
-        Parameters
-        ----------
-        leg : int
-            Index of the leg, [-]
-
-        Returns
-        -------
-        str
-            What to call it, [-]
-        """
+        """A leg as messages call it: its name in quotes, or "leg 3" counted from 1."""
         name = self.legs[leg].name
         return f'{leg_number(leg)} "{name}"' if name else leg_number(leg)
 
     def leg_name(self, leg: int) -> str | None:
         """The user's name of a leg.
 
-        Parameters
-        ----------
-        leg : int
-            Index of the leg, [-]
-
-        Returns
-        -------
-        str | None
-            None where it has none, [-]
+        :returns: none where it has none
         """
         return self.legs[leg].name
 
     def order_of(self, label: str) -> int | None:
-        """Place of a bend in the user's order, from 1, or None without one.
-
-        Parameters
-        ----------
-        label : str
-            Label of the bend, [-]
-
-        Returns
-        -------
-        int | None
-            Its number, [-]
-        """
+        """Place of a bend in the user's order, from 1, or None without one."""
         return None if self.order is None else self.order.index(label) + 1
 
 
@@ -289,18 +248,8 @@ def opening_loop(opening: Opening) -> Loop:
     A round one is one full arc; a slot two lines and two arcs; a rectangle four lines, with four arcs if its
     corners are round, and a slot if they are as round as its smaller size allows.
 
-    Parameters
-    ----------
-    opening : Opening
-        The opening; its place is not looked at, [-]
+    :param opening: the opening; its place is not looked at
 
-    Returns
-    -------
-    Loop
-        Its outline, [mm]
-
-    Examples
-    --------
     By hand: a slot of 10 x 4 is a rectangle of 6 x 4 and a circle of radius 2, 24 + 4 pi.
 
     >>> from flatgen.definition.model import Place
@@ -322,17 +271,8 @@ def opening_loop(opening: Opening) -> Loop:
 def turned(angle: float, x: float = 0.0, y: float = 0.0) -> Matrix:
     """The rigid move (3 x 3) that turns about (0, 0) and then shifts; quarter turns are exact.
 
-    Parameters
-    ----------
-    angle : float
-        Counter-clockwise, [deg]
-    x, y : float
-        The shift, [mm]
-
-    Returns
-    -------
-    Matrix
-        The move, [-]
+    :param angle: counter-clockwise [deg]
+    :param x, y: the shift [mm]
     """
     quarters, rest = divmod(angle, 90.0)
     c, s = math.cos(math.radians(rest)), math.sin(math.radians(rest))

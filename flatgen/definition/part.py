@@ -158,33 +158,14 @@ class Part(Protocol):
 
 
 def upright(flat: FlatPattern) -> bool:
-    """Whether every bend line of a flat runs along y, so that its x alone says where it is.
-
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-
-    Returns
-    -------
-    bool
-        True for a plate, [-]
-    """
+    """Whether every bend line of a flat runs along y, so that its x alone says where it is."""
     return all(abs(b.centre[0][0] - b.centre[1][0]) <= EQUAL for b in flat.bends)
 
 
 def near_way(flat: FlatPattern) -> tuple[float, float, float]:
     """The way that the near face of the flat's root looks in the formed part.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-
-    Returns
-    -------
-    tuple[float, float, float]
-        A unit vector in the coordinates of the formed part, rounded to 1e-9, [-]
+    :returns: A unit vector in the coordinates of the formed part, rounded to 1e-9
     """
     x, y, z = (round(float(c), 9) + 0.0 for c in flat.panels[flat.root].placed[:3, 2])
     return (x, y, z)
@@ -193,15 +174,7 @@ def near_way(flat: FlatPattern) -> tuple[float, float, float]:
 def near_face(flat: FlatPattern) -> str:
     """The same in words, with the leg where it is true.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        Of a received part, [mm]
-
-    Returns
-    -------
-    str
-        An axis of the file, else the vector, [-]
+    :returns: an axis of the file, else the vector
     """
     way = near_way(flat)
     main = max(range(3), key=lambda n: abs(way[n]))
@@ -213,18 +186,8 @@ def near_face(flat: FlatPattern) -> str:
 def leg_number(leg: int) -> str:
     """A leg without a name.
 
-    Parameters
-    ----------
-    leg : int
-        Its index, [-]
+    :returns: counted from 1
 
-    Returns
-    -------
-    str
-        Counted from 1, [-]
-
-    Examples
-    --------
     >>> leg_number(2)
     'leg 3'
     """
@@ -234,19 +197,9 @@ def leg_number(leg: int) -> str:
 def bend_findings(metal: Metal | None, thickness: float, bends: Iterable[BendSpec]) -> tuple[Finding, ...]:
     """What allowance methods and the metal's minimum radius have to say of bends.
 
-    Parameters
-    ----------
-    metal : Metal | None
-        None says nothing of radii, [-]
-    thickness : float
-        Of the sheet, [mm]
-    bends : Iterable[BendSpec]
-        The bends, [mm]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        FG101 to FG103, FG105 and FG106, [-]
+    :param metal: none says nothing of radii
+    :param thickness: of the sheet [mm]
+    :returns: FG101 to FG103, FG105 and FG106
     """
     found: list[Finding] = []
     for bend in bends:
@@ -272,23 +225,9 @@ def _alike(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
 def short_flat(leg: str, flat: float, bend: str, thickness: float, where: str) -> tuple[Finding, ...]:
     """A note for an end leg with less flat than two thicknesses, a caution under one.
 
-    Parameters
-    ----------
-    leg : str
-        As messages call it, [-]
-    flat : float
-        Its flat beside its only bend, [mm]
-    bend : str
-        Label of that bend, [-]
-    thickness : float
-        Of the sheet, [mm]
-    where : str
-        Place for the message, [-]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        None or one, FG104, [-]
+    :param flat: its flat beside its only bend [mm]
+    :param thickness: of the sheet [mm]
+    :returns: none or one, FG104
     """
     least = FLAT_IN_THICKNESSES * thickness
     if flat >= least - EQUAL:

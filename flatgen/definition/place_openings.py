@@ -42,21 +42,9 @@ def placed_openings(
 ) -> tuple[tuple[Opening, ...], tuple[Finding, ...]]:
     """Expand the rows and judge every place.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part without its openings, a chain, [-]
-    flats : Sequence[float]
-        Flats of its legs, [mm]
-    drafts : Sequence[Draft]
-        The openings as written, [-]
-    notes : Notes
-        Takes the faults, [-]
-
-    Returns
-    -------
-    tuple[tuple[Opening, ...], tuple[Finding, ...]]
-        All openings; a row runs across first, then along; and notes (FG119) on rows that leave a rest, [-]
+    :param profile: the part without its openings, a chain
+    :param flats: flats of its legs [mm]
+    :returns: all openings; a row runs across first, then along; and notes (FG119) on rows that leave a rest
     """
     found: list[Opening] = []
     told: list[Finding] = []

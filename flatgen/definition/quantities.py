@@ -26,29 +26,8 @@ def length(
 ) -> Length | None:
     """A length within its limits [mm], or None after noting why not; None stays None.
 
-    Parameters
-    ----------
-    notes : Notes
-        Takes the fault, [-]
-    path : Path
-        Key of the value, [-]
-    raw : Any
-        What stands there, [-]
-    unit : Unit | None
-        Unit of plain numbers, [-]
-    limits : tuple[float, float]
-        Least and largest value, [mm]
-    gauge : Gauge | None
-        Look-up of gauge numbers, [-]
-    thin : bool
-        Tell numbers with three decimals, as for a thickness, [-]
-    signed : bool
-        Accept a minus, [-]
-
-    Returns
-    -------
-    Length | None
-        The length, [mm]
+    :param limits: least and largest value [mm]
+    :param thin: tell numbers with three decimals, as for a thickness
     """
     if raw is None:
         return None
@@ -71,19 +50,7 @@ def length(
 def angle(notes: Notes, path: Path, raw: Any) -> float | None:
     """A bend angle within bounds [deg], or None after noting why not; None stays None.
 
-    Parameters
-    ----------
-    notes : Notes
-        Takes the fault, [-]
-    path : Path
-        Key of the value, [-]
-    raw : Any
-        What stands there, [deg]
-
-    Returns
-    -------
-    float | None
-        The angle, [deg]
+    :returns: the angle [deg]
     """
     if raw is None:
         return None
@@ -108,21 +75,8 @@ def angle(notes: Notes, path: Path, raw: Any) -> float | None:
 def turning(notes: Notes, path: Path, raw: Any, most: float) -> float:
     """A turn or a tilt, either way [deg]; 0 where none is written, and after noting what is wrong.
 
-    Parameters
-    ----------
-    notes : Notes
-        Takes the fault, [-]
-    path : Path
-        Key of the value, [-]
-    raw : Any
-        What stands there, [deg]
-    most : float
-        The largest, either way, [deg]
-
-    Returns
-    -------
-    float
-        The angle, [deg]
+    :param most: the largest, either way [deg]
+    :returns: the angle [deg]
     """
     if raw is None:
         return 0.0
@@ -138,22 +92,7 @@ def turning(notes: Notes, path: Path, raw: Any, most: float) -> float:
 
 
 def metal_named(text: str | None, metals: Mapping[str, Metal], notes: Notes) -> Metal | None:
-    """The metal of this name, or None after noting that there is none.
-
-    Parameters
-    ----------
-    text : str | None
-        The name, [-]
-    metals : Mapping[str, Metal]
-        Metals known, [-]
-    notes : Notes
-        Takes the fault, [-]
-
-    Returns
-    -------
-    Metal | None
-        The metal, [-]
-    """
+    """The metal of this name, or None after noting that there is none."""
     if text is None:
         return None
     try:
@@ -164,18 +103,7 @@ def metal_named(text: str | None, metals: Mapping[str, Metal], notes: Notes) -> 
 
 
 def gauge_of(metal: Metal | None) -> Gauge:
-    """Look-up of gauge numbers in a system by name, or in that of the metal.
-
-    Parameters
-    ----------
-    metal : Metal | None
-        The metal, [-]
-
-    Returns
-    -------
-    Gauge
-        The look-up, to a thickness in [mm]
-    """
+    """Look-up of gauge numbers in a system by name, or in that of the metal."""
 
     def look_up(system: str | None, number: int) -> tuple[float, str]:
         name = system or (metal.gauge_system if metal else None)

@@ -110,21 +110,8 @@ def by_name(names: Sequence[str | None]) -> dict[str, tuple[int, ...]]:
 def leg_of(mark: str | int, section: Section, notes: Notes, path: Path) -> int | None:
     """Index of the leg that is meant, or None after noting why there is none.
 
-    Parameters
-    ----------
-    mark : str | int
-        A name, or a number from 1, [-]
-    section : Section
-        The legs; without any leg nothing is noted, [-]
-    notes : Notes
-        Takes the fault, [-]
-    path : Path
-        Key of the value, [-]
-
-    Returns
-    -------
-    int | None
-        Its index, [-]
+    :param mark: A name, or a number from 1
+    :param section: the legs; without any leg nothing is noted
     """
     names = section.names
     if not names:
@@ -294,21 +281,7 @@ _TOOLS: dict[Tool, Fit] = {
 def read_cutouts(part: Mapping[str, Any], legs: Sequence[Leg], head: Head, notes: Notes) -> Taken:
     """Read ``[[opening]]``, ``[[cut]]`` and ``[rules]``.
 
-    Parameters
-    ----------
-    part : Mapping[str, Any]
-        Values of the file, [-]
-    legs : Sequence[Leg]
-        The legs that could be read, [-]
-    head : Head
-        Values of the part, [-]
-    notes : Notes
-        Takes the faults, [-]
-
-    Returns
-    -------
-    Taken
-        Those that are good, lengths in [mm] and angles in [deg]
+    :returns: those that are good, lengths in [mm] and angles in
     """
     items = part.get("section") or []
     raw = [item for item in items if isinstance(item, dict) and "leg" in item] if isinstance(items, list) else []

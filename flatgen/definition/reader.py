@@ -40,27 +40,13 @@ def read_profile(
 ) -> Profile:
     """Read a profile definition.
 
-    Parameters
-    ----------
-    path : str | pathlib.Path
-        The TOML file; its stem names the part, [-]
-    metals : Mapping[str, Metal] | None
-        Metals to look up; None for those of the package, [-]
-    radii : Mapping[str, float] | None
-        Inside radii by label of the bend that go before those of the file, [mm]
-    known : Mapping[str, Measured] | None
-        What strips told of bends, by label; a bend whose allowance is asked of them is refused where it is None, and
-        has that of its metal where it is not among them, [mm]
-
-    Returns
-    -------
-    Profile
-        The part, its sizes in [mm] and angles in [deg], with the findings that its numbers give rise to
-
-    Raises
-    ------
-    InputRefused
-        If it cannot be used; carries every fault that was found
+    :param path: the TOML file; its stem names the part
+    :param metals: metals to look up; None for those of the package
+    :param radii: inside radii by label of the bend that go before those of the file [mm]
+    :param known: what strips told of bends, by label; a bend whose allowance is asked of them is refused where it is
+        None, and has that of its metal where it is not among them
+    :returns: the part, its sizes in [mm] and angles in [deg], with the findings that its numbers give rise to
+    :raises InputRefused: If it cannot be used; carries every fault that was found
     """
     path = FilePath(path)
     notes = Notes("".join(c if c.isprintable() else "?" for c in str(path)))

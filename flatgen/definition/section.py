@@ -63,17 +63,9 @@ class BendTrace:
     def at(self, share: float, radius: float) -> Point:
         """Point on an arc about the centre, at a share 0..1 of the bend.
 
-        Parameters
-        ----------
-        share : float
-            0 at entry, 1 at exit, [-]
-        radius : float
-            Distance from the centre, [mm]
-
-        Returns
-        -------
-        Point
-            (x, z), [mm]
+        :param share: 0 at entry, 1 at exit
+        :param radius: distance from the centre [mm]
+        :returns: (x, z) [mm]
         """
         side = -90.0 if self.way == "up" else 90.0
         return _ahead(self.centre, self.heading + side + self.turn * share, radius)
@@ -92,20 +84,8 @@ class Trace:
 def trace(profile: Profile) -> Trace:
     """Walk the formed section of a chain.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-
-    Returns
-    -------
-    Trace
-        Legs and bends where they stand, [mm] and [deg]
-
-    Raises
-    ------
-    InputRefused
-        If the part is not a chain (FG041)
+    :returns: legs and bends where they stand, [mm] and
+    :raises InputRefused: If the part is not a chain (FG041)
     """
     require_chain(profile)
     thickness = profile.thickness
@@ -130,21 +110,7 @@ def limits(profile: Profile, found: Trace, leg: int, dimensions: Dimensions) -> 
 
     A limit is the edge of the sheet or, at a bend, the line that the dimensions name.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, a chain, [-]
-    found : Trace
-        Its formed section, [mm]
-    leg : int
-        Index of the leg, [-]
-    dimensions : Dimensions
-        What is measured to, [-]
-
-    Returns
-    -------
-    tuple[float, float]
-        Left and right limit, [mm]
+    :returns: left and right limit [mm]
     """
     reach = [0.0, 0.0]
     for n, bend in ((0, leg - 1), (1, leg)):
@@ -175,12 +141,7 @@ def _flat(leg: Leg, bends: tuple[BendSpec, ...], thickness: float) -> float:
 
 
 def _beyond_tangent(bend: BendSpec, thickness: float, dimensions: Dimensions) -> float:
-    """How far the leg's dimension reaches past the tangent line, along the leg [mm].
-
-    The leg comes along +x, the bend turns its heading to the left. The chord of the bent face, from tangent
-    point to tangent point, is split into a run along this leg and a run along the next: they meet on both
-    face lines. The outermost point of a bend past square is the reach of the arc.
-    """
+    """How far the leg's dimension reaches past the tangent line, along the leg [mm]."""
     inner, outer = bend.inside_radius, bend.inside_radius + thickness
     radius = inner if dimensions.startswith("inside") else outer
     if dimensions in ("overall", "inside-overall") and bend.angle > 90.0:
@@ -226,17 +187,8 @@ def crossings(formed: Trace, thickness: float) -> tuple[Crossing, ...]:
 
     A bend is named only where no two legs beside it are the ones that meet.
 
-    Parameters
-    ----------
-    formed : Trace
-        The formed section, [mm]
-    thickness : float
-        Thickness, [mm]
-
-    Returns
-    -------
-    tuple[Crossing, ...]
-        Up to ``MOST_PAIRS`` pairs, with their depth in [mm]; empty for a sound section
+    :param thickness: thickness [mm]
+    :returns: up to ``MOST_PAIRS`` pairs, with their depth in [mm]; empty for a sound section
     """
     if len(formed.legs) < 3:
         return ()
@@ -260,17 +212,8 @@ def _near_any(pair: tuple[int, int], pairs: set[tuple[int, int]]) -> bool:
 def elements(formed: Trace, thickness: float) -> list[Polygon]:
     """Legs and bends as polygons in the section plane, in the order of the file.
 
-    Parameters
-    ----------
-    formed : Trace
-        The formed section, [mm]
-    thickness : float
-        Thickness, [mm]
-
-    Returns
-    -------
-    list[Polygon]
-        One per element, arcs in chords within ``SAGITTA``, [mm]
+    :param thickness: thickness [mm]
+    :returns: one per element, arcs in chords within ``SAGITTA``
     """
     shapes = [_leg(formed.legs[0], thickness)]
     for bend, leg in zip(formed.bends, formed.legs[1:], strict=True):

@@ -27,32 +27,11 @@ def as_formed(
 ) -> tuple[Profile, Shop]:
     """The part with the inside radii that the brake gives, and the shop with the job's nose setting made fast.
 
-    Parameters
-    ----------
-    path : Path
-        The definition, [-]
-    profile : Profile
-        As it asks, [mm]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-    shop : Shop
-        The brake, [mm]
-    set_up : str
-        Its set-up, the first where it is empty, [-]
-    held : Mapping[str, int] | None
-        Legs to hold, by label of the bend, [-]
-    order : Sequence[str] | None
-        Order of bending by labels, [-]
-
-    Returns
-    -------
-    tuple[Profile, Shop]
-        Both; the part tells with FG132 which radii are not those asked for, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG024 where a bend's allowance or deduction was given for the other radius, and what a set-up or order breaks
+    :param set_up: its set-up, the first where it is empty
+    :param held: legs to hold, by label of the bend
+    :returns: both; the part tells with FG132 which radii are not those asked for [mm]
+    :raises InputRefused: FG024 where a bend's allowance or deduction was given for the other radius, and what a set-up
+        or order breaks
     """
     creases = creases_of_profile(profile, develop(profile))
     asked = make_schedule(profile, creases, shop, set_up, held, order)

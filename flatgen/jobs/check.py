@@ -85,22 +85,9 @@ class Checked:
 def checked(path: Path, metals: Mapping[str, Metal]) -> Checked:
     """Read a definition, and ask the strips of the shop found beside it or above, if there are any.
 
-    Parameters
-    ----------
-    path : Path
-        The definition, [-]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-
-    Returns
-    -------
-    Checked
-        Sizes in [mm]; as the definition says where there is no strip
-
-    Raises
-    ------
-    InputRefused
-        Whatever cannot be used; a shop file that cannot be read only where an allowance is asked of strips
+    :returns: sizes in [mm]; as the definition says where there is no strip
+    :raises InputRefused: Whatever cannot be used; a shop file that cannot be read only where an allowance is asked of
+        strips
     """
     with no_solid(path):
         profile = read_profile(path, dict(metals), known={})

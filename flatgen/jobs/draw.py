@@ -91,12 +91,9 @@ class Unfolded:
 def unfolded(profile: Profile) -> Unfolded:
     """The flat pattern of a definition by way of its formed solid.
 
-    Raises
-    ------
-    InputRefused
-        FG022, FG041 to FG043: legs that meet when formed, openings or cuts that cannot be, or a flat that cannot.
-    IdentityFailed
-        FG900 to FG904: two computations of one number disagree.
+    :raises InputRefused: FG022, FG041 to FG043: legs that meet when formed, openings or cuts that cannot be, or a flat
+        that cannot.
+    :raises IdentityFailed: FG900 to FG904: two computations of one number disagree.
     """
     from flatgen.definition.solid.counterparts import (
         clipped_findings,
@@ -132,20 +129,11 @@ def draw(
 ) -> Drawn:
     """Read a profile, develop it, check it, and write its drawings.
 
-    Parameters
-    ----------
-    path : the profile definition
-    out : folder to write into; ``out/NAME`` where it is left out
-    options : what to write; the usual four files where it is left out
-    metals : metals in force; those of the package and of a ``metals.toml`` beside the profile by default
+    :param out: folder to write into; ``out/NAME`` where it is left out
+    :param options: what to write; the usual four files where it is left out
+    :param metals: metals in force; those of the package and of a ``metals.toml`` beside the profile by default
+    :raises InputRefused, IdentityFailed: Nothing was written.
 
-    Raises
-    ------
-    InputRefused, IdentityFailed
-        Nothing was written.
-
-    Examples
-    --------
     ``flatgen.draw("profiles/roof-rail.toml").flat.width``
     """
     path = Path(path)
@@ -157,13 +145,7 @@ def draw(
 
 @contextmanager
 def no_solid(path: Path) -> Iterator[None]:
-    """While a definition is read: where the file turns out to be STEP, it is said what takes it.
-
-    Parameters
-    ----------
-    path : Path
-        The file, [-]
-    """
+    """While a definition is read: where the file turns out to be STEP, it is said what takes it."""
     try:
         yield
     except InputRefused as error:
@@ -176,15 +158,7 @@ def no_solid(path: Path) -> Iterator[None]:
 def is_step(path: Path) -> bool:
     """Whether a file begins as STEP does.
 
-    Parameters
-    ----------
-    path : Path
-        Any file, [-]
-
-    Returns
-    -------
-    bool
-        False too where it cannot be read
+    :returns: false too where it cannot be read
     """
     try:
         if not path.is_file():
@@ -243,20 +217,7 @@ def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options, known: To
 
 
 def numbered(flat: FlatPattern, schedule: Schedule) -> FlatPattern:
-    """A flat whose bends carry their order, where it was checked against a brake.
-
-    Parameters
-    ----------
-    flat : FlatPattern
-        Of the part, [mm]
-    schedule : Schedule
-        Its stages, [mm]
-
-    Returns
-    -------
-    FlatPattern
-        The same otherwise, [mm]
-    """
+    """A flat whose bends carry their order, where it was checked against a brake."""
     if not schedule.checked:
         return flat
     order = {stage.crease.label: stage.number for stage in schedule.stages}

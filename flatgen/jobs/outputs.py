@@ -23,21 +23,7 @@ Files = dict[str, bytes]
 def write(drawn: AnyMade, folder: Path, options: Options, more: Files | None = None) -> AnyMade:
     """Write the chosen files of a drawn part; JSON last, as it lists them all.
 
-    Parameters
-    ----------
-    drawn : Made
-        The part, [mm]
-    folder : pathlib.Path
-        To write into, [-]
-    options : Options
-        What and how, [-]
-    more : dict[str, bytes], optional
-        Files that are written with them, by the end of their names, [-]
-
-    Returns
-    -------
-    Made
-        With its files
+    :param more: files that are written with them, by the end of their names
     """
     options = replace(options, kinds=_kinds(drawn, options))
     made: Files = {}
@@ -60,11 +46,7 @@ def write(drawn: AnyMade, folder: Path, options: Options, more: Files | None = N
 
 
 def _of_all(end: str) -> str:
-    """The end of the names of all pages.
-
-    >>> _of_all("sheet-2.svg"), _of_all("flat.svg")
-    ('sheet.svg', 'flat.svg')
-    """
+    """The end of the names of all pages."""
     head, _, tail = end.rpartition(".")
     name, _, number = head.partition("-")
     return f"{name}.{tail}" if number.isdigit() else end
@@ -150,15 +132,7 @@ def _layout(drawn: Made, options: Options, wanted: set[str]) -> Files:
 def told_of(drawn: Made) -> Told:
     """What the shop sheet tells of a part.
 
-    Parameters
-    ----------
-    drawn : Made
-        The part, [mm]
-
-    Returns
-    -------
-    Told
-        With its views and the pictures of its stages, [mm]
+    :returns: with its views and the pictures of its stages
     """
     from flatgen.jobs.record import mass
     from flatgen.paper.shop_sheet.sheet import Told

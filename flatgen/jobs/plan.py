@@ -45,10 +45,7 @@ class Planned:
 def shop_for(beside: Path, named: Path | None) -> Shop:
     """The shop that is named, else the one found beside a file or above it.
 
-    Raises
-    ------
-    InputRefused
-        FG034 for none, FG032 and others where it cannot be used.
+    :raises InputRefused: FG034 for none, FG032 and others where it cannot be used.
     """
     path = named or find_shop(beside.parent)
     if path is None:
@@ -68,32 +65,12 @@ def plan(
 ) -> Planned:
     """Plan the bends of a profile.
 
-    Parameters
-    ----------
-    path : Path
-        The definition, [-]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-    named : Path | None
-        Shop file; found beside the profile or above it where it is left out, [-]
-    set_up : str
-        Its name; the first where it is empty, [-]
-    hold : str
-        Sides to hold, such as ``A=web,B=2``, [-]
-    order : str
-        Order of bending, such as ``B,A``, [-]
-    re_formed : bool
-        With the inside radii that the brake gives in place of those asked for, [-]
-
-    Returns
-    -------
-    Planned
-        The schedule, sizes in [mm]
-
-    Raises
-    ------
-    InputRefused
-        Whatever cannot be used: FG001 to FG034.
+    :param named: shop file; found beside the profile or above it where it is left out
+    :param set_up: its name; the first where it is empty
+    :param hold: sides to hold, such as ``A=web,B=2``
+    :param order: order of bending, such as ``B,A``
+    :param re_formed: with the inside radii that the brake gives in place of those asked for
+    :raises InputRefused: Whatever cannot be used: FG001 to FG034.
     """
     with no_solid(path):
         profile = read_profile(path, dict(metals), known={})

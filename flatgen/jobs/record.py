@@ -360,11 +360,7 @@ def _opening(part: Part, row: Row, loop: Loop) -> dict[str, Any]:
 
 
 def _leg(profile: Profile, flat: FlatPattern, index: int, panel: int) -> dict[str, Any]:
-    """A leg with the flat between its tangent lines; panels are found by the bends, which keep their order.
-
-    ``regions`` are the outlines of its pieces in the flat; ``left`` and ``right`` the extents along y of its
-    metal at its two sides, null where there is none.
-    """
+    """A leg with the flat between its tangent lines; panels are found by the bends, which keep their order."""
     leg = profile.legs[index]
     low = max((line[0][0] for b in flat.bends[max(index - 1, 0) : index] for line in b.tangents), default=0.0)
     high = min((line[0][0] for b in flat.bends[index : index + 1] for line in b.tangents), default=flat.width)

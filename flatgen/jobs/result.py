@@ -43,10 +43,7 @@ SHEETS = frozenset({"sheet", "sheet-dxf", "sheet-svg", "sheet-png"})
 def chosen(only: str, also: str) -> tuple[str, ...]:
     """Kinds that are asked for: those of ``only``, else the usual ones, and those of ``also``.
 
-    Raises
-    ------
-    InputRefused
-        FG005 where one is not known.
+    :raises InputRefused: FG005 where one is not known.
     """
     kinds = kinds_of(only) if only else USUAL
     return kinds + (kinds_of(also) if also else ())
@@ -55,10 +52,7 @@ def chosen(only: str, also: str) -> tuple[str, ...]:
 def kinds_of(text: str) -> tuple[str, ...]:
     """Kinds from a list such as ``dxf,step``.
 
-    Raises
-    ------
-    InputRefused
-        FG005 where one is not known.
+    :raises InputRefused: FG005 where one is not known.
     """
     names = [n.strip().lower() for n in text.split(",") if n.strip()]
     wrong = [n for n in names if n not in KINDS]

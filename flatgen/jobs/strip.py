@@ -39,7 +39,8 @@ MOST_FORMS = 99
 @dataclass(frozen=True)
 class Wanted:
     """What is asked for: ``width`` of the strip as a text, empty for a usual one; ``only`` these bends; a ``teaching``
-    strip in place of the part's own section."""
+    strip in place of the part's own section.
+    """
 
     width: str = ""
     only: tuple[str, ...] = ()
@@ -64,7 +65,8 @@ class DrawnStrip(Drawn):
 @dataclass(frozen=True)
 class Cut:
     """A strip that was drawn: its ``made`` files, the form among them, and what the part's schedule says is known
-    already."""
+    already.
+    """
 
     part: Part
     strip: Strip
@@ -82,28 +84,9 @@ def of_definition(
 ) -> tuple[Cut, ...]:
     """Strips of a definition.
 
-    Parameters
-    ----------
-    path : Path
-        The definition, [-]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-    wanted : Wanted
-        Which strip, [-]
-    out : Path
-        Folder that each strip has its own in, [-]
-    options : Options
-        What is written and how, [-]
-
-    Returns
-    -------
-    tuple[Cut, ...]
-        One, or a teaching strip for each kind of bend, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG034 without a brake, FG157 where no strip can be cut, FG012 and others
+    :param out: folder that each strip has its own in
+    :returns: one, or a teaching strip for each kind of bend [mm]
+    :raises InputRefused: FG034 without a brake, FG157 where no strip can be cut, FG012 and others
     """
     done = plan(path, metals, options.shop, options.set_up, options.hold, options.order)
     return cut(done.profile, done.schedule, metals, wanted, out, options)
@@ -114,25 +97,9 @@ def cut(
 ) -> tuple[Cut, ...]:
     """Strips of a part that is planned.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    schedule : Schedule | None
-        Its stages; None for a part without a bend, [mm]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-    wanted : Wanted
-        Which strip, [-]
-    out : Path
-        Folder that each strip has its own in, [-]
-    options : Options
-        What is written and how, [-]
-
-    Returns
-    -------
-    tuple[Cut, ...]
-        With their files, [mm]
+    :param schedule: its stages; None for a part without a bend
+    :param out: folder that each strip has its own in
+    :returns: with their files [mm]
     """
     if schedule is None:
         raise InputRefused(Fault(words.NO_STRIP, part.name, words.NO_BENDS, words.SOME_BENDS))
@@ -231,15 +198,7 @@ def _form_name(folder: Path, name: str) -> str:
 def filled_in(path: Path) -> bool:
     """Whether a form may hold what a person wrote: then it is not written over.
 
-    Parameters
-    ----------
-    path : Path
-        The form, [-]
-
-    Returns
-    -------
-    bool
-        True too where it cannot be read
+    :returns: true too where it cannot be read
     """
     try:
         found: Sequence[StripReading] = read_form(path).readings
@@ -251,15 +210,7 @@ def filled_in(path: Path) -> bool:
 def measured(reading: StripReading) -> bool:
     """Whether anything at all was measured on a strip.
 
-    Parameters
-    ----------
-    reading : StripReading
-        As the form has it, [mm]
-
-    Returns
-    -------
-    bool
-        Whether there is a number to learn from
+    :returns: whether there is a number to learn from
     """
     numbers = [reading.thickness, reading.blank_got, *(leg.got for leg in reading.legs)]
     numbers += [v for b in reading.bends for v in (b.set, b.got, b.radius)]

@@ -99,27 +99,12 @@ def receive(
 ) -> tuple[Taken | Declined, ...]:
     """The sheets of a STEP file, in the order of the file, not written yet.
 
-    Parameters
-    ----------
-    path : Path
-        The file, [-]
-    request : Request
-        How it is to be unfolded, radius in [mm]
-    receiver : Receiver
-        Who takes it in, [-]
-    options : Options | None
-        With them the strips of the shop are asked, named or beside the file, and where they tell of its bends all is
-        unfolded once more with their allowances, [-]
-
-    Returns
-    -------
-    tuple[Taken | Declined, ...]
-        Solids that are no sheet are left out if there is at least one that is: FG125 names them, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG050, FG051 and so on for the file as a whole; FG040 with all reasons where no solid is a sheet.
+    :param request: how it is to be unfolded, radius in
+    :param options: with them the strips of the shop are asked, named or beside the file, and where they tell of its
+        bends all is unfolded once more with their allowances
+    :returns: solids that are no sheet are left out if there is at least one that is: FG125 names them
+    :raises InputRefused: FG050, FG051 and so on for the file as a whole; FG040 with all reasons where no solid is a
+        sheet.
     """
     found = _received(path, request, receiver)
     file = None if options is None or request.k is not None else _shop_file(options, path.parent)
@@ -157,21 +142,10 @@ def _received(path: Path, request: Request, receiver: Receiver) -> tuple[Taken |
 def draw_received(taken: Taken, folder: Path, options: Options, beside: Path | None = None) -> Taken:
     """Write the drawings of a received part, whole or not at all.
 
-    Parameters
-    ----------
-    taken : Taken
-        From :func:`receive`, [mm]
-    folder : Path
-        To write into, [-]
-    options : Options
-        What to write, and the shop file where one is named, [-]
-    beside : Path | None
-        Folder where a shop file is looked for, [-]
-
-    Returns
-    -------
-    Taken
-        With its files and, where a brake is known, its schedule, [-]
+    :param taken: from :func:`receive`
+    :param options: what to write, and the shop file where one is named
+    :param beside: folder where a shop file is looked for
+    :returns: with its files and, where a brake is known, its schedule
     """
     found = _shop_file(options, beside)
     if found is None and (options.set_up or options.hold or options.order):
@@ -192,38 +166,17 @@ def unfold(
 ) -> FlatPattern:
     """The flat pattern of a formed sheet-metal part that is in memory, checked against it.
 
-    Parameters
-    ----------
-    part : Any
-        One solid: a CadQuery Workplane, Shape, Compound or Assembly, or a kernel shape, [mm]
-    k : float | None
-        Place of the neutral fibre from the inside face, as a share of the thickness; wins over the metal, [-]
-    metal : str | Metal | None
-        A metal of ``flatgen metals``; its default method gives the allowances, [-]
-    near : str | int
-        Where the near face looks: ``auto``, ``+x`` to ``-z``, or the number of a face, [-]
-    inside_radius : float | str | None
-        What corners modelled without a radius will be bent to: a number, or a text with its unit, [mm]
-    skip_formed : bool
-        Unfold around stretched forms and mark their outline, [-]
+    :param part: one solid: a CadQuery Workplane, Shape, Compound or Assembly, or a kernel shape
+    :param k: place of the neutral fibre from the inside face, as a share of the thickness; wins over the metal
+    :param metal: A metal of ``flatgen metals``; its default method gives the allowances
+    :param near: where the near face looks: ``auto``, ``+x`` to ``-z``, or the number of a face
+    :param inside_radius: what corners modelled without a radius will be bent to: a number, or a text with its unit [mm]
+    :param skip_formed: unfold around stretched forms and mark their outline
+    :raises InputRefused: FG040 to FG046 where it is not one sheet that can be developed, FG052 without metal and K,
+        FG005, FG010 to FG012, FG024, FG030 for what cannot be asked.
+    :raises IdentityFailed: FG901 to FG904: flat and solid disagree, a bug.
+    :raises TypeError: Where the part is neither a CadQuery object nor a kernel shape.
 
-    Returns
-    -------
-    FlatPattern
-        Its bends labelled A, B, ..., [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG040 to FG046 where it is not one sheet that can be developed, FG052 without metal and K, FG005, FG010 to
-        FG012, FG024, FG030 for what cannot be asked.
-    IdentityFailed
-        FG901 to FG904: flat and solid disagree, a bug.
-    TypeError
-        Where the part is neither a CadQuery object nor a kernel shape.
-
-    Examples
-    --------
     ``flatgen.unfold(workplane, k=0.42).width``
     """
     flat: FlatPattern = _formed(part, _request(metal, k, near, inside_radius, skip_formed)).flat
@@ -249,23 +202,10 @@ def unfold_told(
 ) -> Told:
     """As :func:`unfold`, with what is told of the part: notes and cautions (FG1..).
 
-    Parameters
-    ----------
-    part, k, metal, near, inside_radius, skip_formed
-        As of :func:`unfold`, radius in [mm]
+    :param part, k, metal, near, inside_radius, skip_formed: as of :func:`unfold`, radius in
+    :returns: ``flat`` [mm] and ``findings``
+    :raises InputRefused, IdentityFailed, TypeError: As :func:`unfold`.
 
-    Returns
-    -------
-    Told
-        ``flat`` [mm] and ``findings``
-
-    Raises
-    ------
-    InputRefused, IdentityFailed, TypeError
-        As :func:`unfold`.
-
-    Examples
-    --------
     ``[finding.text for finding in flatgen.unfold_told(workplane, metal="5052-H32").findings]``
     """
     made = _formed(part, request := _request(metal, k, near, inside_radius, skip_formed))

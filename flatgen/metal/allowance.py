@@ -28,29 +28,12 @@ def setback(angle: float, r: float, t: float, dimensions: Dimensions = "mould-li
     to the mould line; ``inside`` has r in place of r + t; the ``overall`` ones have min(A, 90) in place
     of A, since above 90 degrees drawings dimension to the outer (or inner) tangent.
 
-    Parameters
-    ----------
-    angle : float
-        Bend angle, 0 < angle <= 180, and < 180 unless an overall way to dimension, [deg]
-    r : float
-        Inside radius, >= 0, [mm]
-    t : float
-        Thickness, > 0, [mm]
-    dimensions : str
-        How the leg is dimensioned, [-]
+    :param angle: bend angle, 0 < angle <= 180, and < 180 unless an overall way to dimension [deg]
+    :param r: inside radius, >= 0 [mm]
+    :param t: thickness, > 0 [mm]
+    :returns: setback [mm]
+    :raises ValueError: If the angle has no mould line, or an argument is out of range.
 
-    Returns
-    -------
-    float
-        Setback, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the angle has no mould line, or an argument is out of range.
-
-    Examples
-    --------
     FAA-H-8083-31 ch. 4, U-channel: R .16, T .040 in, 90 degrees, SB 0.20 in; tan 45 is 1.
 
     >>> setback(90, r=0.16, t=0.040)
@@ -73,29 +56,13 @@ def bend_allowance(angle: float, r: float, t: float, *, k: float) -> float:
 
     .. math:: BA = \frac{\pi A}{180} (r + K t)
 
-    Parameters
-    ----------
-    angle : float
-        Bend angle, 0 < angle <= 180, [deg]
-    r : float
-        Inside radius, >= 0, [mm]
-    t : float
-        Thickness, > 0, [mm]
-    k : float
-        Place of the neutral fibre from the inside face, as a share of t, [-]
+    :param angle: bend angle, 0 < angle <= 180 [deg]
+    :param r: inside radius, >= 0 [mm]
+    :param t: thickness, > 0 [mm]
+    :param k: place of the neutral fibre from the inside face, as a share of t
+    :returns: bend allowance [mm]
+    :raises ValueError: If an argument is out of range.
 
-    Returns
-    -------
-    float
-        Bend allowance, [mm]
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Examples
-    --------
     By hand, 90 degrees, neutral fibre at mid thickness: (pi/2)(3 + 0.5*2) = 2 pi.
 
     >>> bend_allowance(90, r=3, t=2, k=0.5)
@@ -110,31 +77,13 @@ def bend_deduction(angle: float, r: float, t: float, *, k: float, dimensions: Di
 
     .. math:: BD = 2 SB - BA
 
-    Parameters
-    ----------
-    angle : float
-        Bend angle, 0 < angle <= 180, [deg]
-    r : float
-        Inside radius, >= 0, [mm]
-    t : float
-        Thickness, > 0, [mm]
-    k : float
-        Place of the neutral fibre from the inside face, as a share of t, [-]
-    dimensions : str
-        How the legs are dimensioned, [-]
+    :param angle: bend angle, 0 < angle <= 180 [deg]
+    :param r: inside radius, >= 0 [mm]
+    :param t: thickness, > 0 [mm]
+    :param k: place of the neutral fibre from the inside face, as a share of t
+    :returns: bend deduction; negative where the blank is longer than its legs [mm]
+    :raises ValueError: If the angle has no mould line, or an argument is out of range.
 
-    Returns
-    -------
-    float
-        Bend deduction; negative where the blank is longer than its legs, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the angle has no mould line, or an argument is out of range.
-
-    Examples
-    --------
     By hand, 90 degrees, r = 3, t = 2, mid thickness: 2 * 5 - 2 pi.
 
     >>> bend_deduction(90, r=3, t=2, k=0.5)
@@ -146,29 +95,12 @@ def bend_deduction(angle: float, r: float, t: float, *, k: float, dimensions: Di
 def effective_k(length: float, angle: float, r: float, t: float) -> float:
     """K that gives a bend allowance: (BA / A - r) / t, A in radians.
 
-    Parameters
-    ----------
-    length : float
-        Bend allowance, [mm]
-    angle : float
-        Bend angle, 0 < angle <= 180, [deg]
-    r : float
-        Inside radius, >= 0, [mm]
-    t : float
-        Thickness, > 0, [mm]
+    :param length: bend allowance [mm]
+    :param angle: bend angle, 0 < angle <= 180 [deg]
+    :param r: inside radius, >= 0 [mm]
+    :param t: thickness, > 0 [mm]
+    :raises ValueError: If an argument is out of range.
 
-    Returns
-    -------
-    float
-        Effective K, [-]
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Examples
-    --------
     >>> effective_k(math.tau, angle=90, r=3, t=2)
     0.5
     """
@@ -179,19 +111,10 @@ def effective_k(length: float, angle: float, r: float, t: float) -> float:
 def check_bend(angle: float, r: float, t: float) -> None:
     """Refuse arguments that are no bend: 0 < A <= 180 [deg], r >= 0 [mm], t > 0 [mm].
 
-    Parameters
-    ----------
-    angle : float
-        Bend angle, [deg]
-    r : float
-        Inside radius, [mm]
-    t : float
-        Thickness, [mm]
-
-    Raises
-    ------
-    ValueError
-        If one is out of range.
+    :param angle: bend angle [deg]
+    :param r: inside radius [mm]
+    :param t: thickness [mm]
+    :raises ValueError: If one is out of range.
     """
     if not 0 < angle <= 180:
         raise ValueError(f"bend angle {angle} is not above 0 and up to 180")
@@ -223,15 +146,7 @@ _K_REMEDY = "check that angle, radius, thickness and the given figure belong tog
 
 
 class NotUsable(Exception):
-    """A question that has no answer here; ``text`` says why with numbers, ``remedy`` what to do.
-
-    Parameters
-    ----------
-    text : str
-        The rule and its numbers, [-]
-    remedy : str
-        What to do, [-]
-    """
+    """A question that has no answer here; ``text`` says why with numbers, ``remedy`` what to do."""
 
     def __init__(self, text: str, remedy: str = "") -> None:
         super().__init__(text)
@@ -402,7 +317,8 @@ class Machinery:
 @dataclass(frozen=True)
 class Measured:
     """What strips told of a bend: ``length`` [mm] of its allowance, for the radius asked for; ``behind`` and ``source``
-    in words."""
+    in words.
+    """
 
     length: float
     behind: str
@@ -426,23 +342,9 @@ METHODS: dict[str, Method] = {
 def method_named(name: str) -> Method:
     """Method by the name used in files.
 
-    Parameters
-    ----------
-    name : str
-        One of ``METHODS``, in any case, [-]
+    :param name: one of ``METHODS``, in any case
+    :raises NotUsable: If there is none of this name; the remedy lists the names.
 
-    Returns
-    -------
-    Method
-        The method, [-]
-
-    Raises
-    ------
-    NotUsable
-        If there is none of this name; the remedy lists the names.
-
-    Examples
-    --------
     >>> method_named("Aviation")
     Aviation()
     """

@@ -45,28 +45,13 @@ class ToldAllowance:
 def rule_for(metal: Metal | None, k: float | None, told: Sequence[ToldAllowance] = ()) -> Callable[[float], Rule]:
     """The rule of allowances that a metal or a K gives, once the thickness is known.
 
-    Parameters
-    ----------
-    metal : Metal | None
-        The metal; its default method is used where no K is given, [-]
-    k : float | None
-        Place of the neutral fibre from the inside face, as a share of the thickness, [-]
-    told : Sequence[ToldAllowance]
-        What strips told, which goes before the metal's method, [mm]
+    :param metal: the metal; its default method is used where no K is given
+    :param k: place of the neutral fibre from the inside face, as a share of the thickness
+    :param told: what strips told, which goes before the metal's method
+    :returns: from the thickness [mm] to ``rule(axis, inside_radius [mm], angle [deg])``
+    :raises InputRefused: FG052 with neither, FG024 for a K that is none or a metal without a method; the rule itself
+        raises FG024 for a bend that the method has no answer for.
 
-    Returns
-    -------
-    Callable[[float], Rule]
-        From the thickness [mm] to ``rule(axis, inside_radius [mm], angle [deg])``, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG052 with neither, FG024 for a K that is none or a metal without a method; the rule itself raises FG024
-        for a bend that the method has no answer for.
-
-    Examples
-    --------
     By hand: (pi/2)(3 + 0.5 * 2) = 2 pi.
 
     >>> rule_for(None, 0.5)(2.0)(((0, 0, 0), (0, 0, 1)), 3.0, 90.0).length
@@ -93,28 +78,10 @@ def allowance_of(
 ) -> Allowance:
     """The allowance of one bend with its source and remarks, as :func:`rule_for` gives it to the unfolder.
 
-    Parameters
-    ----------
-    metal : Metal | None
-        The metal, [-]
-    k : float | None
-        K, which wins over the metal, [-]
-    thickness : float
-        Of the sheet, [mm]
-    inside_radius : float
-        Inside radius, [mm]
-    angle : float
-        Bend angle, [deg]
-
-    Returns
-    -------
-    Allowance
-        Its length in [mm], K in [-]
-
-    Raises
-    ------
-    InputRefused
-        FG052, FG024 as :func:`rule_for`.
+    :param thickness: of the sheet [mm]
+    :param inside_radius: inside radius [mm]
+    :param angle: bend angle [deg]
+    :raises InputRefused: FG052, FG024 as :func:`rule_for`.
     """
     return _allowance(_method(metal, k), thickness, inside_radius, angle)
 
@@ -122,22 +89,8 @@ def allowance_of(
 def check_k(k: float, where: str = "--k") -> float:
     """A K as given, if it can be one.
 
-    Parameters
-    ----------
-    k : float
-        Place of the neutral fibre from the inside face, as a share of the thickness, [-]
-    where : str
-        Place for the message, [-]
-
-    Returns
-    -------
-    float
-        The same, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG024 where it is not from 0 to 1.
+    :param k: place of the neutral fibre from the inside face, as a share of the thickness
+    :raises InputRefused: FG024 where it is not from 0 to 1.
     """
     if 0 <= k <= 1:
         return k
@@ -146,13 +99,7 @@ def check_k(k: float, where: str = "--k") -> float:
 
 
 def usual_k() -> str:
-    """The usual range of K in words, with its source.
-
-    Returns
-    -------
-    str
-        For a message, [-]
-    """
+    """The usual range of K in words, with its source."""
     low, high = USUAL_K
     return f"usually {low:.2f} to {high:.2f} from the inside face ({USUAL_K_SOURCE})"
 
@@ -160,17 +107,7 @@ def usual_k() -> str:
 def nothing_given(metals: Mapping[str, Metal], where: str) -> InputRefused:
     """What to say where neither metal nor K is given: what is on offer.
 
-    Parameters
-    ----------
-    metals : Mapping[str, Metal]
-        Metals by name, [-]
-    where : str
-        Place for the message, [-]
-
-    Returns
-    -------
-    InputRefused
-        FG052, [-]
+    :returns: FG052
     """
     known = ", ".join(m.name for m in metals.values() if m.default_method)
     text = "a STEP file does not say what metal it is, and without metal or K no bend can be developed"

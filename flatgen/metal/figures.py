@@ -129,19 +129,10 @@ class RadiusTable:
     def figure(self, thickness: float, angle: float, *, along: bool = False) -> RadiusFigure | None:
         """The figure for a sheet and a bend, or None where the table has none.
 
-        Parameters
-        ----------
-        thickness : float
-            Thickness of the sheet, > 0, [mm]
-        angle : float
-            Bend angle, [deg]
-        along : bool
-            Whether the bend runs along the rolling direction, [-]
-
-        Returns
-        -------
-        RadiusFigure or None
-            The figure with the way in which it was read, [mm]
+        :param thickness: thickness of the sheet, > 0 [mm]
+        :param angle: bend angle [deg]
+        :param along: whether the bend runs along the rolling direction
+        :returns: the figure with the way in which it was read
         """
         if (self.direction == "along" and not along) or (self.direction == "across" and along and not self.step_up):
             return None
@@ -203,13 +194,6 @@ class GaugeSystem:
 def gauge_systems() -> dict[str, GaugeSystem]:
     """The gauge systems known, by name.
 
-    Returns
-    -------
-    dict
-        Systems by name, thicknesses in [mm]
-
-    Examples
-    --------
     >>> gauge_systems()["swg"].title
     'Imperial standard wire gauge'
     """
@@ -230,25 +214,10 @@ def gauge_systems() -> dict[str, GaugeSystem]:
 def gauge_thickness(system: str, number: int) -> float:
     """Thickness of a gauge number.
 
-    Parameters
-    ----------
-    system : str
-        Name of the gauge system, as in ``Metal.gauge_system``, [-]
-    number : int
-        Gauge number, [-]
+    :param system: name of the gauge system, as in ``Metal.gauge_system``
+    :returns: thickness [mm]
+    :raises NotUsable: If there is no such system, or it has no such number.
 
-    Returns
-    -------
-    float
-        Thickness, [mm]
-
-    Raises
-    ------
-    NotUsable
-        If there is no such system, or it has no such number.
-
-    Examples
-    --------
     15 U.S.C. 206: 20 gauge is 0.0375 in.
 
     >>> gauge_thickness("us-standard", 20)
@@ -275,18 +244,6 @@ CODE = "FG031"
 def key_path(parts: Iterable[str | int]) -> str:
     """Keys as one would write them: ``metals."6061-T6".yield[0].unit``.
 
-    Parameters
-    ----------
-    parts : iterable
-        Keys and places in lists, [-]
-
-    Returns
-    -------
-    str
-        The path, [-]
-
-    Examples
-    --------
     >>> key_path(["metals", "6061-T6", "yield", 0, "unit"])
     'metals."6061-T6".yield[0].unit'
     """

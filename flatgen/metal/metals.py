@@ -74,22 +74,9 @@ class Metal:
     def figures_of(self, quantity: str, kind: str | None = None) -> tuple[Figure, ...]:
         """Figures of one quantity, in the order of the table.
 
-        Parameters
-        ----------
-        quantity : str
-            density, modulus, poisson, yield or ultimate, [-]
-        kind : str or None
-            typical, minimum, maximum, nominal, or None for all, [-]
-
-        Returns
-        -------
-        tuple of Figure
-            The figures, values in [kg/m3] or [MPa]
-
-        Raises
-        ------
-        ValueError
-            If there is no such quantity.
+        :param kind: typical, minimum, maximum, nominal, or None for all
+        :returns: the figures, values in [kg/m3] or
+        :raises ValueError: If there is no such quantity.
         """
         if quantity not in UNITS:
             raise ValueError(f"no quantity {quantity}")
@@ -98,22 +85,11 @@ class Metal:
     def minimum_radius(self, thickness: float, angle: float, *, along: bool = False) -> tuple[RadiusFigure, ...]:
         """Minimum inside radius by every table that speaks of this sheet, the safest (largest) first.
 
-        Parameters
-        ----------
-        thickness : float
-            Thickness, [mm]
-        angle : float
-            Bend angle, [deg]
-        along : bool
-            Whether the bend runs along the rolling direction, [-]
+        :param thickness: thickness [mm]
+        :param angle: bend angle [deg]
+        :param along: whether the bend runs along the rolling direction
+        :returns: figures with their sources, empty where none is known
 
-        Returns
-        -------
-        tuple of RadiusFigure
-            Figures with their sources, empty where none is known, [mm]
-
-        Examples
-        --------
         Aluminum Design Manual 2005, Table 3-1: 5052-H34 at 1/16 in takes 1.5 t.
 
         >>> load_metals()["5052-H34"].minimum_radius(1.5875, 90)[0].value
@@ -126,23 +102,10 @@ class Metal:
 def load_metals(*extra: Path) -> dict[str, Metal]:
     """The metals of the package, with a user's own tables laid over them.
 
-    Parameters
-    ----------
-    *extra : Path
-        TOML files of metal tables; later ones win, [-]
+    :param *extra: TOML files of metal tables; later ones win
+    :returns: metals by name, in the order of the tables
+    :raises InputRefused: With every fault of every file, if there is one.
 
-    Returns
-    -------
-    dict
-        Metals by name, in the order of the tables, [-]
-
-    Raises
-    ------
-    InputRefused
-        With every fault of every file, if there is one.
-
-    Examples
-    --------
     >>> load_metals()["2024-T3"].default_method
     'aviation'
     """
@@ -156,25 +119,8 @@ def load_metals(*extra: Path) -> dict[str, Metal]:
 def find_metal(metals: dict[str, Metal], text: str) -> Metal:
     """The metal that a text means, whatever its case, blanks and hyphens, by name or alias.
 
-    Parameters
-    ----------
-    metals : dict
-        Metals by name, [-]
-    text : str
-        Name as written, [-]
+    :raises NotUsable: If none is meant; the remedy has the nearest names.
 
-    Returns
-    -------
-    Metal
-        The metal, [-]
-
-    Raises
-    ------
-    NotUsable
-        If none is meant; the remedy has the nearest names.
-
-    Examples
-    --------
     >>> find_metal(load_metals(), "4130 normalised").name
     '4130-N'
     """
@@ -197,23 +143,10 @@ def radius_findings(
 ) -> tuple[Finding, ...]:
     """Caution for a radius under the safest figure, note at its edge, note where none is known.
 
-    Parameters
-    ----------
-    metal : Metal
-        The metal, [-]
-    thickness : float
-        Thickness, [mm]
-    inside_radius : float
-        Inside radius, [mm]
-    angle : float
-        Bend angle, [deg]
-    where : str
-        Place for the message, [-]
-
-    Returns
-    -------
-    tuple of Finding
-        None or one, [-]
+    :param thickness: thickness [mm]
+    :param inside_radius: inside radius [mm]
+    :param angle: bend angle [deg]
+    :returns: none or one
     """
     figures = metal.minimum_radius(thickness, angle)
     sheet = f"{metal.name}, {_length(thickness)} thick"

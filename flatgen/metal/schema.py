@@ -225,17 +225,7 @@ _MODELS: tuple[type[BaseModel], ...] = (
 def checked(raw: dict[str, Any], file: str) -> tuple[dict[str, Any], tuple[Fault, ...]]:
     """The tables in their plain shape, or the faults of all of them.
 
-    Parameters
-    ----------
-    raw : dict
-        What the TOML file holds, [-]
-    file : str
-        Name of the file for messages, [-]
-
-    Returns
-    -------
-    tuple
-        Tables in plain shape (empty where there are faults), and the faults, [-]
+    :returns: tables in plain shape (empty where there are faults), and the faults
     """
     try:
         shape = FileShape.model_validate(raw)

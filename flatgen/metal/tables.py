@@ -90,18 +90,6 @@ class Tables:
 def plain(name: str) -> str:
     """A name with case, blanks, hyphens and underscores taken out, to compare by.
 
-    Parameters
-    ----------
-    name : str
-        Name as written, [-]
-
-    Returns
-    -------
-    str
-        The letters and digits, [-]
-
-    Examples
-    --------
     >>> plain("6061 t6") == plain("6061-T6")
     True
     """
@@ -111,17 +99,8 @@ def plain(name: str) -> str:
 def nearest_name(metals: dict[str, Raw], text: str) -> str | None:
     """Name of the metal that a text means, by name or alias, or None.
 
-    Parameters
-    ----------
-    metals : dict
-        Metals by name, with their ``aliases``, [-]
-    text : str
-        As written, [-]
-
-    Returns
-    -------
-    str or None
-        The name under which it is kept, [-]
+    :param metals: metals by name, with their ``aliases``
+    :returns: the name under which it is kept
     """
     if text in metals:
         return text
@@ -145,20 +124,7 @@ def _own() -> Tables:
 def joined(extra: Iterable[Path]) -> Tables:
     """Our own tables with a user's laid over them in the order given.
 
-    Parameters
-    ----------
-    extra : iterable of Path
-        TOML files of metal tables, [-]
-
-    Returns
-    -------
-    Tables
-        All of them joined, [-]
-
-    Raises
-    ------
-    InputRefused
-        With every fault of every file, if there is one.
+    :raises InputRefused: With every fault of every file, if there is one.
     """
     tables = copy.deepcopy(_own()) if (files := tuple(extra)) else _own()
     faults: list[Fault] = []

@@ -19,15 +19,7 @@ LEFT_ON = "file it back on the formed part, on the face where it stands over"
 def face_findings(flat: FlatPattern) -> tuple[Finding, ...]:
     """Notes on faces that differ, curves that are drawn as arcs, and walls that are no straight ones.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, sizes in [mm]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        FG115, FG117, FG118, [-]
+    :returns: FG115, FG117, FG118
     """
     found = []
     if flat.outline_differs:
@@ -111,17 +103,7 @@ class Row:
     def called(self, count: int = 1, *, inches: bool = False) -> str:
         """Shape and size of so many of it.
 
-        Parameters
-        ----------
-        count : int
-            How many, [-]
-        inches : bool
-            Inches before millimetres, or alone where one unit has to do, [-]
-
-        Returns
-        -------
-        str
-            Without the number, [-]
+        :param inches: inches before millimetres, or alone where one unit has to do
         """
         wide, high = self.size
         if self.shape == "round":
@@ -156,21 +138,10 @@ class Broken:
 def findings_of(rows: Sequence[Row], rules: Rules, thickness: float, *, changeable: bool = True) -> tuple[Finding, ...]:
     """Every rule that openings break.
 
-    Parameters
-    ----------
-    rows : Sequence[Row]
-        The openings, in the order in which they were measured, [mm]
-    rules : Rules
-        Those in force, [-]
-    thickness : float
-        Of the sheet, [mm]
-    changeable : bool
-        Whether the part has a place where its rules can be changed, [-]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        FG110 to FG113, all cautions, [-]
+    :param rows: the openings, in the order in which they were measured
+    :param thickness: of the sheet [mm]
+    :param changeable: whether the part has a place where its rules can be changed
+    :returns: FG110 to FG113, all cautions
     """
     broken = [*_tangents(rows, rules, thickness), *_edges(rows, rules, thickness), *_webs(rows, rules, thickness)]
     broken += [*_rivet_edges(rows, rules, thickness), *_rivet_spacing(rows, rules, thickness)]
@@ -192,17 +163,7 @@ def findings_of(rows: Sequence[Row], rules: Rules, thickness: float, *, changeab
 def two_faced(flat: FlatPattern, rows: Sequence[Row]) -> tuple[Finding, ...]:
     """Openings that differ on the two faces: the smaller is drawn, and by how much they differ.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-    rows : Sequence[Row]
-        Its openings, [mm]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        FG114 for each kind of opening, notes, [-]
+    :returns: FG114 for each kind of opening, notes
     """
     groups: dict[tuple[object, ...], list[tuple[float, Row]]] = {}
     for index, gap in flat.openings_differ:
@@ -222,18 +183,7 @@ def two_faced(flat: FlatPattern, rows: Sequence[Row]) -> tuple[Finding, ...]:
 
 
 def over(row: Row) -> str:
-    """What an opening that is not on one leg runs over, in words.
-
-    Parameters
-    ----------
-    row : Row
-        The opening, [-]
-
-    Returns
-    -------
-    str
-        Its bends, [-]
-    """
+    """What an opening that is not on one leg runs over, in words."""
     bends, legs = row.measured.bends, row.measured.legs
     if not bends and legs:
         return f"leg{'s' if len(legs) > 1 else ''} {', '.join(str(n + 1) for n in legs)}"

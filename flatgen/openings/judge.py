@@ -41,19 +41,8 @@ class Watched:
 def watch_flat(profile: Profile, flat: FlatPattern, homes: Sequence[OpeningHome]) -> Watched:
     """Measure and judge the openings of an unfolded flat.
 
-    Parameters
-    ----------
-    profile : Profile
-        The definition, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    homes : Sequence[OpeningHome]
-        Which opening of the definition is which of the flat, [-]
-
-    Returns
-    -------
-    Watched
-        One row for each opening of the flat, legs counted as the definition counts them, [mm]
+    :param homes: which opening of the definition is which of the flat
+    :returns: one row for each opening of the flat, legs counted as the definition counts them
     """
     if not flat.openings:
         return Watched()
@@ -75,21 +64,9 @@ def watch_part(
 ) -> Watched:
     """Measure and judge the openings of the flat of any part.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, any tree of panels, [mm]
-    legs : Sequence[int] | None
-        Which panel each leg is; without it legs are panels in their order, [-]
-    known : Mapping[int, Known] | None
-        What is known of openings, by their index, [-]
-
-    Returns
-    -------
-    Watched
-        One row for each opening of the flat, [mm]
+    :param legs: which panel each leg is; without it legs are panels in their order
+    :param known: what is known of openings, by their index
+    :returns: one row for each opening of the flat
     """
     if not flat.openings:
         return Watched()
@@ -104,17 +81,7 @@ def watch_part(
 def watch_closed(profile: Profile, closed: Closed) -> Watched:
     """Measure and judge what arithmetic alone knows of the openings of a definition.
 
-    Parameters
-    ----------
-    profile : Profile
-        The definition, a chain, [-]
-    closed : Closed
-        Its closed form, [mm]
-
-    Returns
-    -------
-    Watched
-        One row for each opening wholly on a leg's flat, and FG116 for what is not judged, [mm]
+    :returns: one row for each opening wholly on a leg's flat, and FG116 for what is not judged
     """
     if not profile.openings and not profile.cuts:
         return Watched()

@@ -79,15 +79,7 @@ class Measured:
 def ground_of(flat: FlatPattern) -> Ground:
     """A flat pattern as openings are measured against it.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        From whatever solid, [mm]
-
-    Returns
-    -------
-    Ground
-        Legs are its panels, in their order, [mm]
+    :returns: legs are its panels, in their order
     """
     return Ground(
         flat.outline,
@@ -101,18 +93,9 @@ def ground_of(flat: FlatPattern) -> Ground:
 def measure(ground: Ground) -> tuple[Measured, ...]:
     """Measure every opening.
 
-    Parameters
-    ----------
-    ground : Ground
-        The openings and what they are measured against, [mm]
+    :param ground: the openings and what they are measured against
+    :returns: one for each opening, in their order [mm]
 
-    Returns
-    -------
-    tuple[Measured, ...]
-        One for each opening, in their order, [mm]
-
-    Examples
-    --------
     A hole of 6 at (10, 12) in a sheet of 40 x 30: 10 - 3 = 7 to the left edge.
 
     >>> from flatgen.core.flat_pattern import Line
@@ -141,18 +124,7 @@ def measure(ground: Ground) -> tuple[Measured, ...]:
 
 
 def overlapping(loops: Sequence[Loop]) -> bool:
-    """Whether any two openings take away the same metal.
-
-    Parameters
-    ----------
-    loops : Sequence[Loop]
-        Openings, [mm]
-
-    Returns
-    -------
-    bool
-        Or touch, [-]
-    """
+    """Whether any two openings take away the same metal."""
     if len(loops) < 2:
         return False
     import shapely

@@ -61,18 +61,9 @@ class Strip:
 def usual_width(thickness: float) -> float:
     """A width for strips where none is asked for.
 
-    Parameters
-    ----------
-    thickness : float
-        Of the sheet, [mm]
+    :param thickness: of the sheet [mm]
+    :returns: 25 mm, or ten thicknesses rounded up to 5 mm where that is more [mm]
 
-    Returns
-    -------
-    float
-        25 mm, or ten thicknesses rounded up to 5 mm where that is more, [mm]
-
-    Examples
-    --------
     >>> usual_width(1.0), usual_width(3.1)
     (25.0, 35.0)
     """
@@ -82,26 +73,11 @@ def usual_width(thickness: float) -> float:
 def strip_of(part: Part, schedule: Schedule, width: float, only: Sequence[str] = ()) -> Strip:
     """The strip of a part.
 
-    Parameters
-    ----------
-    part : Part
-        The part; its bends follow one another in a row, [mm]
-    schedule : Schedule
-        Of the part, [mm]
-    width : float
-        Of the strip, along its bends, [mm]
-    only : Sequence[str]
-        Labels of the bends that it has, with those between them; all where it is empty, [-]
-
-    Returns
-    -------
-    Strip
-        With its plan and the reading to fill in, [mm]
-
-    Raises
-    ------
-    InputRefused
-        If no strip can be cut of this part, or not so; all faults at once
+    :param part: the part; its bends follow one another in a row
+    :param width: of the strip, along its bends [mm]
+    :param only: labels of the bends that it has, with those between them; all where it is empty
+    :returns: with its plan and the reading to fill in
+    :raises InputRefused: If no strip can be cut of this part, or not so; all faults at once
     """
     chain, wanted = _checked(part, schedule, width, only)
     low, high = min(wanted), max(wanted)
@@ -293,17 +269,8 @@ def _otherwise(part: Part, schedule: Schedule, own: Schedule) -> list[Finding]:
 def nose_setting(stage: Stage, schedule: Schedule) -> float | None:
     """The nose setting of a stage.
 
-    Parameters
-    ----------
-    stage : Stage
-        Of the schedule, [mm]
-    schedule : Schedule
-        Gives that of the job where the stage has none of its own, [mm]
-
-    Returns
-    -------
-    float | None
-        None where it is not known, [mm]
+    :param schedule: gives that of the job where the stage has none of its own
+    :returns: none where it is not known [mm]
     """
     return schedule.setting if stage.setting is None else stage.setting
 

@@ -72,17 +72,7 @@ LIMITS: dict[str, tuple[float, float]] = {
 def limit_name(kind: type, field: str) -> str:
     """The name in :data:`LIMITS` of a field of one of the types of :mod:`flatgen.strips.reading`.
 
-    Parameters
-    ----------
-    kind : type
-        One of them, [-]
-    field : str
-        Of its fields, [-]
-
-    Returns
-    -------
-    str
-        Such as ``bend.set``, [-]
+    :returns: such as ``bend.set``
     """
     return f"{kind.__name__.removesuffix('Reading').lower()}.{field}"
 
@@ -187,20 +177,8 @@ class Form:
 def read_form(path: str | Path) -> Form:
     """Read a form.
 
-    Parameters
-    ----------
-    path : str | pathlib.Path
-        The TOML file, [-]
-
-    Returns
-    -------
-    Form
-        Its strips, sizes in [mm], angles in [deg], and its questions
-
-    Raises
-    ------
-    InputRefused
-        If it cannot be used; carries every fault that was found
+    :returns: its strips, sizes in [mm], angles in [deg], and its questions
+    :raises InputRefused: If it cannot be used; carries every fault that was found
     """
     path = Path(path)
     notes = Notes("".join(c if c.isprintable() else "?" for c in str(path)))

@@ -48,21 +48,9 @@ class NoLock(OSError):
 def locked(descriptor: int, path: Path, wait: float | None = None, *, beside: bool = True) -> Iterator[None]:
     """Hold an open file for this process alone.
 
-    Parameters
-    ----------
-    descriptor : int
-        Of the open file, [-]
-    path : pathlib.Path
-        Its path, [-]
-    wait : float | None
-        The longest time to wait for it, the usual one where it is left out, [s]
-    beside : bool
-        Hold it by a file beside it where the system has no lock; else not at all, [-]
-
-    Raises
-    ------
-    Busy
-        If another process holds it all the time
+    :param wait: the longest time to wait for it, the usual one where it is left out [s]
+    :param beside: hold it by a file beside it where the system has no lock; else not at all
+    :raises Busy: If another process holds it all the time
     """
     until = time.monotonic() + (WAIT if wait is None else wait)
     try:
@@ -203,20 +191,8 @@ class Appended:
 def read_log(path: Path) -> Log:
     """Read a log; one that is not there yet is empty.
 
-    Parameters
-    ----------
-    path : pathlib.Path
-        The file, [-]
-
-    Returns
-    -------
-    Log
-        Its strips, [mm], and a finding for each line that cannot be used
-
-    Raises
-    ------
-    InputRefused
-        FG001 where it cannot be read at all
+    :returns: its strips, [mm], and a finding for each line that cannot be used
+    :raises InputRefused: FG001 where it cannot be read at all
     """
     with _told(path, "read", "FG001"):
         _check_kind(path)
@@ -236,22 +212,8 @@ def read_log(path: Path) -> Log:
 def append(path: Path, readings: Sequence[StripReading]) -> Appended:
     """Add strips to a log, which is made if need be; those that it has are not added again.
 
-    Parameters
-    ----------
-    path : pathlib.Path
-        The file, [-]
-    readings : Sequence[StripReading]
-        Strips as measured, [mm]
-
-    Returns
-    -------
-    Appended
-        What was added and what was known, in the order given, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG001 or FG007 where it cannot be read or written; nothing was added
+    :returns: what was added and what was known, in the order given
+    :raises InputRefused: FG001 or FG007 where it cannot be read or written; nothing was added
     """
     lines = [(digest_of(r), r, line_of(r)) for r in readings]
 
@@ -277,24 +239,10 @@ def append(path: Path, readings: Sequence[StripReading]) -> Appended:
 def withdraw(path: Path, digest: str, why: str) -> Entry:
     """Withdraw a strip: it stays in the log and is learned from no more.
 
-    Parameters
-    ----------
-    path : pathlib.Path
-        The log, [-]
-    digest : str
-        Of the strip, or its first digits, four at least, [-]
-    why : str
-        The reason, for whoever reads the log, [-]
-
-    Returns
-    -------
-    Entry
-        The strip; where it was withdrawn before, nothing was added, [mm]
-
-    Raises
-    ------
-    InputRefused
-        Where no strip or more than one begins so, or the log cannot be read or written
+    :param digest: of the strip, or its first digits, four at least
+    :param why: the reason, for whoever reads the log
+    :returns: the strip; where it was withdrawn before, nothing was added
+    :raises InputRefused: Where no strip or more than one begins so, or the log cannot be read or written
     """
     asked = digest.strip().lower()
     if not LEAST_DIGITS <= len(asked) <= DIGITS:

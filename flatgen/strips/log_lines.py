@@ -43,15 +43,7 @@ class Withdrawal:
 def digest_of(reading: StripReading) -> str:
     """Digest of a strip as the log keeps it.
 
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm]
-
-    Returns
-    -------
-    str
-        Sixteen hexadecimal digits, the same for a strip that differs in its note alone, [-]
+    :returns: sixteen hexadecimal digits, the same for a strip that differs in its note alone
     """
     return _digest("strip", _plain(reading))
 
@@ -59,20 +51,8 @@ def digest_of(reading: StripReading) -> str:
 def line_of(content: StripReading | Withdrawal) -> bytes:
     """A line of the log, with the end of line.
 
-    Parameters
-    ----------
-    content : StripReading | Withdrawal
-        What it says, [mm]
-
-    Returns
-    -------
-    bytes
-        UTF-8, [-]
-
-    Raises
-    ------
-    ValueError
-        If a number is not finite, or a text cannot be written as UTF-8
+    :returns: UTF-8
+    :raises ValueError: If a number is not finite, or a text cannot be written as UTF-8
     """
     if isinstance(content, StripReading):
         body: dict[str, Any] = {"strip": _plain(content)}
@@ -87,20 +67,8 @@ def line_of(content: StripReading | Withdrawal) -> bytes:
 def read_line(line: bytes) -> tuple[str, StripReading | Withdrawal]:
     """What a line of the log says.
 
-    Parameters
-    ----------
-    line : bytes
-        Without its end, [-]
-
-    Returns
-    -------
-    tuple[str, StripReading | Withdrawal]
-        Its digest and its content, [mm]
-
-    Raises
-    ------
-    Damaged
-        If it cannot be used
+    :returns: its digest and its content [mm]
+    :raises Damaged: If it cannot be used
     """
     data = _json(line)
     if not isinstance(data, dict):

@@ -52,17 +52,8 @@ LARGEST_MOULD = 179.0
 def questions(reading: StripReading, where: Where | None = None) -> tuple[Finding, ...]:
     """What is to be asked about the numbers of a strip.
 
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm], [deg]
-    where : callable | None
-        Place of a key for messages; the name of the strip where it is left out, [-]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        A caution for each number that cannot be right together with the others, [-]
+    :param where: place of a key for messages; the name of the strip where it is left out
+    :returns: A caution for each number that cannot be right together with the others
     """
     place: Where = where or (lambda *keys: f"strip {reading.name}")
     found = [
@@ -184,17 +175,7 @@ def _of_sum(reading: StripReading) -> Iterator[_Question]:
 def sight_reckoned(reading: StripReading, place: int) -> float:
     """Where the sight line of a bend lies by the figures that a strip was planned with, without an offset.
 
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm]
-    place : int
-        Index of the bend, [-]
-
-    Returns
-    -------
-    float
-        From the edge on the held side: flats and allowances to its tangent line, and one nose radius, [mm]
+    :returns: from the edge on the held side: flats and allowances to its tangent line, and one nose radius [mm]
     """
     bend = reading.bends[place]
     first = bend.held == "first"

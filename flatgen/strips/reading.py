@@ -97,17 +97,7 @@ PLACES = 6
 def flat_asked(reading: StripReading, place: int) -> float:
     """Flat of a leg as asked, between its tangent lines or edges.
 
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm]
-    place : int
-        Index of the leg, [-]
-
-    Returns
-    -------
-    float
-        The leg less its setbacks; can be negative, [mm]
+    :returns: the leg less its setbacks; can be negative [mm]
     """
     leg = reading.legs[place]
     beside = reading.bends[max(place - 1, 0) : place + 1]

@@ -24,22 +24,12 @@ __all__ = ["Axis", "BendAllowance", "Rule", "View", "unfold"]
 def unfold(solid: Any, rule: Rule, *, thickness: float | None = None, view: View | None = None) -> FlatPattern:
     """The flat pattern of one formed solid of our own, checked against it.
 
-    Parameters
-    ----------
-    solid : cadquery Workplane or Shape, or a kernel shape
-    rule : Rule
-        ``rule(axis, inside_radius [mm], angle [deg])`` gives each bend's allowance.
-    thickness : float, optional
-        Found where it is not given [mm].
-    view : View, optional
-        Which side is near, and where x runs; else the rules of the house decide.
-
-    Raises
-    ------
-    InputRefused
-        FG040 to FG042: no sheet, not developable, or a flat that overlaps itself.
-    IdentityFailed
-        FG901 to FG903: flat and solid disagree, a bug.
+    :param solid: cadquery Workplane or Shape, or a kernel shape
+    :param rule: ``rule(axis, inside_radius [mm], angle [deg])`` gives each bend's allowance.
+    :param thickness: found where it is not given [mm]
+    :param view: which side is near, and where x runs; else the rules of the house decide.
+    :raises InputRefused: FG040 to FG042: no sheet, not developable, or a flat that overlaps itself.
+    :raises IdentityFailed: FG901 to FG903: flat and solid disagree, a bug.
     """
     shell = read_shell(solid)
     skins = find_skins(shell, thickness)

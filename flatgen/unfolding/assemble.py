@@ -189,10 +189,7 @@ class Developed:
 def develop(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> Developed:
     """Develop a sheet, as seen by ``view`` or by the rules of the house.
 
-    Raises
-    ------
-    InputRefused
-        FG041, FG042 where the sheet cannot be developed.
+    :raises InputRefused: FG041, FG042 where the sheet cannot be developed.
     """
     if view is not None:
         tree, start = _tree_of_view(shell, skins, view)
@@ -358,18 +355,9 @@ EDGE_ON = math.sin(math.radians(1.0))
 def sides_wished(shell: Shell, skins: Skins, near: str, place: Place | None) -> list[Tree]:
     """The trees to choose from: one for each side that may be near.
 
-    Parameters
-    ----------
-    shell, skins : the sheet
-    near : str
-        ``auto``, a direction such as ``+x``, or the number of a face.
-    place : Place or None
-        Of the face of that number, see ``place_of``.
-
-    Raises
-    ------
-    InputRefused
-        FG045 where there is no such side.
+    :param near: ``auto``, a direction such as ``+x``, or the number of a face.
+    :param place: of the face of that number, see ``place_of``.
+    :raises InputRefused: FG045 where there is no such side.
     """
     if near == "auto":
         return upward_trees(shell, skins)

@@ -17,9 +17,7 @@ from flatgen.unfolding.sheet import Vector
 class Boundary:
     """Closed rings of points (n, 2) in the plane, to be measured to.
 
-    Parameters
-    ----------
-    rings : sequence of (n, 2) [mm], not closed
+    :param rings: sequence of (n, 2) [mm], not closed
     """
 
     def __init__(self, rings: Sequence[Vector]) -> None:
@@ -126,11 +124,8 @@ STRAIGHT = 5e-4
 def fitted(points: Vector, tolerance: float = FITTED) -> list[Piece]:
     """Arcs and lines through points (n, 2) that lie densely on a curve.
 
-    Parameters
-    ----------
-    points : (n, 2), n >= 2 [mm]
-    tolerance : float
-        Largest distance of a point from its piece [mm].
+    :param points: (n, 2), n >= 2 [mm]
+    :param tolerance: largest distance of a point from its piece [mm]
     """
     points = points[np.r_[True, np.hypot(*np.diff(points, axis=0).T) > 1e-9]]
     if len(points) < 2:

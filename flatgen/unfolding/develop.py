@@ -64,12 +64,7 @@ class Layout:
 def lay_out(shell: Shell, tree: Tree, thickness: float, rule: Rule, start: int) -> Layout:
     """Walk the tree from panel ``start`` and lay every panel and joint into one plane.
 
-    Parameters
-    ----------
-    shell, tree : the sheet
-    thickness : float [mm]
-    rule : Rule
-        Asked once for every joint.
+    :param thickness: float [mm]
     """
     frames: dict[int, Matrix] = {start: _first_frame(tree.planes[start], thickness)}
     laid: list[LaidJoint] = []
@@ -209,11 +204,7 @@ class Bow:
 def sampled(bow: Bow, sagitta: float = SAMPLED) -> Vector:
     """Points (n, 2) along a bow, ends included, n - 1 a power of two.
 
-    Parameters
-    ----------
-    bow : Bow
-    sagitta : float
-        Largest bulge of the curve over a chord [mm].
+    :param sagitta: largest bulge of the curve over a chord [mm]
     """
     count = 32
     points = bow.places(np.linspace(0.0, 1.0, count + 1))
@@ -354,10 +345,7 @@ def far_charts(shell: Shell, skins: Skins, tree: Tree, layout: Layout) -> dict[i
     A walk over a smooth edge leads from a panel to the bends that hang on it and from a bend to its panels;
     which of these is told by axis or plane.
 
-    Raises
-    ------
-    InputRefused
-        FG041 where a face of the far skin has nothing of the near one before it.
+    :raises InputRefused: FG041 where a face of the far skin has nothing of the near one before it.
     """
     far = skins.other(tree.near)
     panels = {c.panel: c for c in near_charts(tree, layout).values() if isinstance(c, PanelChart)}

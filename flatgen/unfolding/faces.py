@@ -81,10 +81,7 @@ class OneFlat:
 def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> OneFlat:
     """The drawn loops from the boundaries of both skins.
 
-    Raises
-    ------
-    InputRefused
-        FG041, FG042 where a face has no one outline.
+    :raises InputRefused: FG041, FG042 where a face has no one outline.
     """
     near, far = _outline_first(near), _outline_first(far)
     pairs = alike(near, far)

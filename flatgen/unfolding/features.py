@@ -52,10 +52,7 @@ def facing_forms(shell: Shell, lone: Sequence[Group], thickness: float) -> list[
 
 
 def _one_thickness(shell: Shell, one: Group, two: Group, thickness: float) -> bool:
-    """Whether two groups are one thickness apart, as what is pressed out of a sheet is, or are free forms both.
-
-    By their flats that look away from each other, where there are any; else by their round faces.
-    """
+    """Whether two groups are one thickness apart, as what is pressed out of a sheet is, or are free forms both."""
     sides = [[shell.faces[f].surface for f in sorted(g.faces)] for g in (one, two)]
     if all(any(isinstance(s, Other) and s.kind != "cone" for s in side) for side in sides):
         return True
@@ -107,18 +104,9 @@ class Cleared:
 def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -> Cleared:
     """The sheet without one-sided groups and, where that is asked for, without forms.
 
-    Parameters
-    ----------
-    shell, skins : the sheet
-    own : bool
-        A solid of our own has none: any is refused.
-    skip_formed : bool
-        Leave stretched forms out instead of refusing them.
-
-    Raises
-    ------
-    InputRefused
-        FG041 where a group cannot be left out.
+    :param own: A solid of our own has none: any is refused.
+    :param skip_formed: leave stretched forms out instead of refusing them.
+    :raises InputRefused: FG041 where a group cannot be left out.
     """
     groups = wall_groups(shell, skins)
     lone = [g for g in groups if len(g.sides) < 2]
@@ -158,13 +146,7 @@ def clear(shell: Shell, skins: Skins, *, own: bool, skip_formed: bool = False) -
 
 
 def _require_shallow(shell: Shell, groups: Sequence[Group], thickness: float) -> None:
-    """No opening that something on the other side of the sheet closes: it would be left out with a pocket's rim.
-
-    Raises
-    ------
-    InputRefused
-        FG041 naming it.
-    """
+    """No opening that something on the other side of the sheet closes: it would be left out with a pocket's rim."""
     for group in groups:
         half = next(h for meets in group.meets for h in meets)
         face = shell.half_edges[half].face
@@ -188,13 +170,7 @@ def _largest_rim(shell: Shell, wires: Sequence[Wire]) -> tuple[int, ...]:
 
 
 def _risen(shell: Shell, skins: Skins, groups: Sequence[Group], own: bool) -> Shell:
-    """Told in the shell: metal about an opening stands on the sheet, as a tube does that is bored through.
-
-    Raises
-    ------
-    InputRefused
-        FG041 where metal stands up along the sheet's edge or a notch: a rib, or a leg joined without a bend.
-    """
+    """Told in the shell: metal about an opening stands on the sheet, as a tube does that is bored through."""
     if own:
         return shell
     up = [h for g in groups if len(g.sides) == 2 for meets in g.meets for h in meets if rises(shell, h)]
@@ -228,13 +204,7 @@ def _ends_a_leg(shell: Shell, skins: Skins, wall: int) -> bool:
 
 
 def _wires_of(shell: Shell, skins: Skins, group: Group) -> list[Wire]:
-    """The whole inner wires along which a group meets the skins.
-
-    Raises
-    ------
-    InputRefused
-        FG041 where it meets more than whole inner wires of flat faces: it stands on a bend, or across an edge.
-    """
+    """The whole inner wires along which a group meets the skins."""
     found: list[Wire] = []
     for meets in group.meets:
         held = set(meets)
@@ -290,10 +260,7 @@ def _flat_area(shell: Shell, face: int, wire: tuple[int, ...]) -> float:
 
 
 def _volume(shell: Shell, group: Group, wires: Sequence[Wire]) -> float:
-    """What the sheet has more with a group than with its wires filled [mm3]; less than nothing for a pocket.
-
-    Cones from one point to the group's faces, less those to the caps that fill the wires.
-    """
+    """What the sheet has more with a group than with its wires filled [mm3]; less than nothing for a pocket."""
     point = shell.corner(wires[0][0])
     total = 0.0
     for face in group.faces:

@@ -62,20 +62,10 @@ class Formed:
 def unfold_formed(shape: Any, rule_for: Callable[[float], Rule], wish: Wish | None = None) -> Formed:
     """Unfold one solid that somebody else modelled.
 
-    Parameters
-    ----------
-    shape : cadquery Workplane or Shape, or a kernel shape
-        One solid.
-    rule_for : callable
-        The rule of allowances for the thickness that was found [mm].
-    wish : Wish, optional
-
-    Raises
-    ------
-    InputRefused
-        FG040 to FG042, FG044 to FG046: no sheet, not developable, a flat that overlaps itself, faulty geometry.
-    IdentityFailed
-        FG901 to FG904: flat and solid disagree, a bug.
+    :param rule_for: the rule of allowances for the thickness that was found
+    :raises InputRefused: FG040 to FG042, FG044 to FG046: no sheet, not developable, a flat that overlaps itself, faulty
+        geometry.
+    :raises IdentityFailed: FG901 to FG904: flat and solid disagree, a bug.
     """
     wish = wish or Wish()
     shape = kernel_solid(shape)
@@ -167,13 +157,7 @@ def _of_thickness(shell: Shell, shape: Any, rule_for: Callable[[float], Rule], w
 def _rounded(
     shape: Any, corners: Sequence[Corner], radius: float | None, thickness: float
 ) -> tuple[Any, tuple[Finding, ...]]:
-    """The solid with its sharp corners rounded as asked.
-
-    Raises
-    ------
-    InputRefused
-        FG046 where no radius was asked for, or the kernel cannot.
-    """
+    """The solid with its sharp corners rounded as asked."""
     place = ", ".join(f"{axis} {c:.2f}" for axis, c in zip("xyz", corners[0].place, strict=True))
     many = f"{len(corners)} corners are" if len(corners) > 1 else "a corner is"
     if radius is None:
@@ -195,13 +179,7 @@ def _radii_told(radii: Sequence[float]) -> tuple[Finding, ...]:
 
 
 def _require_wide(flat: FlatPattern) -> None:
-    """A bar as wide as it is thick can be taken for a sheet in two ways.
-
-    Raises
-    ------
-    InputRefused
-        FG040 where the blank is one.
-    """
+    """A bar as wide as it is thick can be taken for a sheet in two ways."""
     wide = 2 * flat.outline.area / flat.outline.perimeter
     if wide < BAR * flat.thickness:
         text = f"it would be {flat.thickness:.2f} mm thick and about {wide:.2f} mm wide: a bar rather than a sheet"

@@ -46,26 +46,10 @@ CURVED = 1e-6
 def check_identities(flat: FlatPattern, made: Developed, shell: Shell) -> FlatPattern:
     """All of them.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        What was made.
-    made : Developed
-        Both skins that it was made from.
-    shell : Shell
-        The solid.
-
-    Returns
-    -------
-    FlatPattern
-        The flat, with ``volume_outside`` filled in where walls lean.
-
-    Raises
-    ------
-    IdentityFailed
-        FG901, FG902, FG904 with both numbers.
-    InputRefused
-        FG042 where the flat covers itself.
+    :param made: both skins that it was made from.
+    :returns: the flat, with ``volume_outside`` filled in where walls lean.
+    :raises IdentityFailed: FG901, FG902, FG904 with both numbers.
+    :raises InputRefused: FG042 where the flat covers itself.
     """
     missed = largest_miss(flat, made)
     if missed > shell.slack.miss:

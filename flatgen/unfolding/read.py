@@ -106,17 +106,7 @@ OWN_EDGE = 1e-9
 def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
     """Faces, half-edges and volume of one solid.
 
-    Parameters
-    ----------
-    shape : cadquery Workplane or Shape, or a kernel shape
-        Must hold exactly one solid.
-    slack : Slack
-        How much it may be off.
-
-    Raises
-    ------
-    InputRefused
-        FG040 where there is no solid, or more than one.
+    :raises InputRefused: FG040 where there is no solid, or more than one.
     """
     from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_SOLID
     from OCP.TopExp import TopExp

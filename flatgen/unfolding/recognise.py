@@ -50,17 +50,9 @@ class _Samples:
 def plain_surface(face: Any, tolerance: float) -> tuple[Plane | Cylinder, float] | None:
     """The plane or circular cylinder that a face is within a tolerance.
 
-    Parameters
-    ----------
-    face : TopoDS_Face
-        With its orientation in a solid whose faces look out of the metal; any kind of surface.
-    tolerance : float
-        Largest distance of the face from the form [mm]
-
-    Returns
-    -------
-    tuple[Plane | Cylinder, float] or None
-        The form, looking out of the metal, and the largest deviation found [mm]; None where it is neither.
+    :param face: with its orientation in a solid whose faces look out of the metal; any kind of surface.
+    :param tolerance: largest distance of the face from the form [mm]
+    :returns: the form, looking out of the metal, and the largest deviation found [mm]; None where it is neither.
     """
     from OCP.BRepAdaptor import BRepAdaptor_Surface
     from OCP.BRepTools import BRepTools
@@ -84,17 +76,9 @@ def plain_surface(face: Any, tolerance: float) -> tuple[Plane | Cylinder, float]
 def plain_curve(curve: Any, tolerance: float) -> Straight | Circular | None:
     """The straight line, arc or full circle that an edge is within a tolerance.
 
-    Parameters
-    ----------
-    curve : BRepAdaptor_Curve
-        Or any other adaptor of a curve in space; of any kind.
-    tolerance : float
-        Largest distance of the edge from the form [mm]
-
-    Returns
-    -------
-    Straight, Circular or None
-        Walked as the edge is; ends of lines and arcs are those of the edge. None where it is neither.
+    :param curve: or any other adaptor of a curve in space; of any kind.
+    :param tolerance: largest distance of the edge from the form [mm]
+    :returns: walked as the edge is; ends of lines and arcs are those of the edge. None where it is neither.
     """
     count = _stops(curve)
     if count > ALONG and _either(_stations(curve, ALONG), LOOSE * tolerance) is None:

@@ -108,10 +108,7 @@ def turned_round(one: Trail) -> Trail:
 def regions(skin: Skin, faces: frozenset[int]) -> list[Region]:
     """The pieces of sheet that some faces make, the largest first; edge by edge as the solid has them.
 
-    Raises
-    ------
-    InputRefused
-        FG044 where they have no outline.
+    :raises InputRefused: FG044 where they have no outline.
     """
     if not faces:
         return []
@@ -166,7 +163,7 @@ def bend_of(near: Skin, far: Skin, step: LaidJoint) -> Bend:
 
 
 def _segment(near: Skin, far: _Behind, step: LaidJoint, zone: Zone) -> Segment:
-    """One piece of a bend. Its lines run as far as either face reaches, so that they end on the drawn edge."""
+    """One piece of a bend."""
     region, *_ = regions(near, zone.faces)
     behind = far.before(region)
     (ox, oy), (ax, ay), wide = step.origin, step.along, step.allowance.length

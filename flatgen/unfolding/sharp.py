@@ -307,17 +307,9 @@ def _of_the_sheet(
 def rounded(shape: Any, corners: Sequence[Corner], radius: float, thickness: float) -> Any:
     """A solid whose sharp corners are bends: outside sizes stay, the inside gets ``radius`` [mm].
 
-    Parameters
-    ----------
-    shape : kernel solid
-    corners : sequence of Corner
-        With the numbers of their edges as ``read_shell`` counts them.
-    radius, thickness : float [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG046 where the kernel cannot round them.
+    :param corners: with the numbers of their edges as ``read_shell`` counts them.
+    :param radius, thickness: float [mm]
+    :raises InputRefused: FG046 where the kernel cannot round them.
     """
     from OCP.BRepFilletAPI import BRepFilletAPI_MakeFillet
     from OCP.TopAbs import TopAbs_EDGE, TopAbs_SOLID
@@ -350,10 +342,7 @@ def rounded(shape: Any, corners: Sequence[Corner], radius: float, thickness: flo
 def sharpened(shape: Any, faces: Sequence[int]) -> Any:
     """A solid without some round faces: the flats beside them meet in sharp edges.
 
-    Raises
-    ------
-    InputRefused
-        FG046 where the kernel cannot.
+    :raises InputRefused: FG046 where the kernel cannot.
     """
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Defeaturing
     from OCP.TopAbs import TopAbs_FACE, TopAbs_SOLID

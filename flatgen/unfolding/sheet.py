@@ -126,14 +126,7 @@ def turned_back(curve: Curve) -> Curve:
 def spots(curve: Curve, shares: Vector) -> Vector:
     """Points of a curve at many shares at once.
 
-    Parameters
-    ----------
-    curve : Curve
-    shares : (n,) 0..1
-
-    Returns
-    -------
-    (n, 3) [mm]
+    :param shares: (n,) 0..1
     """
     if isinstance(curve, Straight):
         found: Vector = curve.start + shares[:, None] * (curve.end - curve.start)

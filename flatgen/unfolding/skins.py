@@ -19,14 +19,7 @@ Labels = NDArray[np.intp]
 def classes(rows: Vector, tolerances: Vector) -> Labels:
     """A class number for every row; rows that differ by less than the tolerance in every column are of one class.
 
-    Parameters
-    ----------
-    rows : (n, k)
-    tolerances : (k,)
-
-    Returns
-    -------
-    (n,) from 0
+    :param rows: (n, k)
     """
     count = len(rows)
     labels = np.zeros(count, dtype=np.intp)
@@ -46,9 +39,7 @@ def classes(rows: Vector, tolerances: Vector) -> Labels:
 def line_rows(origins: Vector, directions: Vector) -> Vector:
     """What two lines in space that are one agree in, whichever way they run: (n, 9).
 
-    Parameters
-    ----------
-    origins, directions : (n, 3), directions of unit length
+    :param origins, directions: (n, 3), directions of unit length
     """
     along = (origins * directions).sum(axis=1)[:, None]
     feet = origins - directions * along
@@ -104,12 +95,7 @@ class Tried:
 
 
 class Pairing:
-    """The faces of a shell by family, height and side.
-
-    Parameters
-    ----------
-    shell : Shell
-    """
+    """The faces of a shell by family, height and side."""
 
     def __init__(self, shell: Shell) -> None:
         self.shell = shell
@@ -163,10 +149,7 @@ class Pairing:
         One accounts for the volume: 2 V = skin area x thickness; or, where much stands on the sheet or is taken out
         of it, for enough of it.
 
-        Raises
-        ------
-        InputRefused
-            FG040 where there is none.
+        :raises InputRefused: FG040 where there is none.
         """
         total = sum(float(a) for a in self.shell.rough_areas)
         tried: list[Tried] = []
@@ -320,18 +303,10 @@ class Skins:
 def find_skins(shell: Shell, thickness: float | None = None, *, shunned: frozenset[int] = frozenset()) -> Skins:
     """Thickness and skins of a sheet.
 
-    Parameters
-    ----------
-    shell : Shell
-    thickness : float, optional
-        If it is known; else it is found [mm].
-    shunned : frozenset of int
-        Faces that belong to stretched forms and not to a skin.
-
-    Raises
-    ------
-    InputRefused
-        FG040 where the solid is no sheet of one thickness, FG041 where a face of a skin has no partner.
+    :param thickness: if it is known; else it is found [mm]
+    :param shunned: faces that belong to stretched forms and not to a skin.
+    :raises InputRefused: FG040 where the solid is no sheet of one thickness, FG041 where a face of a skin has no
+        partner.
     """
     pairing = Pairing(shell)
     if thickness is None:
@@ -433,14 +408,7 @@ REMEDY = "let the program that made it check and mend the solid, and write the f
 def contradiction(shell: Shell) -> Fault | None:
     """The first contradiction between faces and edges that is found, or None.
 
-    Parameters
-    ----------
-    shell : Shell
-
-    Returns
-    -------
-    Fault or None
-        FG044, naming the face.
+    :returns: FG044, naming the face.
     """
     for number in range(len(shell.faces)):
         said = _off_surface(shell, number) or _open(shell, number) or _other_area(shell, number)

@@ -81,10 +81,7 @@ class Tree:
 def grow_tree(shell: Shell, skins: Skins, near: frozenset[int]) -> Tree:
     """Panels and joints of the near skin.
 
-    Raises
-    ------
-    InputRefused
-        FG041 where bends form a closed loop, or a bend does not join two flat panels.
+    :raises InputRefused: FG041 where bends form a closed loop, or a bend does not join two flat panels.
     """
     patches = _patches(shell, near)
     flats = [_Flat(p, _plane(shell, p)) for p in patches if isinstance(shell.faces[min(p)].surface, Plane)]
@@ -273,10 +270,7 @@ def _meets(shell: Shell, zone: Zone, count: int) -> InputRefused:
 def _joints(
     shell: Shell, skins: Skins, zones: Iterable[Zone], planes: tuple[Plane, ...]
 ) -> tuple[tuple[Joint, ...], tuple[Plane, ...]]:
-    """Zones on one axis between the same panels, joined; one that meets a single panel goes with its like.
-
-    One that has no like is a rolled leg with a free end: it gets an edge there, whose plane is added.
-    """
+    """Zones on one axis between the same panels, joined; one that meets a single panel goes with its like."""
     found: dict[tuple[int, ...], list[list[Zone]]] = {}
     zones = sorted(zones, key=lambda z: -len(z.ends))
     for zone in zones:
@@ -348,10 +342,7 @@ def _length(shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder) -> float:
 def _end_of(
     shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder, first: Vector, last: Vector | None
 ) -> tuple[Vector, float]:
-    """The other tip of a bend, where it is not known the point turned farthest, and the angle to it [deg].
-
-    The way round is that in which the zone's edges lie nearer: it covers less than a whole turn.
-    """
+    """The other tip of a bend, where it is not known the point turned farthest, and the angle to it [deg]."""
     halves = [h for z in zones for f in z.faces for w in shell.faces[f].wires for h in w]
     shares = np.linspace(0.0, 1.0, 33)
     curves = [shell.half_edges[h].curve for h in halves]

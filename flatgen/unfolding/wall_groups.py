@@ -160,10 +160,7 @@ def broken_edges(
 ) -> Edges:
     """Cut edges with strips.
 
-    Raises
-    ------
-    InputRefused
-        FG041 where an edge is rounded over its whole thickness: it is widest where no edge lies.
+    :raises InputRefused: FG041 where an edge is rounded over its whole thickness: it is widest where no edge lies.
     """
     found, sunk, tubes = [], [], []
     for group in groups:
@@ -184,10 +181,7 @@ def broken_edges(
 
 
 def _is_sunk(shell: Shell, group: Group) -> bool:
-    """Whether the walls of an opening are round about one line and differ in width: a countersink, a counterbore.
-
-    One that is narrowest within the sheet is not: it is drawn with its strips.
-    """
+    """Whether the walls of an opening are round about one line and differ in width: a countersink, a counterbore."""
     if any(is_outer(shell, h) for side in group.meets for h in side) or len(group.faces) < 2:
         return _one_cone(shell, group)
     if any(rises(shell, side[0]) for side in group.meets):
@@ -296,7 +290,7 @@ def told_of(
 
 
 def _sizes(rims: Sequence[tuple[int, ...]], shell: Shell) -> str:
-    """Diameters of round rims, smallest and largest: ``: 4 x diameter 3.4 to 6.8 mm``."""
+    """Diameters of round rims, smallest and largest."""
     kinds: dict[tuple[float, float], int] = {}
     for rim in rims:
         radii = [c.radius for h in rim if isinstance(c := shell.half_edges[h].curve, Circular)]

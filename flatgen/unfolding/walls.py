@@ -112,21 +112,9 @@ def judged(
 ) -> Judged:
     """Where the odd walls lie in the flat.
 
-    Parameters
-    ----------
-    shell : Shell
-    walls : sequence of OddWall
-    loops : sequence of Loop
-        What is drawn, in the plane of the layout, outline first.
-    faces : two sequences of chains
-        The boundaries of both skins.
-    t : float
-        Thickness [mm].
-
-    Raises
-    ------
-    InputRefused
-        FG040, FG041 where a wall steps or stands out of the thickness.
+    :param loops: what is drawn, in the plane of the layout, outline first.
+    :param t: thickness [mm]
+    :raises InputRefused: FG040, FG041 where a wall steps or stands out of the thickness.
     """
     import shapely
 

@@ -16,19 +16,8 @@ from flatgen.definition.section import BendTrace, LegTrace, Trace
 def formed_solid(found: Trace, length: float, first: int = 0, last: int | None = None) -> Any:
     """The formed part, or the elements ``first`` to ``last`` of it, as a CadQuery solid.
 
-    Parameters
-    ----------
-    found : Trace
-        The formed section, [mm]
-    length : float
-        Along the bends, [mm]
-    first, last : int
-        Elements at both ends; all of them by default, [-]
-
-    Returns
-    -------
-    Any
-        A cadquery Solid, [mm]
+    :param length: along the bends [mm]
+    :param first, last: elements at both ends; all of them by default
     """
     import cadquery as cq
 
@@ -55,19 +44,8 @@ def _edge(cq: Any, found: Trace, element: int, sign: float) -> Any:
 def near_radius(bend: BendTrace, thickness: float, *, far: bool = False) -> float:
     """Radius of a bend on its near face, or on its far one.
 
-    Parameters
-    ----------
-    bend : BendTrace
-        The bend, [mm]
-    thickness : float
-        Thickness, [mm]
-    far : bool
-        Whether the far face is meant, [-]
-
-    Returns
-    -------
-    float
-        Its radius there, [mm]
+    :param thickness: thickness [mm]
+    :returns: its radius there [mm]
     """
     inside = (bend.way == "up") != far
     return bend.inside_radius + (0.0 if inside else thickness)
@@ -81,19 +59,9 @@ def _arc(cq: Any, bend: BendTrace, radius: float) -> Any:
 def beside(leg: LegTrace, share: float, offset: float) -> Point:
     """A point at a share of a leg, ``offset`` to the left of its mid-surface.
 
-    Parameters
-    ----------
-    leg : LegTrace
-        The leg, [mm]
-    share : float
-        0 where it begins, 1 where it ends, [-]
-    offset : float
-        Toward the near side, [mm]
-
-    Returns
-    -------
-    Point
-        (x, z), [mm]
+    :param share: 0 where it begins, 1 where it ends
+    :param offset: toward the near side [mm]
+    :returns: (x, z) [mm]
     """
     a = math.radians(leg.heading)
     x, z = leg.start

@@ -66,22 +66,8 @@ class OpeningHome:
 def view_of(solid: Any, found: Trace) -> View:
     """How the definition is read: its near face, x from the first leg to the last.
 
-    Parameters
-    ----------
-    solid : Any
-        The formed part, [mm]
-    found : Trace
-        Its section, [mm]
-
-    Returns
-    -------
-    View
-        A point of metal on the near face of the root leg, [mm]
-
-    Raises
-    ------
-    IdentityFailed
-        FG903 where the root leg has no near face.
+    :returns: A point of metal on the near face of the root leg
+    :raises IdentityFailed: FG903 where the root leg has no near face.
     """
     place = frame(found, found.root)
     looking = [f for f in faces_of(solid.wrapped) if looks(f, place) == 1 and _in_plane(f, place)]
@@ -137,12 +123,8 @@ def rule_of(profile: Profile, found: Trace) -> Rule:
 def named(flat: FlatPattern, profile: Profile, found: Trace) -> FlatPattern:
     """The flat with the definition's leg names, bend labels and order attached.
 
-    Raises
-    ------
-    InputRefused
-        FG043 where openings or cuts took away a leg or a bend of the definition.
-    IdentityFailed
-        FG903 where one has no counterpart although nothing was cut, or two have the same.
+    :raises InputRefused: FG043 where openings or cuts took away a leg or a bend of the definition.
+    :raises IdentityFailed: FG903 where one has no counterpart although nothing was cut, or two have the same.
     """
     homes = [_panel_of(flat, profile, found, n) for n in range(len(found.legs))]
     order = [_bend_at(found, b.axis) for b in flat.bends]
@@ -205,24 +187,8 @@ def opening_homes(flat: FlatPattern, profile: Profile, found: Trace) -> tuple[Op
 
     One per opening and, after it, one per leg of ``through`` whose plane its axis is not parallel to.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat of the part, named, [mm]
-    profile : Profile
-        The part, [-]
-    found : Trace
-        Its formed section, [mm]
-
-    Returns
-    -------
-    tuple[OpeningHome, ...]
-        In the order of the definition, [mm]
-
-    Raises
-    ------
-    IdentityFailed
-        FG903 where an opening on a leg's flat, which no cut can have touched, has no loop.
+    :returns: in the order of the definition [mm]
+    :raises IdentityFailed: FG903 where an opening on a leg's flat, which no cut can have touched, has no loop.
     """
     if not profile.openings:
         return ()
@@ -329,21 +295,9 @@ def require_agreement(profile: Profile, flat: FlatPattern, found: Trace, homes: 
 
     Of a part with cuts the blank can only be smaller.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, sizes in [mm]
-    flat : FlatPattern
-        Its flat, named, [mm]
-    found : Trace
-        The formed section that its solid was built from, [mm]
-    homes : tuple[OpeningHome, ...]
-        Where its openings are, [mm]
-
-    Raises
-    ------
-    IdentityFailed
-        FG900 with both numbers of each that disagrees.
+    :param found: the formed section that its solid was built from
+    :param homes: where its openings are [mm]
+    :raises IdentityFailed: FG900 with both numbers of each that disagrees.
     """
     closed = develop(profile)
     dx, dy = shift(profile, flat, found)
@@ -374,19 +328,9 @@ def require_agreement(profile: Profile, flat: FlatPattern, found: Trace, homes: 
 def shift(profile: Profile, flat: FlatPattern, found: Trace) -> Point:
     """Where the lower left corner of the uncut blank lies in the flat [mm].
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, sizes in [mm]
-    flat : FlatPattern
-        Its flat, whose root panel is the root leg, [mm]
-    found : Trace
-        The formed section that its solid was built from, [mm]
-
-    Returns
-    -------
-    Point
-        (0, 0) for a part without cuts, [mm]
+    :param flat: its flat, whose root panel is the root leg
+    :param found: the formed section that its solid was built from
+    :returns: (0, 0) for a part without cuts [mm]
     """
     closed = develop(profile)
     leg = found.root
@@ -410,19 +354,7 @@ SHORT = 0.05
 def clipped_findings(profile: Profile, flat: FlatPattern, homes: Sequence[OpeningHome]) -> tuple[Finding, ...]:
     """A caution for each ``[[opening]]`` that is cut off at the far tangent line of a bend beside its leg.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    flat : FlatPattern
-        Its flat, named, bends along y, [mm]
-    homes : Sequence[OpeningHome]
-        Where its openings are, [mm]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        Cautions (FG109), [-]
+    :returns: cautions (FG109)
     """
     ends = [sorted(line[0][0] for line in b.tangents) for b in flat.bends]
     past: dict[tuple[int, int], list[int]] = {}
@@ -456,17 +388,7 @@ def _clipped(profile: Profile, bend: Bend, items: Sequence[int]) -> Finding:
 def cut_findings(profile: Profile, found: Trace) -> tuple[Finding, ...]:
     """A note for each ``[[cut]]`` without ``legs`` that takes metal of other legs than its own.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    found : Trace
-        Its formed section, [mm]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        Notes (FG120), [-]
+    :returns: notes (FG120)
     """
     free = [c for c in profile.cuts if c.legs is None]
     if not free:

@@ -169,22 +169,7 @@ def runs_of(numbers: Iterable[int]) -> list[tuple[int, int]]:
 def cut_out(profile: Profile, found: Trace) -> Any:
     """The formed part with all its openings and cuts.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    found : Trace
-        Its formed section, [mm]
-
-    Returns
-    -------
-    Any
-        A cadquery Solid, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG043 where an opening or a cut misses the metal, or they leave no one sound part.
+    :raises InputRefused: FG043 where an opening or a cut misses the metal, or they leave no one sound part.
     """
     import cadquery as cq
 
@@ -435,10 +420,7 @@ def _takers(stock: Stock, element: int) -> list[Opening | Cut]:
 def build(profile: Profile) -> tuple[Any, Trace]:
     """The formed solid of a definition with all openings and cuts made, and the trace that it was built from.
 
-    Raises
-    ------
-    InputRefused
-        FG043 where openings and cuts miss the metal, or leave no one sound part.
+    :raises InputRefused: FG043 where openings and cuts miss the metal, or leave no one sound part.
     """
     found = trace(profile)
     return cut_out(profile, found), found

@@ -49,17 +49,7 @@ class Outline:
 def outline_of(face: Any, chord: float = CHORD) -> Outline:
     """The wires of a kernel face as points along their edges, in the formed part.
 
-    Parameters
-    ----------
-    face : Any
-        A kernel face, [mm]
-    chord : float
-        About how far an edge may be from its chords, [mm]
-
-    Returns
-    -------
-    Outline
-        Its points, [mm]
+    :param chord: about how far an edge may be from its chords [mm]
     """
     from OCP.BRepTools import BRepTools_WireExplorer
     from OCP.TopAbs import TopAbs_WIRE
@@ -135,19 +125,7 @@ def local(place: Matrix, points: Points) -> Points:
 def skins_of(outlines: list[Outline], found: Trace, leg: int) -> tuple[dict[int, Polygon], dict[int, Polygon]]:
     """Near and far flat faces of a leg, by number, as polygons across and along.
 
-    Parameters
-    ----------
-    outlines : list[Outline]
-        All faces of the solid, [mm]
-    found : Trace
-        The formed section, [mm]
-    leg : int
-        Index of the leg, [-]
-
-    Returns
-    -------
-    tuple[dict[int, Polygon], dict[int, Polygon]]
-        Those of the near and of the far side, [mm]
+    :returns: those of the near and of the far side [mm]
     """
     from shapely import Polygon
 
@@ -200,21 +178,7 @@ def looks(face: Any, place: Matrix) -> int:
 def shadows(outlines: list[Outline], found: Trace, leg: int, skins: set[int]) -> list[BaseGeometry]:
     """What the faces that are no skin of a leg cover of its flat, grown by ``WEB`` and their slack.
 
-    Parameters
-    ----------
-    outlines : list[Outline]
-        All faces of the solid, [mm]
-    found : Trace
-        The formed section, [mm]
-    leg : int
-        Index of the leg, [-]
-    skins : set[int]
-        Numbers of the faces that are its skins, [-]
-
-    Returns
-    -------
-    list[BaseGeometry]
-        Shapes across and along, [mm]
+    :param skins: numbers of the faces that are its skins
     """
     from shapely import MultiPoint
 
@@ -256,19 +220,8 @@ def faces_of(solid: Any) -> list[Any]:
 def pierced(solid: Any, holes: Iterable[Hole], thickness: float) -> Any:
     """A solid with holes through its faces.
 
-    Parameters
-    ----------
-    solid : Any
-        A kernel solid, [mm]
-    holes : Iterable[Hole]
-        Faces are counted as ``faces_of`` lists them, [mm]
-    thickness : float
-        Thickness, [mm]
-
-    Returns
-    -------
-    Any
-        A kernel solid, [mm]
+    :param holes: faces are counted as ``faces_of`` lists them
+    :param thickness: thickness [mm]
     """
     from OCP.BRep import BRep_Builder
     from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid

@@ -56,17 +56,7 @@ class Layout:
 def frame(found: Trace, leg: int) -> Matrix:
     """The frame of a leg (4 x 4): carries (across, along, above) to the formed part.
 
-    Parameters
-    ----------
-    found : Trace
-        The formed section, [mm]
-    leg : int
-        Index of the leg, [-]
-
-    Returns
-    -------
-    Matrix
-        Columns: across, along, above, origin at the near face, [mm]
+    :returns: columns: across, along, above, origin at the near face
     """
     item = found.legs[leg]
     a = math.radians(item.heading)
@@ -80,19 +70,8 @@ def frame(found: Trace, leg: int) -> Matrix:
 def spot_of(profile: Profile, found: Trace, place: Place) -> Point:
     """A place in the frame of its leg.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    found : Trace
-        Its formed section, [mm]
-    place : Place
-        The place, as a drawing gives it, [mm]
-
-    Returns
-    -------
-    Point
-        Across from where the leg's flat begins, and along from the part's bottom end, [mm]
+    :param place: the place, as a drawing gives it
+    :returns: across from where the leg's flat begins, and along from the part's bottom end [mm]
     """
     return _from_limits(place, limits(profile, found, place.leg, place.dimensions), profile.length)
 
@@ -105,20 +84,7 @@ def _from_limits(place: Place, ends: tuple[float, float], length: float) -> Poin
 
 
 def elements_of(profile: Profile, legs: Iterable[int]) -> frozenset[int]:
-    """Legs and the bends beside them, as numbers of elements.
-
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    legs : Iterable[int]
-        Indices of legs, [-]
-
-    Returns
-    -------
-    frozenset[int]
-        Numbers of elements, [-]
-    """
+    """Legs and the bends beside them, as numbers of elements."""
     last = 2 * len(profile.bends)
     return frozenset(e for leg in legs for e in (2 * leg - 1, 2 * leg, 2 * leg + 1) if 0 <= e <= last)
 
@@ -126,17 +92,7 @@ def elements_of(profile: Profile, legs: Iterable[int]) -> frozenset[int]:
 def called(profile: Profile, item: Opening | Cut) -> str:
     """What messages call an opening or a cut: ``opening 2 "vent", number 3 of its row``.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    item : Opening | Cut
-        What is named, [-]
-
-    Returns
-    -------
-    str
-        Its entry counted from 1, its name, its number in a row, [-]
+    :returns: its entry counted from 1, its name, its number in a row
     """
     kind = "opening" if isinstance(item, Opening) else "cut"
     name = f' "{item.name}"' if item.name else ""
@@ -150,22 +106,8 @@ def called(profile: Profile, item: Opening | Cut) -> str:
 def lay_out(profile: Profile, found: Trace) -> Layout:
     """Every opening where it stands on its leg, and which lie clear of all others.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    found : Trace
-        Its formed section, [mm]
-
-    Returns
-    -------
-    Layout
-        Spots, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG043 where two openings touch or leave a web below ``WEB``, or one leaves such a web to an end or an edge.
+    :raises InputRefused: FG043 where two openings touch or leave a web below ``WEB``, or one leaves such a web to an
+        end or an edge.
     """
     spots = _spots(profile, found)
     faults, joined = _pairs(profile, spots)
@@ -180,22 +122,8 @@ def lay_out(profile: Profile, found: Trace) -> Layout:
 def overlap_findings(profile: Profile, found: Trace) -> tuple[Finding, ...]:
     """A note for each set of openings that overlap and so are one hole.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [-]
-    found : Trace
-        Its formed section, [mm]
-
-    Returns
-    -------
-    tuple[Finding, ...]
-        Notes (FG108), [-]
-
-    Raises
-    ------
-    InputRefused
-        FG043 as ``lay_out``.
+    :returns: notes (FG108)
+    :raises InputRefused: FG043 as ``lay_out``.
     """
     alike: dict[tuple[int, ...], list[tuple[int, ...]]] = {}
     for group in lay_out(profile, found).fused:
@@ -312,17 +240,7 @@ def _gap(one: Spot, two: Spot, fine: dict[int, Any]) -> tuple[float, bool]:
 def polygon_of(loop: Loop, sagitta: float = 0.01) -> Polygon:
     """A loop as a polygon with its arcs in chords.
 
-    Parameters
-    ----------
-    loop : Loop
-        The loop, [mm]
-    sagitta : float
-        Farthest that an arc may be from its chords, [mm]
-
-    Returns
-    -------
-    Polygon
-        A shapely polygon, [mm]
+    :param sagitta: farthest that an arc may be from its chords [mm]
     """
     from shapely import Polygon
 

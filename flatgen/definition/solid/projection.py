@@ -39,19 +39,8 @@ class _Faces:
 def without(shape: Any, chosen: Callable[[Triple], bool], deep: float) -> Any:
     """A shape without the openings whose rims both lie inside chosen flat faces; itself where there are none.
 
-    Parameters
-    ----------
-    shape : kernel shape
-        A solid, in [mm]
-    chosen : Callable
-        Of a flat face's normal, [-]
-    deep : float
-        How far apart the two faces are at most, [mm]
-
-    Returns
-    -------
-    kernel shape
-        The solid, or a shell that closes, in [mm]
+    :param deep: how far apart the two faces are at most [mm]
+    :returns: the solid, or a shell that closes, in
     """
     found = _Faces(shape)
     flats = {n for n, wires in enumerate(found.wires) if len(wires) > 1 and _flat(found.faces[n], chosen)}
@@ -223,17 +212,8 @@ class Projected:
 def projected(solid: Any, flat: FlatPattern) -> Projected:
     """The views of a formed part.
 
-    Parameters
-    ----------
-    solid : cadquery or kernel shape
-        The formed part that ``flat`` was unfolded from, in [mm]
-    flat : FlatPattern
-        Tells how the part lies: by the largest leg and the longest bend, [mm]
-
-    Returns
-    -------
-    Projected
-        In the frame of the part, [mm]
+    :param solid: the formed part that ``flat`` was unfolded from, in
+    :param flat: tells how the part lies: by the largest leg and the longest bend
     """
     from OCP.BRepLib import BRepLib
 

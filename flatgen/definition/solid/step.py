@@ -28,22 +28,7 @@ ROOTS = (
 def step_text(solid: Any, name: str) -> str:
     """A STEP file of one solid, the product named, the header the same on every run.
 
-    Parameters
-    ----------
-    solid : Any
-        CadQuery or kernel solid, [mm]
-    name : str
-        Of the part, [-]
-
-    Returns
-    -------
-    str
-        The file, ASCII, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG007 where the kernel cannot write its temporary file.
+    :raises InputRefused: FG007 where the kernel cannot write its temporary file.
     """
     try:
         text = _kernel_text(_framed(solid))

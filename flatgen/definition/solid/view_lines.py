@@ -77,15 +77,7 @@ def _turned(piece: Run | Arc) -> Run | Arc:
 def reach(piece: Run | Arc) -> list[Point]:
     """Points between which all of a piece lies: its ends and corners, and where an arc is farthest out.
 
-    Parameters
-    ----------
-    piece : Run or Arc
-        The piece, [mm]
-
-    Returns
-    -------
-    list[Point]
-        In no order, [mm]
+    :returns: in no order [mm]
     """
     if isinstance(piece, Run):
         return list(piece.points)
@@ -99,15 +91,8 @@ def reach(piece: Run | Arc) -> list[Point]:
 def view_of(visible: Iterable[Run | Arc], hidden: Iterable[Run | Arc] = (), smooth: Iterable[Run | Arc] = ()) -> View:
     """A view of edges as they come: chords made arcs, what lies on one another drawn once, joined at their ends.
 
-    Parameters
-    ----------
-    visible, hidden, smooth : Iterable[Run or Arc]
-        Edges in any order and any number of times, [mm]
-
-    Returns
-    -------
-    View
-        Where edges of two kinds lie on one another the one that goes before is left, [mm]
+    :param visible, hidden, smooth: edges in any order and any number of times
+    :returns: where edges of two kinds lie on one another the one that goes before is left
     """
     taken_lines: dict[int, list[tuple[float, float, Span]]] = {}
     taken_arcs: dict[int, list[tuple[Point, float, Span]]] = {}
@@ -126,17 +111,9 @@ def view_of(visible: Iterable[Run | Arc], hidden: Iterable[Run | Arc] = (), smoo
 def straight_stretches(top: View, side: View) -> tuple[Span, ...]:
     """Where a part is the same all along y: between these places both views hold lines along y only.
 
-    Parameters
-    ----------
-    top : View
-        Seen from above: x to the right, y upward, [mm]
-    side : View
-        Seen from the right: y to the right, z upward, [mm]
-
-    Returns
-    -------
-    tuple[Span, ...]
-        From y to y, in order, [mm]
+    :param top: seen from above: x to the right, y upward
+    :param side: seen from the right: y to the right, z upward
+    :returns: from y to y, in order [mm]
     """
     filled: list[Span] = []
     for axis, view in ((1, top), (0, side)):

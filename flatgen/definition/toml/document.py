@@ -28,18 +28,8 @@ _VALUE_END = set(",]}#\r\n")
 def key_lines(source: str) -> dict[Path, int]:
     """Lines of all keys and array items of a valid TOML text.
 
-    Parameters
-    ----------
-    source : str
-        The text, [-]
+    :returns: key path to line, counted from 1; what could be found if the text is not valid
 
-    Returns
-    -------
-    dict[Path, int]
-        Key path to line, counted from 1, [-]; what could be found if the text is not valid
-
-    Examples
-    --------
     >>> key_lines('metal = "DC01"\\nsection = [\\n  { leg = "3 mm" },\\n]')[("section", 0, "leg")]
     3
     """
@@ -52,22 +42,10 @@ def key_lines(source: str) -> dict[Path, int]:
 def where(file: str, lines: Mapping[Path, int], path: Path) -> str:
     """Place of a key as messages show it, ``rail.toml:14: section[2].leg``.
 
-    Parameters
-    ----------
-    file : str
-        Name of the file, [-]
-    lines : Mapping[Path, int]
-        From :func:`key_lines`, [-]
-    path : Path
-        Key path; if it has no line, that of the nearest key around it is given, [-]
+    :param lines: from :func:`key_lines`
+    :param path: key path; if it has no line, that of the nearest key around it is given
+    :returns: file, line if known, and key
 
-    Returns
-    -------
-    str
-        File, line if known, and key, [-]
-
-    Examples
-    --------
     >>> where("rail.toml", {("section", 2): 14}, ("section", 2, "leg"))
     'rail.toml:14: section[2].leg'
     >>> where("rail.toml", {}, ("metal",))
@@ -79,18 +57,7 @@ def where(file: str, lines: Mapping[Path, int], path: Path) -> str:
 
 
 def key_text(path: Path) -> str:
-    """A key path as one text, ``section[2].leg``.
-
-    Parameters
-    ----------
-    path : Path
-        The path, [-]
-
-    Returns
-    -------
-    str
-        Its text, [-]
-    """
+    """A key path as one text, ``section[2].leg``."""
     text = ""
     for part in path:
         if isinstance(part, int):
@@ -272,22 +239,7 @@ def _one_line(text: str) -> str:
 def read_toml(path: FilePath, notes: Notes) -> dict[str, Any]:
     """Values of a TOML file; fills in the lines of its keys.
 
-    Parameters
-    ----------
-    path : pathlib.Path
-        The file, [-]
-    notes : Notes
-        Takes lines and faults, [-]
-
-    Returns
-    -------
-    dict[str, Any]
-        The values as they stand, [-]
-
-    Raises
-    ------
-    InputRefused
-        If the file cannot be read or is no TOML (FG001, FG002), with all that was noted before
+    :raises InputRefused: If the file cannot be read or is no TOML (FG001, FG002), with all that was noted before
     """
     text = _text(path, notes)
     if text is None:

@@ -60,23 +60,8 @@ class Words:
 def shape(model: type[BaseModel], data: dict[str, Any], notes: Notes, path: Path, words: Words) -> dict[str, Any]:
     """Values that fit the shape, with its defaults; the others become faults.
 
-    Parameters
-    ----------
-    model : type[BaseModel]
-        The shape, [-]
-    data : dict[str, Any]
-        Values as read, [-]
-    notes : Notes
-        Takes the faults, [-]
-    path : Path
-        Where ``data`` stands in the file, [-]
-    words : Words
-        Remedies of this kind of file, [-]
-
-    Returns
-    -------
-    dict[str, Any]
-        Key to value; a key whose value does not fit is left out and named in "ill", [-]
+    :param path: where ``data`` stands in the file
+    :returns: key to value; a key whose value does not fit is left out and named in "ill"
     """
     try:
         return dict(model.model_validate(data))
@@ -128,18 +113,7 @@ def _kind_text(entry: Any) -> str:
 
 
 def shown(value: Any) -> str:
-    """A value as TOML would write it, short.
-
-    Parameters
-    ----------
-    value : Any
-        Any value of a TOML file, [-]
-
-    Returns
-    -------
-    str
-        One short line, [-]
-    """
+    """A value as TOML would write it, short."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, dict):

@@ -46,25 +46,8 @@ def notes_of_bench(
 ) -> Notes:
     """The text of a bench drawing.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule
-        Its stages, [mm]
-    findings : tuple[Finding, ...]
-        Of part and schedule, of which the cautions are written, [-]
-    off : frozenset[str]
-        Bends whose line finds no metal, [-]
-    inches : bool
-        Sizes in inches before those in millimetres, [-]
-
-    Returns
-    -------
-    Notes
-        Title, lines, cautions, [-]
+    :param findings: of part and schedule, of which the cautions are written
+    :param inches: sizes in inches before those in millimetres
     """
     title = f"{part.name}: {part.title}" if part.title else part.name
     shop, setup = schedule.shop, schedule.setup
@@ -164,22 +147,9 @@ class SightLine:
 def sight_lines(flat: FlatPattern, schedule: Schedule) -> tuple[SightLine, ...]:
     """Sight lines of a schedule on its flat, as long as the bends.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat that the schedule was made for, [mm]
-    schedule : Schedule
-        Its stages, [mm]
-
-    Returns
-    -------
-    tuple[SightLine, ...]
-        In the order of bending, [mm]
-
-    Raises
-    ------
-    ValueError
-        If the schedule was made without the flat.
+    :param flat: the flat that the schedule was made for
+    :returns: in the order of bending [mm]
+    :raises ValueError: If the schedule was made without the flat.
     """
     metal = on_metal.Metal(flat)
     found = []
@@ -206,28 +176,9 @@ def bench_document(
 ) -> Any:
     """Draw the sight lines of a part for one brake.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule
-        Made for the flat, [mm]
-    findings : tuple[Finding, ...]
-        Of part and schedule, [-]
-    version : str
-        Version of DXF, [-]
-    inches : bool
-        Draw in inches instead of millimetres, [-]
-    marks : str
-        ``lines``; ``ticks`` at the ends of each only, for a machine that must not score a face that is stretched;
-        ``none``: the text alone, [-]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        Everything in modelspace, scale 1:1
+    :param marks: ``lines``; ``ticks`` at the ends of each only, for a machine that must not score a face that is
+        stretched; ``none``: the text alone
+    :returns: everything in modelspace, scale 1:1
     """
     lines = sight_lines(flat, schedule)
     height = lettering_height(flat)
@@ -249,17 +200,8 @@ def bench_document(
 def marked_as(line: SightLine, marks: Marks) -> list[Pair]:
     """What is drawn of a sight line: its stretches on metal, or ticks at the ends of each.
 
-    Parameters
-    ----------
-    line : SightLine
-        The line, [mm]
-    marks : str
-        ``lines``, ``ticks`` or ``none``, [-]
-
-    Returns
-    -------
-    list[tuple]
-        Pairs of points; a tick is ``TICK`` long, or a third of its stretch where that is less, [mm]
+    :param marks: ``lines``, ``ticks`` or ``none``
+    :returns: pairs of points; a tick is ``TICK`` long, or a third of its stretch where that is less
     """
     if marks == "lines":
         return list(line.stretches)

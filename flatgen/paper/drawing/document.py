@@ -91,28 +91,11 @@ def flat_document(
 ) -> Any:
     """Draw a flat pattern.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        What is drawn, sizes in [mm].
-    notes : Notes
-        Text under the blank; not used with ``cut_only``.
-    version : str
-        Version of DXF, one of ``VERSIONS``, [-].
-    inches : bool
-        Draw in inches instead of millimetres, [-].
-    cut_only : bool
-        Layers OUTLINE and OPENINGS only, no text, [-].
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        Everything in modelspace, scale 1:1. R12 cannot say its unit in the header: there the notes alone do.
-
-    Raises
-    ------
-    ValueError
-        For a version that is not one of ``VERSIONS``.
+    :param notes: text under the blank; not used with ``cut_only``.
+    :param version: version of DXF, one of ``VERSIONS``
+    :param cut_only: layers OUTLINE and OPENINGS only, no text
+    :returns: everything in modelspace, scale 1:1. R12 cannot say its unit in the header: there the notes alone do.
+    :raises ValueError: For a version that is not one of ``VERSIONS``.
     """
     height = lettering_height(flat)
     layout = Layout() if cut_only else layout_of(flat, notes, inches=inches)

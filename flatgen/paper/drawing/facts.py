@@ -79,20 +79,10 @@ def notes_of(
 ) -> Notes:
     """The text beside the blank of a part's flat.
 
-    Parameters
-    ----------
-    part, flat
-        The part, sizes in [mm].
-    findings
-        Cautions and notes that the drawing carries.
-    openings
-        Those of the flat, sizes in [mm].
-    inches
-        Sizes in inches before those in millimetres.
-    bench
-        File that has the sight lines, empty where it is not written; None where no brake is known.
-    schedule
-        The bends in their order on a brake, None where no brake is known.
+    :param findings: cautions and notes that the drawing carries.
+    :param inches: sizes in inches before those in millimetres.
+    :param bench: file that has the sight lines, empty where it is not written; None where no brake is known.
+    :param schedule: the bends in their order on a brake, None where no brake is known.
     """
     note = f" ({part.thickness_note})" if part.thickness_note else ""
     thickness = in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)
@@ -184,7 +174,7 @@ def _listed(head: str, places: list[str]) -> str:
 
 
 def _kinds(part: Part, rows: tuple[Row, ...], inches: bool) -> str:
-    """Openings by leg and kind, with their numbers: ``web 12 round 6.5 mm (0.256 in); lip 2 slots 20.0 x 6.0 mm``."""
+    """Openings by leg and kind, with their numbers."""
     kinds: dict[str, dict[str, list[Row]]] = {}
     for row in sorted(rows, key=lambda r: (len(r.measured.legs) != 1, r.measured.legs)):
         legs = row.measured.legs

@@ -50,25 +50,9 @@ A4 = Paper("A4", *SHEETS["A4"])
 def paper_of(text: str, option: str = "--paper") -> Paper:
     """Paper by its name, or a roll by its width.
 
-    Parameters
-    ----------
-    text : str
-        Such as ``A3``, ``Letter`` or ``roll:610 mm``; a number alone is in millimetres, [-]
-    option : str
-        What asked for it, for messages, [-]
+    :param text: such as ``A3``, ``Letter`` or ``roll:610 mm``; a number alone is in millimetres
+    :raises InputRefused: FG005: no such paper, or a roll that is none.
 
-    Returns
-    -------
-    Paper
-        Its sides, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG005: no such paper, or a roll that is none.
-
-    Examples
-    --------
     >>> paper_of("a4")
     Paper(name='A4', narrow=210.0, long=297.0)
     >>> paper_of("roll:24 in").narrow
@@ -127,7 +111,8 @@ class Pen:
 @dataclass
 class Ink:
     """Polylines with their pen and whether they are closed; filled triangles; circles; arcs (centre, radius, first
-    angle, sweep); lettering."""
+    angle, sweep); lettering.
+    """
 
     lines: list[tuple[str, Points, bool]] = field(default_factory=list)
     solids: list[Points] = field(default_factory=list)
@@ -174,23 +159,7 @@ def ink_document(
 ) -> Any:
     """Ink as a document at 1:1 of the paper.
 
-    Parameters
-    ----------
-    ink : Ink
-        What is drawn, [mm]
-    pens : Mapping[str, Pen]
-        By layer, [-]
-    wide, tall : float
-        Of the paper, [mm]
-    solids : str
-        Layer of arrowheads, [-]
-    version : str
-        Of the DXF, [-]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        All of it in modelspace, in [mm]
+    :param wide, tall: of the paper [mm]
     """
     doc = _empty(pens, version)
     space = doc.modelspace()

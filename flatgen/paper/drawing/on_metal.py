@@ -125,17 +125,8 @@ LEAST_MARKED = 3.0
 def centre_marks(flat: FlatPattern, height: float) -> tuple[Stroke, ...]:
     """Two strokes for each round opening.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        What is drawn, [mm]
-    height : float
-        Of the drawing's lettering, [mm]
-
-    Returns
-    -------
-    tuple[Stroke, ...]
-        The crosses, [mm]
+    :param height: of the drawing's lettering [mm]
+    :returns: the crosses [mm]
     """
     circles = [c for c in map(_circle, flat.openings) if c is not None]
     if len(circles) > MOST:

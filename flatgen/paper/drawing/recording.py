@@ -20,7 +20,8 @@ Window: TypeAlias = tuple[float, float, float, float]
 @dataclass(frozen=True, eq=False)
 class Recording:
     """A document with what it is drawn by; ``unit`` [mm]: what one of its units is on paper; ``boxes`` [mm]: what each
-    record fills."""
+    record fills.
+    """
 
     doc: Any
     player: Any = field(repr=False)
@@ -36,18 +37,7 @@ class Recording:
 
 
 def recorded(doc: Any) -> Recording:
-    """Render a document; one that is recorded already comes back as it is.
-
-    Parameters
-    ----------
-    doc : ezdxf.document.Drawing or Recording
-        In millimetres or inches, [-]
-
-    Returns
-    -------
-    Recording
-        What the add-on draws
-    """
+    """Render a document; one that is recorded already comes back as it is."""
     if isinstance(doc, Recording):
         return doc
     from ezdxf.addons.drawing import Frontend, RenderContext
@@ -121,13 +111,7 @@ LETTERS = {1: ("l", 1), 2: ("q", 2), 3: ("c", 3), 4: ("m", 1)}
 
 
 def backend() -> Any:
-    """A new SVG backend.
-
-    Returns
-    -------
-    ezdxf.addons.drawing.svg.SVGBackend
-        As the add-on's own, [-]
-    """
+    """A new SVG backend."""
     from ezdxf.addons.drawing.svg import SVGBackend, SVGRenderBackend
 
     class Renderer(SVGRenderBackend):  # type: ignore[misc]  # ezdxf's is not typed
@@ -147,17 +131,8 @@ def backend() -> Any:
 def path_text(path: Any, close: bool = False) -> str:
     """The ``d`` of a path.
 
-    Parameters
-    ----------
-    path : ezdxf.npshapes.NumpyPath2d
-        With places in units of the page, [-]
-    close : bool
-        Whether it ends where it begins, [-]
-
-    Returns
-    -------
-    str
-        Commands with whole numbers, [-]
+    :param path: with places in units of the page
+    :param close: whether it ends where it begins
     """
     return _text([path], close)
 
@@ -165,15 +140,7 @@ def path_text(path: Any, close: bool = False) -> str:
 def paths_text(paths: Iterable[Any]) -> str:
     """The ``d`` of closed paths, such as the letters of a line.
 
-    Parameters
-    ----------
-    paths : iterable of ezdxf.npshapes.NumpyPath2d
-        With places in units of the page, [-]
-
-    Returns
-    -------
-    str
-        Commands with whole numbers, [-]
+    :param paths: with places in units of the page
     """
     return _text(paths, True)
 

@@ -133,10 +133,7 @@ def _key(rows: Rows, corner: Point, height: float, marked: bool) -> Layout:
 def _size(
     points: list[Point], turn: float, edge: str, text: str, height: float, beyond: list[Point] | None = None
 ) -> Layout:
-    """One dimension line along ``turn`` [deg] at an edge, in its own frame: s along, v away from the part.
-
-    It lies outside of all that reaches ``beyond`` the part.
-    """
+    """One dimension line along ``turn`` [deg] at an edge, in its own frame: s along, v away from the part."""
     u, n = directions(turn)
     away = n if edge in ("above", "left") else (-n[0], -n[1])
     local = [(p[0] * u[0] + p[1] * u[1], p[0] * away[0] + p[1] * away[1]) for p in points]

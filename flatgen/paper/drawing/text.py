@@ -35,10 +35,7 @@ LACKING_FROM = "\u0180"
 def font_file() -> Path:
     """Where the typeface lies, found without importing matplotlib.
 
-    Raises
-    ------
-    FileNotFoundError
-        If the matplotlib package is not there, or lacks the file.
+    :raises FileNotFoundError: If the matplotlib package is not there, or lacks the file.
     """
     spec = importlib.util.find_spec("matplotlib")
     for folder in (spec.submodule_search_locations or []) if spec else []:
@@ -230,18 +227,8 @@ DOTS = "…"
 def sound(text: str) -> str:
     """A text on one line that no reader of a drawing takes for a command, of any length.
 
-    Parameters
-    ----------
-    text : str
-        Anything, [-]
+    :returns: letters of the typeface, single blanks between words
 
-    Returns
-    -------
-    str
-        Letters of the typeface, single blanks between words, [-]
-
-    Examples
-    --------
     >>> sound(" 50%%d" + chr(10) + "deep %° 折")
     '50% %d deep % ° ?'
     """
@@ -254,17 +241,8 @@ def sound(text: str) -> str:
 def run(text: str, height: float) -> float:
     """How far a text runs.
 
-    Parameters
-    ----------
-    text : str
-        One line, [-]
-    height : float
-        Of its capitals, [mm]
-
-    Returns
-    -------
-    float
-        [mm]
+    :param height: of its capitals [mm]
+    :returns: [mm]
     """
     return width(text, height) if text else 0.0
 
@@ -272,21 +250,10 @@ def run(text: str, height: float) -> float:
 def wrapped(text: str, room: float, height: float, most: int | None = None) -> tuple[str, ...]:
     """A text in lines, broken at blanks, and within a word that is longer than a line.
 
-    Parameters
-    ----------
-    text : str
-        Sound, [-]
-    room : float
-        Length of a line, at least that of the widest letter, [mm]
-    height : float
-        Of capitals, [mm]
-    most : int, optional
-        Lines; what is over gives way to an ellipsis, [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        None for an empty text, [-]
+    :param room: length of a line, at least that of the widest letter [mm]
+    :param height: of capitals [mm]
+    :param most: lines; what is over gives way to an ellipsis
+    :returns: none for an empty text
     """
     lines: list[str] = []
     line = ""
@@ -314,19 +281,8 @@ def wrapped(text: str, room: float, height: float, most: int | None = None) -> t
 def shortened(text: str, room: float, height: float) -> str:
     """A text on one line, its end an ellipsis where it is too long.
 
-    Parameters
-    ----------
-    text : str
-        Sound, [-]
-    room : float
-        Length of the line, [mm]
-    height : float
-        Of capitals, [mm]
-
-    Returns
-    -------
-    str
-        [-]
+    :param room: length of the line [mm]
+    :param height: of capitals [mm]
     """
     if run(text, height) <= room:
         return text
@@ -341,21 +297,10 @@ def shortened(text: str, room: float, height: float) -> str:
 def fitted(text: str, room: float, tall: float, heights: Sequence[float]) -> tuple[tuple[str, ...], float]:
     """A text in the largest lettering in which all of it fits, else in the smallest and shortened.
 
-    Parameters
-    ----------
-    text : str
-        Sound, [-]
-    room : float
-        Length of a line, [mm]
-    tall : float
-        Of all lines together, [mm]
-    heights : Sequence[float]
-        From the largest, [mm]
-
-    Returns
-    -------
-    tuple[tuple[str, ...], float]
-        Lines and their height, [mm]
+    :param room: length of a line [mm]
+    :param tall: of all lines together [mm]
+    :param heights: from the largest [mm]
+    :returns: lines and their height [mm]
     """
     for height in heights:
         lines = wrapped(text, room, height)
@@ -368,17 +313,8 @@ def fitted(text: str, room: float, tall: float, heights: Sequence[float]) -> tup
 def depth(lines: int, height: float) -> float:
     """How much room lines take, from above the first to below the last.
 
-    Parameters
-    ----------
-    lines : int
-        How many, [-]
-    height : float
-        Of capitals, [mm]
-
-    Returns
-    -------
-    float
-        [mm]
+    :param height: of capitals [mm]
+    :returns: [mm]
     """
     return height * (ASCENT + DESCENT + LINE * (lines - 1)) if lines else 0.0
 

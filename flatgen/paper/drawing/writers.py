@@ -74,22 +74,8 @@ class PdfPage:
 def pdf_bytes(pages: Sequence[PdfPage], title: str) -> bytes:
     """The pages as a PDF file.
 
-    Parameters
-    ----------
-    pages : Sequence[PdfPage]
-        At least one, sizes in [mm]
-    title : str
-        Of the document, [-]
-
-    Returns
-    -------
-    bytes
-        The file, the same for the same pages
-
-    Raises
-    ------
-    ValueError
-        If there is no page.
+    :returns: the file, the same for the same pages
+    :raises ValueError: If there is no page.
     """
     if not pages:
         raise ValueError("a PDF without a page")
@@ -129,7 +115,8 @@ def _plain_streams() -> Iterator[None]:
 @dataclass(frozen=True)
 class _Shape:
     """One shape of a drawing: the box that it fills, its pen, and what draws it in millimetres; or the letters that
-    it is made of, each with its place."""
+    it is made of, each with its place.
+    """
 
     box: Window
     pen: str
@@ -229,7 +216,7 @@ def _shapes(recording: Recording, letters: _Letters) -> list[_Shape]:
 
 
 def _lettered(record: Any, unit: float, letters: _Letters) -> tuple[tuple[float, float, int], ...]:
-    """A line of lettering: the add-on gives each letter as one path. Places of all are reckoned together."""
+    """A line of lettering: the add-on gives each letter as one path."""
     paths = [(path, codes) for path in record.paths if (codes := bytes(path.command_codes()))]
     if not paths:
         return ()
@@ -363,17 +350,7 @@ def svg_text(doc: Any) -> str:
 def svg_window(doc: Any, window: Window) -> str:
     """A window of a drawing as SVG at 1:1, white ground.
 
-    Parameters
-    ----------
-    doc : ezdxf.document.Drawing or Recording
-        In millimetres or inches, [-]
-    window : tuple[float, float, float, float]
-        Left, low, right, high, [mm]
-
-    Returns
-    -------
-    str
-        The file
+    :param window: left, low, right, high [mm]
     """
     from ezdxf.addons.drawing import layout
     from ezdxf.math import BoundingBox2d
@@ -407,17 +384,8 @@ def png_bytes(doc: Any, longest: int = 2000, around: float = MARGIN) -> bytes:
 def png_pages(pdf: bytes, dpi: float = PAGE_DPI) -> list[bytes]:
     """Each page of a PDF as PNG.
 
-    Parameters
-    ----------
-    pdf : bytes
-        The file, [-]
-    dpi : float
-        How fine, [px/in]
-
-    Returns
-    -------
-    list[bytes]
-        Files in the order of the pages
+    :param dpi: how fine [px/in]
+    :returns: files in the order of the pages
     """
     import pypdfium2
 

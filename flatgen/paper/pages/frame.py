@@ -58,22 +58,8 @@ LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 def sides(paper: Paper, landscape: bool) -> tuple[float, float]:
     """Width and height of a sheet.
 
-    Parameters
-    ----------
-    paper : Paper
-        A sheet, [mm]
-    landscape : bool
-        Long side level, [-]
-
-    Returns
-    -------
-    tuple[float, float]
-        [mm]
-
-    Raises
-    ------
-    ValueError
-        For a roll, which has no frame.
+    :returns: [mm]
+    :raises ValueError: For a roll, which has no frame.
     """
     if paper.long is None:
         raise ValueError(f"{paper.name} is no sheet")
@@ -83,20 +69,8 @@ def sides(paper: Paper, landscape: bool) -> tuple[float, float]:
 def space(paper: Paper, landscape: bool) -> tuple[float, float, float, float]:
     """Drawing space: the frame's left, low, right and high side.
 
-    Parameters
-    ----------
-    paper : Paper
-        A sheet, [mm]
-    landscape : bool
-        Long side level, [-]
+    :returns: from the lower left corner of the paper [mm]
 
-    Returns
-    -------
-    tuple[float, float, float, float]
-        From the lower left corner of the paper, [mm]
-
-    Examples
-    --------
     ISO 5457: the drawing space of A3 is 390 x 277 mm.
 
     >>> from flatgen.paper.drawing.ink import paper_of
@@ -110,17 +84,7 @@ def space(paper: Paper, landscape: bool) -> tuple[float, float, float, float]:
 def frame(paper: Paper, landscape: bool) -> Ink:
     """Frame, centring marks and grid reference of a sheet.
 
-    Parameters
-    ----------
-    paper : Paper
-        A sheet, [mm]
-    landscape : bool
-        Long side level, [-]
-
-    Returns
-    -------
-    Ink
-        From the lower left corner of the paper, [mm]
+    :returns: from the lower left corner of the paper
     """
     wide, tall = sides(paper, landscape)
     left, low, right, high = space(paper, landscape)
@@ -140,21 +104,11 @@ def frame(paper: Paper, landscape: bool) -> Ink:
 def grid_fields(side: float) -> int:
     """How many fields of the grid reference lie along a side of the paper.
 
-    Parameters
-    ----------
-    side : float
-        [mm]
+    :param side: [mm]
 
-    Returns
-    -------
-    int
-        Even, [-]
-
-    Examples
-    --------
     ISO 5457, table: A3 has 8 x 6 fields, A0 24 x 16.
 
-    >>> fields(420.0), fields(297.0), fields(1189.0), fields(841.0)
+    >>> grid_fields(420.0), grid_fields(297.0), grid_fields(1189.0), grid_fields(841.0)
     (8, 6, 24, 16)
     """
     return 2 * max(1, round((side / 2.0 - BORDER) / FIELD))
@@ -218,7 +172,8 @@ REDUCED_TALL = SIGNED_ROW + SHORT_TITLE_ROW
 @dataclass(frozen=True)
 class TitleFacts:
     """What the title block says; an empty text is left for the pen. ``scale`` such as ``1:2``, ``unit`` such as ``mm``,
-    ``tolerance`` such as ``ISO 2768-m``, ``program`` with its version, ``fingerprint`` of what was drawn from."""
+    ``tolerance`` such as ``ISO 2768-m``, ``program`` with its version, ``fingerprint`` of what was drawn from.
+    """
 
     title: str
     number: str = ""
@@ -256,23 +211,9 @@ def title_block(
 ) -> Block:
     """Title block of one sheet.
 
-    Parameters
-    ----------
-    facts : TitleFacts
-        What it says, of any length, [-]
-    paper : str
-        Size of the paper by name, [-]
-    sheet, sheets : int
-        Number of this sheet and of all, [-]
-    symbol : Block
-        Of the method of projection, [mm]
-    reduced : bool
-        Only what ISO 7200 demands, for sheets after the first, [-]
-
-    Returns
-    -------
-    Block
-        Of the full width, its lower right corner goes to that of the drawing space, [mm]
+    :param sheet, sheets: number of this sheet and of all
+    :param reduced: only what ISO 7200 demands, for sheets after the first
+    :returns: of the full width, its lower right corner goes to that of the drawing space
     """
     facts = facts.sound()
     number = words.sheet(sheet, sheets)
@@ -392,17 +333,7 @@ def projection_symbol(kind: Angle, height: float = LARGE) -> Block:
 
     After ISO 5456-2 and ISO 128-30, from memory: diameters of one and two heights of lettering, length two heights.
 
-    Parameters
-    ----------
-    kind : "first" or "third"
-        Angle of projection, [-]
-    height : float
-        Of the lettering that it goes with, [mm]
-
-    Returns
-    -------
-    Block
-        Lines and axes, [mm]
+    :param height: of the lettering that it goes with [mm]
     """
     h, over = height, 0.35 * height
     ink = Ink()

@@ -125,19 +125,8 @@ class _Search:
 def room(paper: Paper, landscape: bool, *, later: bool = False) -> tuple[float, float]:
     """The largest block that every page takes over its full width, or every page but the first.
 
-    Parameters
-    ----------
-    paper : Paper
-        A sheet, [mm]
-    landscape : bool
-        Long side level, [-]
-    later : bool
-        Of pages after the first, whose title block is lower, [-]
-
-    Returns
-    -------
-    tuple[float, float]
-        Width and height, [mm]
+    :param later: of pages after the first, whose title block is lower
+    :returns: width and height [mm]
     """
     page = _page(paper, landscape, REDUCED_TALL if later else FULL_TALL)
     return page.right - page.left, page.high - page.title_high
@@ -154,30 +143,10 @@ def paged(
 ) -> tuple[Ink, ...]:
     """Blocks on framed pages with their title blocks, full on the first and reduced on the others.
 
-    Parameters
-    ----------
-    blocks : Sequence[Block | Break]
-        In the order of reading, [mm]
-    paper : Paper
-        A sheet, [mm]
-    landscape : bool
-        Long side level, [-]
-    facts : TitleFacts
-        What the title block says, [-]
-    symbol : Block
-        Of the method of projection, [mm]
-    reduced : bool
-        The title block reduced on the first page too, [-]
-
-    Returns
-    -------
-    tuple[Ink, ...]
-        One for each sheet, from the lower left corner of the paper, [mm]
-
-    Raises
-    ------
-    ValueError
-        For a first block larger than the room of the first page, another larger than that of the pages after it.
+    :param reduced: the title block reduced on the first page too
+    :returns: one for each sheet, from the lower left corner of the paper [mm]
+    :raises ValueError: For a first block larger than the room of the first page, another larger than that of the pages
+        after it.
     """
     talls = (REDUCED_TALL if reduced else FULL_TALL, REDUCED_TALL)
     first, later = (_page(paper, landscape, tall) for tall in talls)
@@ -244,21 +213,7 @@ def _flowed(
 def page_files(pages: Sequence[Ink], paper: Paper, stem: str, title: str) -> dict[str, bytes]:
     """Upright pages as a PDF and as SVG.
 
-    Parameters
-    ----------
-    pages : Sequence[Ink]
-        Framed, [mm]
-    paper : Paper
-        Theirs, [mm]
-    stem : str
-        That names begin with, [-]
-    title : str
-        Of the PDF, [-]
-
-    Returns
-    -------
-    dict[str, bytes]
-        ``STEM.pdf`` and ``STEM.svg``, or ``STEM-1.svg`` and so on of several pages
+    :returns: ``STEM.pdf`` and ``STEM.svg``, or ``STEM-1.svg`` and so on of several pages
     """
     from flatgen.paper.drawing.recording import recorded
     from flatgen.paper.drawing.writers import PdfPage, pdf_bytes, svg_window
@@ -278,21 +233,8 @@ BETWEEN = 20.0
 def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010", landscape: bool = True) -> Any:
     """All pages side by side in one document at 1:1 of the paper.
 
-    Parameters
-    ----------
-    pages : Sequence[Ink]
-        Of :func:`sheet_pages`, [mm]
-    paper : Paper
-        Theirs, [mm]
-    version : str
-        Of the DXF, [-]
-    landscape : bool
-        Long side level, [-]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        Where page n begins says :func:`window`, [mm]
+    :param pages: of :func:`sheet_pages`
+    :returns: where page n begins says :func:`window`
     """
     ink = Ink()
     for n, page in enumerate(pages):
@@ -304,19 +246,8 @@ def sheet_document(pages: Sequence[Ink], paper: Paper, *, version: str = "R2010"
 def window(number: int, paper: Paper, landscape: bool = True) -> tuple[float, float, float, float]:
     """Where a page stands in the document.
 
-    Parameters
-    ----------
-    number : int
-        From 0, [-]
-    paper : Paper
-        Its paper, [mm]
-    landscape : bool
-        Long side level, [-]
-
-    Returns
-    -------
-    tuple[float, float, float, float]
-        Left, low, right, high, [mm]
+    :param number: from 0
+    :returns: left, low, right, high [mm]
     """
     wide, tall = sides(paper, landscape)
     left = number * (wide + BETWEEN)

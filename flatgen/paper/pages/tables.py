@@ -99,28 +99,11 @@ def table(
 ) -> tuple[Block, ...]:
     """A table, broken into blocks that each carry the heads.
 
-    Parameters
-    ----------
-    heads : Sequence[str]
-        Of the columns, [-]
-    rows : Sequence[Sequence[Cell]]
-        As many cells as heads in each, [-]
-    wide, tall : float
-        Most room of a block, [mm]
-    weights : Sequence[float], optional
-        Shares of the width; by content without them, [-]
-    title : str
-        Over the table, [-]
-
-    Returns
-    -------
-    tuple[Block, ...]
-        In the order of the rows, none without rows, [mm]
-
-    Raises
-    ------
-    ValueError
-        For rows of another length, or room that is too small for one line.
+    :param rows: as many cells as heads in each
+    :param wide, tall: most room of a block [mm]
+    :param weights: shares of the width; by content without them
+    :returns: in the order of the rows, none without rows [mm]
+    :raises ValueError: For rows of another length, or room that is too small for one line.
     """
     if any(len(r) != len(heads) for r in rows):
         raise ValueError(f"a row has not the {len(heads)} cells that the table has heads")
@@ -207,10 +190,7 @@ def _widths(
 
 
 def _shared(wants: list[float], least: list[float], full: list[float], wide: float) -> list[float]:
-    """Widths between ``least`` and ``full`` for which the sum of (text / width)^4, and so the height, is small [mm].
-
-    Where neither limit holds, width goes with the fifth root of the sum of text^4.
-    """
+    """Widths between ``least`` and ``full`` for which the sum of (text / width)^4, and so the height, is small [mm]."""
     low, high = 0.0, 2.0 * max(f / w for f, w in zip(full, wants, strict=True))
     widths = least
     for _ in range(60):
@@ -280,17 +260,8 @@ def _figures(rows: Sequence[Sequence[Cell]]) -> list[bool]:
 def title_tall(title: str, wide: float) -> float:
     """Room that a head over a table or a text takes.
 
-    Parameters
-    ----------
-    title : str
-        Sound, [-]
-    wide : float
-        Of the table, [mm]
-
-    Returns
-    -------
-    float
-        With the gap below, nothing for an empty one, [mm]
+    :param wide: of the table [mm]
+    :returns: with the gap below, nothing for an empty one [mm]
     """
     lines = wrapped(title, wide, LARGE, 2)
     return depth(len(lines), LARGE) + HEAD_GAP if lines else 0.0
@@ -299,21 +270,9 @@ def title_tall(title: str, wide: float) -> float:
 def titled(ink: Ink, title: str, wide: float, high: float) -> float:
     """Draw a head over a table or a text.
 
-    Parameters
-    ----------
-    ink : Ink
-        Drawn on, [mm]
-    title : str
-        Sound, [-]
-    wide : float
-        Of the table, [mm]
-    high : float
-        Where the head begins, [mm]
-
-    Returns
-    -------
-    float
-        Where it ends, [mm]
+    :param wide: of the table [mm]
+    :param high: where the head begins [mm]
+    :returns: where it ends [mm]
     """
     lines = wrapped(title, wide, LARGE, 2)
     for n, line in enumerate(lines):
@@ -397,28 +356,11 @@ def paragraphs(
 ) -> tuple[Block, ...]:
     """Texts in columns under a head, read down the first column and then down the next.
 
-    Parameters
-    ----------
-    head : str
-        Over the texts, may be empty, [-]
-    texts : Sequence[str]
-        Paragraphs; empty ones are left out, [-]
-    wide, tall : float
-        Most room of a block, [mm]
-    columns : int
-        Side by side, [-]
-    marks : Marks
-        What stands before a paragraph, [-]
-
-    Returns
-    -------
-    tuple[Block, ...]
-        In order, none without texts, [mm]
-
-    Raises
-    ------
-    ValueError
-        For room that is too small for one line.
+    :param head: over the texts, may be empty
+    :param texts: paragraphs; empty ones are left out
+    :param wide, tall: most room of a block [mm]
+    :returns: in order, none without texts [mm]
+    :raises ValueError: For room that is too small for one line.
     """
     said = [t for t in map(sound, texts) if t]
     if not said:

@@ -68,19 +68,7 @@ class Stretch:
 def draw_flat(placing: Placing, flat: FlatPattern, schedule: Schedule | None) -> Ink:
     """Edge, openings, lines, centre marks and break lines.
 
-    Parameters
-    ----------
-    placing : Placing
-        Where it lies on paper, [mm]
-    flat : FlatPattern
-        The flat, [mm]
-    schedule : Schedule | None
-        Its sight lines, [mm]
-
-    Returns
-    -------
-    Ink
-        From the lower left corner of the blank's box, [mm]
+    :returns: from the lower left corner of the blank's box
     """
     ink = Ink()
     placing.draw(flat.outline, document.OUTLINE, ink)
@@ -108,19 +96,7 @@ def draw_flat(placing: Placing, flat: FlatPattern, schedule: Schedule | None) ->
 
 
 def centre_marks(placing: Placing, flat: FlatPattern, rows: Sequence[Row], ink: Ink) -> None:
-    """Upright crosses in openings, a little beyond their edge where there is room.
-
-    Parameters
-    ----------
-    placing : Placing
-        Where the flat lies on paper, [mm]
-    flat : FlatPattern
-        The flat, [mm]
-    rows : Sequence[Row]
-        One for each of its openings, [mm]
-    ink : Ink
-        Drawn on, [mm]
-    """
+    """Upright crosses in openings, a little beyond their edge where there is room."""
     if len(rows) > MOST_CROSSES:
         return
     for row, loop in zip(rows, flat.openings, strict=True):
@@ -186,17 +162,8 @@ def _triangles(ink: Ink, pen: str, pair: Pair, held: Point) -> None:
 def broken(stretches: Iterable[Stretch], texts: Sequence[tuple[float, float, float, float]]) -> list[Stretch]:
     """Extension lines with gaps: level ones where they meet upright ones, both at lettering.
 
-    Parameters
-    ----------
-    stretches : Iterable[Stretch]
-        Extension lines, [mm]
-    texts : Sequence[tuple[float, float, float, float]]
-        Boxes of lettering: left, low, right, high, [mm]
-
-    Returns
-    -------
-    list[Stretch]
-        No two of them cross, and none meets lettering, [mm]
+    :param texts: boxes of lettering: left, low, right, high [mm]
+    :returns: no two of them cross, and none meets lettering
     """
     every = list(stretches)
     upright = [part for s in every if s.upright for part in _parts(s, texts, [])]
@@ -235,24 +202,10 @@ def place_numbers(
 ) -> tuple[Ink, list[tuple[float, float, float, float]], list[int]]:
     """Numbers beside openings and corners, where they are in nobody's way.
 
-    Parameters
-    ----------
-    placing : Placing
-        Where the flat lies on paper, [mm]
-    flat : FlatPattern
-        The flat, [mm]
-    said : Sequence[tuple[str, Any, bool]]
-        A number with the box of what it belongs to on paper (left, low, right, high), and whether it may stand inside
-        of that; None for a box that is not drawn, [mm]
-    drawn : Ink
-        What is there already, [mm]
-    reach : float
-        How far a number may stand outside of the blank's box, [mm]
-
-    Returns
-    -------
-    tuple[Ink, list[tuple[float, float, float, float]], list[int]]
-        Lettering, its boxes [mm], and the places in ``said`` that found no room, [-]
+    :param said: A number with the box of what it belongs to on paper (left, low, right, high), and whether it may stand
+        inside of that; None for a box that is not drawn [mm]
+    :param reach: how far a number may stand outside of the blank's box [mm]
+    :returns: lettering, its boxes [mm], and the places in ``said`` that found no room
     """
     import shapely
 

@@ -60,7 +60,8 @@ STROKE = 0.8
 @dataclass(frozen=True)
 class Entry:
     """A figure: where it wants to stand, ``along``; where its extension line begins, ``out`` (under 0: within the
-    box); over metal or not; its text; ``zero``: the origin itself."""
+    box); over metal or not; its text; ``zero``: the origin itself.
+    """
 
     along: float
     out: float

@@ -154,30 +154,10 @@ def flat_blocks(
 ) -> tuple[Block, ...]:
     """The flat with its ordinates, then its tables.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule | None
-        Made for the flat; its sight lines are drawn, [mm]
-    watched : Watched | None
-        Its openings, [mm]
-    wide, tall : float
-        Most room of a block, [mm]
-    unit : "mm" | "in" | "in/64"
-        What figures are told in, [-]
-
-    Returns
-    -------
-    tuple[Block, ...]
-        The drawing first, [mm]
-
-    Raises
-    ------
-    ValueError
-        For room that is too small for any scale.
+    :param schedule: made for the flat; its sight lines are drawn
+    :param wide, tall: most room of a block [mm]
+    :returns: the drawing first [mm]
+    :raises ValueError: For room that is too small for any scale.
     """
     shown = shown_of(part, flat, schedule, watched, unit)
     listed = (part, flat, schedule, shown.rows, wide, tall, unit)

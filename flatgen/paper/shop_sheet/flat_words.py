@@ -160,11 +160,7 @@ MOST_SPANS = 8
 
 
 def _named(kind: str, numbers: Sequence[int], letter: str = "") -> str:
-    """Openings or corners by number, or how many there are; nothing for none.
-
-    >>> _named("corners", [1, 2, 3, 7], "c"), _named("openings", range(1, 40, 2))
-    ('corners c1 to c3, c7', '20 openings')
-    """
+    """Openings or corners by number, or how many there are; nothing for none."""
     if not numbers:
         return ""
     said = span(numbers)

@@ -61,17 +61,7 @@ class Run:
 def runs_of(part: Part, flat: FlatPattern) -> Runs:
     """What the runs of a flat are found from.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-
-    Returns
-    -------
-    Runs
-        Legs counted as the part counts them, [mm]
+    :returns: legs counted as the part counts them
     """
     panels = legs_of(flat) if isinstance(part, Profile) else list(range(len(flat.panels)))
     metal = []
@@ -85,21 +75,8 @@ def runs_of(part: Part, flat: FlatPattern) -> Runs:
 def run(runs: Runs, crease: Crease, which: Which, made: Set[str]) -> Run | None:
     """The run on one side of a bend.
 
-    Parameters
-    ----------
-    runs : Runs
-        Of the flat, [mm]
-    crease : Crease
-        The bend, [mm]
-    which : Which
-        Its side, [-]
-    made : Set[str]
-        Labels of the bends that are made, [-]
-
-    Returns
-    -------
-    Run | None
-        None where neither a free edge nor a parallel bend ends it, [mm]
+    :param made: labels of the bends that are made
+    :returns: none where neither a free edge nor a parallel bend ends it
     """
     legs = _together(runs, crease, which, made)
     stops = [c for c in runs.creases if c.label in made and _end_beside(crease, c, which, legs)]
@@ -115,21 +92,8 @@ def run(runs: Runs, crease: Crease, which: Which, made: Set[str]) -> Run | None:
 def following(runs: Runs, crease: Crease, which: Which, leg: int) -> Crease | None:
     """The bend at the other end of a leg, straight across from a bend.
 
-    Parameters
-    ----------
-    runs : Runs
-        Of the flat, [mm]
-    crease : Crease
-        The bend, [mm]
-    which : Which
-        The side that the leg lies on, [-]
-    leg : int
-        Index of the leg, [-]
-
-    Returns
-    -------
-    Crease | None
-        Of several the one that overlaps most; None where the leg ends without a bend, [mm]
+    :param which: the side that the leg lies on
+    :returns: of several the one that overlaps most; None where the leg ends without a bend
     """
     found = [c for c in runs.creases if _end_beside(crease, c, which, {leg})]
     return max(found, key=lambda c: round(_overlap(crease, c), 3), default=None)
@@ -339,21 +303,8 @@ class _Asked:
 def measures(part: Part, flat: FlatPattern, schedule: Schedule, *, grade: ToleranceClass = "m") -> tuple[Measure, ...]:
     """What to measure after each stage.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule
-        Its stages, [mm]
-    grade : ToleranceClass
-        Tolerance class of ISO 2768-1, [-]
-
-    Returns
-    -------
-    tuple[Measure, ...]
-        In the order of bending; held side first, [mm]
+    :param grade: tolerance class of ISO 2768-1
+    :returns: in the order of bending; held side first [mm]
     """
     asked = _Asked(part, runs_of(part, flat), {s.crease.label: s for s in schedule.stages}, grade)
     made: set[str] = set()
@@ -374,19 +325,8 @@ def finished(
 ) -> tuple[tuple[AngleCheck, ...], tuple[LengthCheck, ...]]:
     """What to measure on the finished part: every angle, and every leg once across each way.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    flat : FlatPattern
-        Its flat, [mm]
-    grade : ToleranceClass
-        Tolerance class of ISO 2768-1, [-]
-
-    Returns
-    -------
-    tuple[tuple[AngleCheck, ...], tuple[LengthCheck, ...]]
-        Angles and lengths, in the order of the bends, [mm]
+    :param grade: tolerance class of ISO 2768-1
+    :returns: angles and lengths, in the order of the bends [mm]
     """
     asked = _Asked(part, runs_of(part, flat), {}, grade)
     every = frozenset(c.label for c in asked.runs.creases)

@@ -66,7 +66,8 @@ class Ordinate:
 @dataclass(frozen=True)
 class Route:
     """How an ordinate leaves the blank: from ``spot`` [mm] toward the ``low`` side (that of the datum corner) or away
-    from it; ``through``: over metal."""
+    from it; ``through``: over metal.
+    """
 
     ordinate: Ordinate
     spot: Point
@@ -77,20 +78,9 @@ class Route:
 def figure(value: float, unit: Unit) -> str:
     """A distance in words.
 
-    Parameters
-    ----------
-    value : float
-        The distance, [mm]
-    unit : "mm" | "in" | "in/64"
-        What it is told in, [-]
+    :param value: the distance [mm]
+    :returns: to 0.1 mm or 0.001 in; as the nearest 1/64 in with what is to be added in 0.001 in
 
-    Returns
-    -------
-    str
-        To 0.1 mm or 0.001 in; as the nearest 1/64 in with what is to be added in 0.001 in, [-]
-
-    Examples
-    --------
     By hand: 82.25 mm = 3.23819 in; 15/64 = 0.234375, and 3.23819 - 3.234375 = 0.0038.
 
     >>> figure(82.25, "in/64"), figure(82.25, "in"), figure(82.04, "mm")
@@ -112,20 +102,9 @@ def figure(value: float, unit: Unit) -> str:
 def size_figure(value: float, unit: Unit) -> str:
     """The size of an opening in words: a drill is chosen by it.
 
-    Parameters
-    ----------
-    value : float
-        The size, [mm]
-    unit : "mm" | "in" | "in/64"
-        What it is told in, [-]
+    :param value: the size [mm]
+    :returns: to 0.001 mm, else as any figure
 
-    Returns
-    -------
-    str
-        To 0.001 mm, else as any figure, [-]
-
-    Examples
-    --------
     >>> size_figure(20.5, "mm"), size_figure(4.7625, "in/64")
     ('20.5', '3/16')
     """
@@ -135,17 +114,8 @@ def size_figure(value: float, unit: Unit) -> str:
 def rows_of(flat: FlatPattern, watched: Watched | None) -> tuple[Row, ...]:
     """The openings of a flat as they are measured, one row for each.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-    watched : Watched | None
-        Its openings, where they were looked at, [mm]
-
-    Returns
-    -------
-    tuple[Row, ...]
-        In the order of the flat's openings, [mm]
+    :param watched: its openings, where they were looked at
+    :returns: in the order of the flat's openings [mm]
     """
     if watched is not None and len(watched.rows) == len(flat.openings):
         return watched.rows
@@ -155,19 +125,7 @@ def rows_of(flat: FlatPattern, watched: Watched | None) -> tuple[Row, ...]:
 def marks_of(flat: FlatPattern, schedule: Schedule | None, rows: Sequence[Row]) -> tuple[Mark, ...]:
     """All that is given a place.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-    schedule : Schedule | None
-        For its sight lines, [mm]
-    rows : Sequence[Row]
-        Its openings, [mm]
-
-    Returns
-    -------
-    tuple[Mark, ...]
-        Corners and ends of the edge, lines, centres of openings, [mm]
+    :returns: corners and ends of the edge, lines, centres of openings [mm]
     """
     marks = [Mark("corner", (0, 1), (p,)) for p in corners(flat)]
     marks += [Mark("corner", axes, (p,)) for axes, p in _ends(flat)]
@@ -203,17 +161,7 @@ def line_marks(kind: Kind, name: str, pairs: Iterable[tuple[Point, Point]]) -> l
 def ordinates_of(marks: Iterable[Mark], unit: Unit) -> tuple[Ordinate, ...]:
     """Distances of marks, each figure once.
 
-    Parameters
-    ----------
-    marks : Iterable[Mark]
-        What has a place, [mm]
-    unit : "mm" | "in" | "in/64"
-        What figures are told in, [-]
-
-    Returns
-    -------
-    tuple[Ordinate, ...]
-        Those in x, then those in y, from the datum corner outward, [mm]
+    :returns: those in x, then those in y, from the datum corner outward [mm]
     """
     found: dict[tuple[Axis, str], list[tuple[float, Mark]]] = {}
     for mark in marks:
@@ -230,19 +178,8 @@ def ordinates_of(marks: Iterable[Mark], unit: Unit) -> tuple[Ordinate, ...]:
 def routes_of(flat: FlatPattern, ordinates: Iterable[Ordinate], *, split: bool) -> tuple[Route, ...]:
     """How each ordinate leaves the blank.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-    ordinates : Iterable[Ordinate]
-        Its ordinates, [mm]
-    split : bool
-        Bend lines alone leave on the side away from the datum corner, [-]
-
-    Returns
-    -------
-    tuple[Route, ...]
-        In the order of the ordinates, [mm]
+    :param split: bend lines alone leave on the side away from the datum corner
+    :returns: in the order of the ordinates [mm]
     """
     import shapely
 
@@ -298,15 +235,7 @@ NARROW = 60.0
 def numbered(rows: Sequence[Row]) -> tuple[int, ...]:
     """Indices of openings in the order in which they are numbered: by x, then by y.
 
-    Parameters
-    ----------
-    rows : Sequence[Row]
-        The openings, [mm]
-
-    Returns
-    -------
-    tuple[int, ...]
-        The first one carries number 1, [-]
+    :returns: the first one carries number 1
     """
     places = [tuple(round(c, 3) for c in r.measured.centre) for r in rows]
     return tuple(sorted(range(len(rows)), key=lambda n: places[n]))
@@ -322,21 +251,7 @@ def has_corners(flat: FlatPattern) -> bool:
 def line_rows(part: Part, flat: FlatPattern, schedule: Schedule | None, unit: Unit) -> list[tuple[str, ...]]:
     """Cells of the lines: bends in the order of bending where there is a schedule.
 
-    Parameters
-    ----------
-    part : Part
-        For the names of its legs, [-]
-    flat : FlatPattern
-        The flat, [mm]
-    schedule : Schedule | None
-        Its sight lines, [mm]
-    unit : "mm" | "in" | "in/64"
-        What figures are told in, [-]
-
-    Returns
-    -------
-    list[tuple[str, ...]]
-        Under ``LINE_HEADS``, then ``SIGHT_HEADS`` with a schedule, [-]
+    :returns: under ``LINE_HEADS``, then ``SIGHT_HEADS`` with a schedule
     """
     bends = {b.label: b for b in flat.bends}
     if schedule is None:
@@ -349,22 +264,7 @@ def line_rows(part: Part, flat: FlatPattern, schedule: Schedule | None, unit: Un
 
 
 def opening_rows(flat: FlatPattern, rows: Sequence[Row], unit: Unit) -> list[tuple[str, ...]]:
-    """Cells of the openings: number, x, y, shape and size, the user's name.
-
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-    rows : Sequence[Row]
-        One for each of its openings, [mm]
-    unit : "mm" | "in" | "in/64"
-        What figures are told in, [-]
-
-    Returns
-    -------
-    list[tuple[str, ...]]
-        In the order of their numbers, [-]
-    """
+    """Cells of the openings: number, x, y, shape and size, the user's name."""
     found: list[tuple[str, ...]] = []
     for place, index in enumerate(numbered(rows), start=1):
         row = rows[index]
@@ -379,17 +279,7 @@ def opening_rows(flat: FlatPattern, rows: Sequence[Row], unit: Unit) -> list[tup
 def corner_rows(flat: FlatPattern, unit: Unit) -> list[tuple[str, ...]]:
     """Cells of the corners: number, x, y, and how the edge goes on from there.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-    unit : "mm" | "in" | "in/64"
-        What figures are told in, [-]
-
-    Returns
-    -------
-    list[tuple[str, ...]]
-        Counter-clockwise from the corner nearest to the datum corner, [-]
+    :returns: counter-clockwise from the corner nearest to the datum corner
     """
     pieces = {p.start: p for p in flat.outline if p.length > STRAIGHT}
     return [

@@ -60,19 +60,7 @@ class _Leg:
 def proof_lines(part: Part, flat: FlatPattern, *, inches: bool = False) -> tuple[Row, ...]:
     """The sums behind a blank.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    flat : FlatPattern
-        Its flat, [mm]
-    inches : bool
-        Sums in inches, [-]
-
-    Returns
-    -------
-    tuple[Row, ...]
-        Developed lengths, allowances, setbacks, legs; none for a part without bends, [-]
+    :returns: developed lengths, allowances, setbacks, legs; none for a part without bends
     """
     runs = runs_of(part, flat)
     specs = {c.label: spec for c, spec in zip(runs.creases, part.bends, strict=True)}

@@ -34,19 +34,8 @@ class Table:
 def schedule_rows(part: Part, schedule: Schedule, *, unit: SheetUnit = "mm") -> Table:
     """The bends in their order, with all that is set and marked for each.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    schedule : Schedule
-        Its stages on a brake; checked, refused or not checked, [mm]
-    unit : SheetUnit
-        Unit of the sizes, [-]
-
-    Returns
-    -------
-    Table
-        A row for each stage; what is estimated says so in its head, [-]
+    :param schedule: its stages on a brake; checked, refused or not checked
+    :returns: A row for each stage; what is estimated says so in its head
     """
     data = {s.crease.datum for s in schedule.stages}
     one = data.pop() if len(data) == 1 else ""
@@ -60,20 +49,8 @@ def schedule_rows(part: Part, schedule: Schedule, *, unit: SheetUnit = "mm") -> 
 def line(value: float, unit: SheetUnit) -> str:
     """Where a line is marked, as the flat's ordinates are written.
 
-    Parameters
-    ----------
-    value : float
-        Its distance, [mm]
-    unit : SheetUnit
-        Unit of the figure, [-]
+    :param value: its distance [mm]
 
-    Returns
-    -------
-    str
-        With its unit, [-]
-
-    Examples
-    --------
     By hand: 82.25 mm = 3.23819 in, 15/64 = 0.234375.
 
     >>> line(82.25, "in/64"), line(20.36, "mm")
@@ -164,21 +141,9 @@ WITH = {
 def measure_table(part: Part, found: Sequence[Measure], *, unit: SheetUnit = "mm", grade: str = "m") -> Table:
     """All stages in one table; its last column is left blank.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    found : Sequence[Measure]
-        Of :func:`flatgen.paper.shop_sheet.measure.measures`, [mm]
-    unit : SheetUnit
-        Unit of the sizes, [-]
-    grade : str
-        Tolerance class that they were found with, [-]
-
-    Returns
-    -------
-    Table
-        A row for each check, and as notes what to do, [-]
+    :param found: of :func:`flatgen.paper.shop_sheet.measure.measures`
+    :param grade: tolerance class that they were found with
+    :returns: A row for each check, and as notes what to do
     """
     rows: list[tuple[Cell, ...]] = []
     for item in found:
@@ -193,21 +158,7 @@ def finished_table(
 ) -> Table:
     """Sizes of the finished part in one table; its last column is left blank.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    angles : Iterable[AngleCheck]
-        Of :func:`flatgen.paper.shop_sheet.measure.finished`, [deg]
-    lengths : Iterable[LengthCheck]
-        The same, [mm]
-    unit : SheetUnit
-        Unit of the sizes, [-]
-
-    Returns
-    -------
-    Table
-        A row for each check, [-]
+    :param angles: of :func:`flatgen.paper.shop_sheet.measure.finished`
     """
     rows = [_angle_row(check, unit) for check in angles] + [_length_row(part, check, unit) for check in lengths]
     return Table(words.HEADS_FINISHED, tuple(rows), ())
@@ -216,19 +167,7 @@ def finished_table(
 def if_off(part: Part, item: Measure, *, unit: SheetUnit = "mm") -> tuple[str, ...]:
     """What is left to take an error up after one stage.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    item : Measure
-        Of one stage, [mm]
-    unit : SheetUnit
-        Unit of the sizes, [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        A sentence for each side, and one more where nothing is left, [-]
+    :returns: A sentence for each side, and one more where nothing is left
     """
     told = [_left(part, check, unit) for check in item.lengths]
     if not any(check.rest.next or (check.rest.free and check.end.kind == "edge") for check in item.lengths):
@@ -239,19 +178,8 @@ def if_off(part: Part, item: Measure, *, unit: SheetUnit = "mm") -> tuple[str, .
 def what_to_do(offsets: Iterable[float], *, unit: SheetUnit = "mm", grade: str = "m") -> tuple[str, ...]:
     """The rules for all stages, where a size or an angle is out of its limits.
 
-    Parameters
-    ----------
-    offsets : Iterable[float]
-        Of the set-ups in use, [mm]
-    unit : SheetUnit
-        Unit of the sizes, [-]
-    grade : str
-        Tolerance class of ISO 2768-1, [-]
-
-    Returns
-    -------
-    tuple[str, ...]
-        Sentences, [-]
+    :param offsets: of the set-ups in use [mm]
+    :param grade: tolerance class of ISO 2768-1
     """
     known = sorted(set(offsets))
     now = words.OFFSET_NOW.format(offset=words.fine(known[0], unit)) if len(known) == 1 else ""
@@ -339,17 +267,7 @@ TEACHES = "A further bend like {label} would teach most: {gain:.0f} % of what is
 def expected_tables(schedule: Schedule, *, unit: SheetUnit = "mm") -> tuple[Table, ...]:
     """Legs, and bends, as they will come out; none where no strip told.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        With what is expected, [mm]
-    unit : SheetUnit
-        Unit of the sizes, [-]
-
-    Returns
-    -------
-    tuple[Table, ...]
-        Two tables; the notes of the second say what it rests on, and what to do first, [-]
+    :returns: two tables; the notes of the second say what it rests on, and what to do first
     """
     found = schedule.expected
     if found is None:

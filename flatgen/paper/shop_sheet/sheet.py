@@ -87,17 +87,7 @@ class Manner:
 def sheet_pages(told: Told, manner: Manner) -> tuple[Ink, ...]:
     """The pages of the sheet.
 
-    Parameters
-    ----------
-    told : Told
-        The part, [mm]
-    manner : Manner
-        Paper, projection, unit, [mm]
-
-    Returns
-    -------
-    tuple[Ink, ...]
-        Each from the lower left corner of its paper, [mm]
+    :returns: each from the lower left corner of its paper [mm]
     """
     wide, tall = room(manner.paper, True)
     blocks: list[Block | Break] = []

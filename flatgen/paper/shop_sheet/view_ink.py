@@ -66,23 +66,8 @@ def figure(size: float, *, inches: bool) -> str:
 def placed(view: View, box: Box, scale: float, kept: Sequence[Span] = (), *, fine: bool = False) -> Placed:
     """A view at a scale.
 
-    Parameters
-    ----------
-    view : View
-        Its lines, [mm]
-    box : tuple
-        What it shows: left, low, right, high, [mm]
-    scale : float
-        Paper over part, [-]
-    kept : Sequence[Span]
-        Stretches along x that are shown, all where there are none, [mm]
-    fine : bool
-        Visible edges in narrow lines, [-]
-
-    Returns
-    -------
-    Placed
-        On paper, [mm]
+    :param box: what it shows: left, low, right, high
+    :param kept: stretches along x that are shown, all where there are none
     """
     spans = kept or ((box[0], box[2]),)
     padded = [[a, b] for a, b in spans]
@@ -271,15 +256,7 @@ def dimension(view: Placed, side: Side, size: float, *, inches: bool) -> None:
 def extents(ink: Ink) -> Box:
     """What all ink fills: left, low, right, high.
 
-    Parameters
-    ----------
-    ink : Ink
-        Lines and lettering, [mm]
-
-    Returns
-    -------
-    tuple[float, float, float, float]
-        Lettering with room below and above its letters, [mm]
+    :returns: lettering with room below and above its letters [mm]
     """
     points = [p for _, line, _ in ink.lines for p in line] + [p for solid in ink.solids for p in solid]
     for _, (x, y), r in ink.circles:

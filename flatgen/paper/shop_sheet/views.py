@@ -93,26 +93,8 @@ class _Way:
 def views_block(projected: Projected, wide: float, tall: float, *, projection: Angle, inches: bool = False) -> Block:
     """Orthographic views and a pictorial one, with overall sizes.
 
-    Parameters
-    ----------
-    projected : Projected
-        Views of the formed part, [mm]
-    wide, tall : float
-        Room on paper, [mm]
-    projection : "first" or "third"
-        Angle of projection, [-]
-    inches : bool
-        Sizes in inches, [-]
-
-    Returns
-    -------
-    Block
-        No larger than the room, [mm]
-
-    Raises
-    ------
-    ValueError
-        Where the room is too small for any scale.
+    :param wide, tall: room on paper [mm]
+    :raises ValueError: Where the room is too small for any scale.
     """
     for picture in (True, False):
         for way in _ways(projected, wide, tall):

@@ -80,15 +80,7 @@ class StagePicture:
 def stage_document(picture: StagePicture) -> Any:
     """One stage.
 
-    Parameters
-    ----------
-    picture : StagePicture
-        What is drawn, [mm]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        In [mm] on paper, with its key
+    :returns: in [mm] on paper, with its key
     """
     block, key = stage_block(picture), key_block()
     ink = Ink()
@@ -100,17 +92,7 @@ def stage_document(picture: StagePicture) -> Any:
 def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
     """All stages of a part on one sheet, in rows.
 
-    Parameters
-    ----------
-    pictures : Sequence[StagePicture]
-        In the order of bending, [mm]
-    title : str
-        Over all, [-]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        In [mm] on paper, with one key
+    :returns: in [mm] on paper, with one key
     """
     if not pictures:
         raise ValueError("a sheet without a stage")
@@ -137,39 +119,15 @@ def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
 
 
 def svg_bytes(doc: Any) -> bytes:
-    """A picture as an SVG file at its true size.
-
-    Parameters
-    ----------
-    doc : ezdxf.document.Drawing
-        In [mm] on paper
-
-    Returns
-    -------
-    bytes
-        The file
-    """
+    """A picture as an SVG file at its true size."""
     return svg_text(doc).encode()
 
 
 def stage_block(picture: StagePicture, wide: float = BLOCK, high: float = HIGH, foot: Block | None = None) -> Block:
     """Both moments of a stage side by side, and the text beside them.
 
-    Parameters
-    ----------
-    picture : StagePicture
-        What is drawn, [mm]
-    wide : float
-        All of it on paper; the text takes its share, [mm]
-    high : float
-        Most height of the picture itself; it is never larger than usual, [mm]
-    foot : Block | None
-        What stands below the scale, [mm]
-
-    Returns
-    -------
-    Block
-        Its heading on top, [mm]
+    :param wide: all of it on paper; the text takes its share [mm]
+    :param high: most height of the picture itself; it is never larger than usual [mm]
     """
     scene, facts = picture.scene, picture.facts
     beside = BESIDE * min(wide / BLOCK, 1.0)
@@ -257,15 +215,7 @@ def _run(text: str) -> float:
 def key_block(wide: float = BLOCK) -> Block:
     """What lines and letters mean, in rows.
 
-    Parameters
-    ----------
-    wide : float
-        Room for a row, [mm]
-
-    Returns
-    -------
-    Block
-        [mm]
+    :param wide: room for a row [mm]
     """
     ink, x, y, step = Ink(), 0.0, 0.0, 7.0
     for kind, text in stage_words.KEY:
@@ -328,19 +278,7 @@ OUT = {
 def pictures(part: Part, schedule: Schedule, decision: Decision) -> tuple[StagePicture, ...]:
     """All stages whose order was checked, in their order.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    schedule : Schedule
-        Its stages, [mm]
-    decision : Decision
-        How they were decided, [mm]
-
-    Returns
-    -------
-    tuple[StagePicture, ...]
-        Empty where the order was not checked
+    :returns: empty where the order was not checked
     """
 
     found = []
@@ -431,23 +369,7 @@ def write_pictures(
 ) -> tuple[Path, ...]:
     """Write one picture for each stage and a sheet with all of them.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    shown : Sequence[StagePicture]
-        The stages, [mm]
-    folder : pathlib.Path
-        Of the part, [-]
-    stem : str
-        How names begin, such as ``stage``, [-]
-    png : bool
-        PNG beside SVG, [-]
-
-    Returns
-    -------
-    tuple[pathlib.Path, ...]
-        What was written
+    :param stem: how names begin, such as ``stage``
     """
     if not shown:
         return ()
@@ -470,18 +392,8 @@ def write_pictures(
 def in_a_name(label: str) -> str:
     """A label as part of a file's name: letters, digits and hyphens stay, whatever else becomes a hyphen.
 
-    Parameters
-    ----------
-    label : str
-        Any, [-]
+    :returns: such as ``a-b`` for ``a/b``
 
-    Returns
-    -------
-    str
-        Such as ``a-b`` for ``a/b``
-
-    Examples
-    --------
     >>> in_a_name("../x"), in_a_name("drip")
     ('---x', 'drip')
     """

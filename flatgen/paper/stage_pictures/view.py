@@ -144,17 +144,9 @@ class Window:
 def windows(shown: Sequence[tuple[Points, Points]], wide: float, high: float) -> tuple[Window, ...]:
     """Windows at one scale, side by side on a strip of paper.
 
-    Parameters
-    ----------
-    shown : Sequence[tuple]
-        For each window the outline of the metal, and all points to be seen, in the brake [mm]
-    wide, high : float
-        Of the strip, [mm]
-
-    Returns
-    -------
-    tuple[Window, ...]
-        As wide together as the strip, [mm]
+    :param shown: for each window the outline of the metal, and all points to be seen, in the brake
+    :param wide, high: of the strip [mm]
+    :returns: as wide together as the strip [mm]
     """
     whole = _fitting(shown, wide, high, SCALES, cut=False)
     if whole is None or whole[0].scale < READABLE:
@@ -405,17 +397,7 @@ class Ground:
 def crosses(leader: tuple[Point, Point], lines: Floats) -> bool:
     """Whether a leader crosses any line before it comes near to what it names.
 
-    Parameters
-    ----------
-    leader : tuple
-        From letters to what they name, [mm]
-    lines : numpy.ndarray
-        (n, 4), [mm]
-
-    Returns
-    -------
-    bool
-        [-]
+    :param lines: (n, 4) [mm]
     """
     if not len(lines):
         return False
@@ -434,19 +416,9 @@ def crosses(leader: tuple[Point, Point], lines: Floats) -> bool:
 def meets(lines: Floats, middles: Floats, half: Floats) -> NDArray[np.bool_]:
     """Which of some boxes of one size are met by which lines: (boxes, lines).
 
-    Parameters
-    ----------
-    lines : numpy.ndarray
-        (n, 4), [mm]
-    middles : numpy.ndarray
-        (m, 2), of the boxes, [mm]
-    half : numpy.ndarray
-        Half their width and height, [mm]
-
-    Returns
-    -------
-    numpy.ndarray
-        (m, n), [-]
+    :param lines: (n, 4) [mm]
+    :param middles: (m, 2), of the boxes [mm]
+    :param half: half their width and height [mm]
     """
     start = lines[None, :, :2] - middles[:, None, :]
     way = lines[None, :, 2:] - lines[None, :, :2]
@@ -458,20 +430,7 @@ def meets(lines: Floats, middles: Floats, half: Floats) -> NDArray[np.bool_]:
 
 
 def off_boxes(points: tuple[Point, ...], boxes: list[Box]) -> list[tuple[Point, ...]]:
-    """A straight line without what lies in boxes.
-
-    Parameters
-    ----------
-    points : tuple
-        Its two ends, [mm]
-    boxes : list
-        (left, low, right, high), [mm]
-
-    Returns
-    -------
-    list[tuple]
-        What is left of it, [mm]
-    """
+    """A straight line without what lies in boxes."""
     runs = [points]
     for a, b, c, d in boxes:
         kept: list[tuple[Point, ...]] = []

@@ -61,17 +61,9 @@ class _Taken:
 def section_block(profile: Profile, wide: float, tall: float) -> tuple[Block, float, tuple[int, ...]]:
     """The section with its measuring places.
 
-    Parameters
-    ----------
-    profile : Profile
-        The strip, a chain, legs told overall, [mm]
-    wide, tall : float
-        Most room, [mm]
-
-    Returns
-    -------
-    tuple[Block, float, tuple[int, ...]]
-        The drawing [mm], its scale [-], and numbers of legs that found no room
+    :param profile: the strip, a chain, legs told overall
+    :param wide, tall: most room [mm]
+    :returns: the drawing [mm], its scale, and numbers of legs that found no room
     """
     found = trace(profile)
     outline = _outline(found)
@@ -282,21 +274,8 @@ SHARES = (0.45, 0.36, 0.28, 0.24)
 def card_pages(strip: Strip, paper: Paper, form: str, *, inches: bool = False) -> tuple[Ink, ...]:
     """The card.
 
-    Parameters
-    ----------
-    strip : Strip
-        What was cut, [mm]
-    paper : Paper
-        A sheet, used upright, [mm]
-    form : str
-        Name of the form's file, [-]
-    inches : bool
-        Inches first, [-]
-
-    Returns
-    -------
-    tuple[Ink, ...]
-        One page, more for strips of many bends, [mm]
+    :param inches: inches first
+    :returns: one page, more for strips of many bends [mm]
     """
     tried = (_pages(strip, paper, form, share, inches) for share in SHARES)
     return next((pages for pages in tried if len(pages) == 1), _pages(strip, paper, form, SHARES[0], inches))

@@ -24,19 +24,9 @@ COLUMN = 34
 def form_text(readings: Sequence[StripReading], *, order: Sequence[str] = (), unit: Unit = "mm") -> str:
     """A form for strips.
 
-    Parameters
-    ----------
-    readings : Sequence[StripReading]
-        As planned; whatever is measured already is filled in, [mm]
-    order : Sequence[str]
-        Labels of the bends in the order of bending, for the comments, [-]
-    unit : "mm" | "in"
-        Unit of plain numbers that are filled in, [-]
-
-    Returns
-    -------
-    str
-        TOML, [-]
+    :param readings: as planned; whatever is measured already is filled in
+    :param order: labels of the bends in the order of bending, for the comments
+    :param unit: unit of plain numbers that are filled in
     """
     lines = [words.HEAD + f'units = "{unit}"']
     for reading in readings:
@@ -121,17 +111,7 @@ def _bend(reading: StripReading, place: int, bend: BendReading, order: Sequence[
 def how_to_measure(reading: StripReading, place: int) -> str:
     """Where to put the calliper for a leg, in words.
 
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm]
-    place : int
-        Index of the leg, [-]
-
-    Returns
-    -------
-    str
-        The tool, and from where to where, [-]
+    :returns: the tool, and from where to where
     """
     leg = reading.legs[place]
     start, end = _spot(reading, leg, place - 1, place - 1), _spot(reading, leg, place, place + 1)
@@ -162,17 +142,7 @@ def _spot(reading: StripReading, leg: LegReading, bend: int, other: int) -> tupl
 def how_to_turn(reading: StripReading, place: int) -> str:
     """Where to put the protractor for a bend, in words.
 
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm]
-    place : int
-        Index of the bend, [-]
-
-    Returns
-    -------
-    str
-        The tool, and where it goes, [-]
+    :returns: the tool, and where it goes
     """
     tools = {"protractor": words.PROTRACTOR, "card": words.CARD_ANGLE, "none": words.HEM}
     return tools[tool_for(reading, place)].format(opening=_plain(180.0 - reading.bends[place].angle, 1))
@@ -181,17 +151,7 @@ def how_to_turn(reading: StripReading, place: int) -> str:
 def tool_for(reading: StripReading, place: int) -> Literal["protractor", "card", "none"]:
     """What a bend's angle is measured with.
 
-    Parameters
-    ----------
-    reading : StripReading
-        The strip, [mm]
-    place : int
-        Index of the bend, [-]
-
-    Returns
-    -------
-    "protractor" | "card" | "none"
-        A protractor, its end traced on card first, or nothing since it is closed, [-]
+    :returns: A protractor, its end traced on card first, or nothing since it is closed
     """
     if reading.bends[place].angle > CLOSED:
         return "none"

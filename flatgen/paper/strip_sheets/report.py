@@ -61,24 +61,9 @@ class Axis:
 def axis(values: Sequence[float], least: float, most: int = 6, *, about_zero: bool = False) -> Axis:
     """An axis that holds values, with round figures at steps of 1, 2 or 5.
 
-    Parameters
-    ----------
-    values : Sequence[float]
-        To be shown, [-]
-    least : float
-        Shortest axis, in the unit of the values, [-]
-    most : int
-        Most steps, [-]
-    about_zero : bool
-        As far below 0 as above, [-]
+    :param least: shortest axis, in the unit of the values
+    :param about_zero: as far below 0 as above
 
-    Returns
-    -------
-    Axis
-        In the unit of the values, [-]
-
-    Examples
-    --------
     >>> [said for _, said in axis([-0.31, 0.12], 0.2, about_zero=True).marks]
     ['-0.4', '-0.2', '0', '0.2', '0.4']
     """
@@ -96,11 +81,7 @@ def axis(values: Sequence[float], least: float, most: int = 6, *, about_zero: bo
 
 
 def _step(size: float) -> float:
-    """The next of 1, 2, 5, 10 times a power of ten.
-
-    >>> _step(0.13), _step(21.0)
-    (0.2, 50.0)
-    """
+    """The next of 1, 2, 5, 10 times a power of ten."""
     unit = 10.0 ** math.floor(math.log10(size) + FINE)
     return next(unit * n for n in (1, 2, 5, 10) if unit * n >= size * (1 - FINE))
 
@@ -108,34 +89,13 @@ def _step(size: float) -> float:
 def columns(names: Sequence[str]) -> Axis:
     """An axis of columns from 0.5 on, each of width 1.
 
-    Parameters
-    ----------
-    names : Sequence[str]
-        Under the columns, [-]
-
-    Returns
-    -------
-    Axis
-        With the middle of the n-th column at n, from 1, [-]
+    :returns: with the middle of the n-th column at n, from 1
     """
     return Axis(0.5, len(names) + 0.5, tuple((n, name) for n, name in enumerate(names, start=1)))
 
 
 def typical(values: Sequence[float], times: float = 6.0) -> list[float]:
-    """Values without those that lie many times farther from 0 than the middle one: for an axis that stays readable.
-
-    Parameters
-    ----------
-    values : Sequence[float]
-        All, [-]
-    times : float
-        How many times farther, [-]
-
-    Returns
-    -------
-    list[float]
-        Those within, [-]
-    """
+    """Values without those that lie many times farther from 0 than the middle one: for an axis that stays readable."""
     if not values:
         return []
     middle = sorted(abs(v) for v in values)[len(values) // 2]
@@ -155,25 +115,10 @@ def plot(
 ) -> Block:
     """Dots in a frame.
 
-    Parameters
-    ----------
-    head : str
-        Over the plot: what it shows, with its unit, [-]
-    spots : Sequence[tuple[float, float]]
-        Where the dots lie, in the units of the axes, [-]
-    level, upright : Axis
-        Axes, [-]
-    wide, tall : float
-        Of the block, [mm]
-    line : Sequence[tuple[float, float]]
-        A line to compare with, in the units of the axes, [-]
-    apart : bool
-        With a line between columns, [-]
-
-    Returns
-    -------
-    Block
-        The plot, [mm]
+    :param head: over the plot: what it shows, with its unit
+    :param spots: where the dots lie, in the units of the axes
+    :param wide, tall: of the block [mm]
+    :param line: A line to compare with, in the units of the axes
     """
     left, right, low, high = FIGURES, wide - 1.5, BELOW, tall - ABOVE
     ink = Ink()
@@ -247,25 +192,8 @@ def report_pages(
 ) -> tuple[Ink, ...]:
     """The report.
 
-    Parameters
-    ----------
-    known : Learned
-        What the readings have taught, [-]
-    readings : Sequence[StripReading]
-        The same readings, [mm]
-    found : Sequence[Pattern]
-        What is not chance, [-]
-    paper : Paper
-        A sheet, used upright, [mm]
-    log : str
-        Name of the log, [-]
-    inches : bool
-        Inches first in the tables, [-]
-
-    Returns
-    -------
-    tuple[Ink, ...]
-        Plots on the first pages, tables behind them, [mm]
+    :param inches: inches first in the tables
+    :returns: plots on the first pages, tables behind them [mm]
     """
     off = residuals(known, readings)
     wide, tall = room(paper, False)
@@ -288,19 +216,7 @@ def report_pages(
 def report_files(pages: Sequence[Ink], paper: Paper, name: str) -> Files:
     """Pages as one PDF, and as one SVG each.
 
-    Parameters
-    ----------
-    pages : Sequence[Ink]
-        Of :func:`report_pages`, [mm]
-    paper : Paper
-        Theirs, [mm]
-    name : str
-        That file names begin with, [-]
-
-    Returns
-    -------
-    dict[str, bytes]
-        By file name, [-]
+    :param pages: of :func:`report_pages`
     """
     return page_files(pages, paper, f"{name}.report", name)
 

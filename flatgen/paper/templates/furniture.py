@@ -80,23 +80,11 @@ class Band:
 def band_of(title: str, paragraphs: Sequence[str], place: str, room: float, *, mapped: bool) -> Band:
     """Break the text for a band.
 
-    Parameters
-    ----------
-    title : str
-        Of the part, cut short with an ellipsis after three lines, [-]
-    paragraphs : Sequence[str]
-        Broken at blanks, or within a word that is longer than a line, [-]
-    place : str
-        The most that is said of which sheet it is, [-]
-    room : float
-        Width of the band, [mm]
-    mapped : bool
-        Whether a map of the sheets stands at its right, [-]
-
-    Returns
-    -------
-    Band
-        Its lines, [-]
+    :param title: of the part, cut short with an ellipsis after three lines
+    :param paragraphs: broken at blanks, or within a word that is longer than a line
+    :param place: the most that is said of which sheet it is
+    :param room: width of the band [mm]
+    :param mapped: whether a map of the sheets stands at its right
     """
     room -= MAP + 3.0 if mapped else 0.0
     heads = list(wrapped(typeface.drawable(house.clean(title)), room, HEAD)) or [""]
@@ -117,23 +105,10 @@ def frame_of(
 ) -> tuple[Frame, Band]:
     """A sheet with its window.
 
-    Parameters
-    ----------
-    wide, tall : float
-        Of the sheet, [mm]
-    title : str
-        Of the part, [-]
-    paragraphs : Sequence[str]
-        Below the window, [-]
-    place : str
-        The most that is said of which sheet it is, [-]
-    mapped : bool
-        Whether a map of the sheets is drawn, [-]
-
-    Returns
-    -------
-    tuple[Frame, Band]
-        The sheet, and its text, [mm]
+    :param wide, tall: of the sheet [mm]
+    :param place: the most that is said of which sheet it is
+    :param mapped: whether a map of the sheets is drawn
+    :returns: the sheet, and its text [mm]
     """
     band = band_of(title, paragraphs, place, wide - 2 * MARGIN, mapped=mapped)
     at = (MARGIN + LEFT, MARGIN + band.tall)
@@ -144,19 +119,7 @@ def frame_of(
 def common(frame: Frame, band: Band, axes: tuple[str, str]) -> Ink:
     """What is alike on all sheets: bars and text.
 
-    Parameters
-    ----------
-    frame : Frame
-        The sheet, [mm]
-    band : Band
-        Its text, [-]
-    axes : tuple[str, str]
-        Names of the bar below and of that at the left, [-]
-
-    Returns
-    -------
-    Ink
-        On the sheet, [mm]
+    :param axes: names of the bar below and of that at the left
     """
     ink = Ink()
     y = MARGIN + BAR_BAND / 2
@@ -176,16 +139,9 @@ def common(frame: Frame, band: Band, axes: tuple[str, str]) -> Ink:
 def bar(ink: Ink, at: Point, axis: int, name: str) -> None:
     """A check bar: 100 mm on one side of its line, 4 in on the other.
 
-    Parameters
-    ----------
-    ink : Ink
-        That it is drawn with, [mm]
-    at : Point
-        Its zero, [mm]
-    axis : int
-        0 along x, 1 along y, [-]
-    name : str
-        Of the axis, written beside the millimetres, [-]
+    :param at: its zero [mm]
+    :param axis: 0 along x, 1 along y
+    :param name: of the axis, written beside the millimetres
     """
 
     def spot(along: float, beside: float) -> Point:
@@ -200,28 +156,7 @@ def bar(ink: Ink, at: Point, axis: int, name: str) -> None:
 
 
 def sheet_ink(frame: Frame, band: Band, tiling: Tiling, tile: Tile, face: str, number: int, total: int) -> Ink:
-    """What is a sheet's own: which it is, where it is joined, the map.
-
-    Parameters
-    ----------
-    frame : Frame
-        The sheet, [mm]
-    band : Band
-        The text below, [-]
-    tiling : Tiling
-        All sheets of its face, [mm]
-    tile : Tile
-        This one, [mm]
-    face : str
-        In words, [-]
-    number, total : int
-        Of all sheets of the file, [-]
-
-    Returns
-    -------
-    Ink
-        On the sheet, [mm]
-    """
+    """What is a sheet's own: which it is, where it is joined, the map."""
     ink = Ink()
     y = frame.at[1] - 2.0 - LINE_PITCH * HEAD * (len(band.title) + (not band.place_at)) + DESCENT * HEAD
     if tiling.rows == tiling.columns == 1:
@@ -262,20 +197,7 @@ def _joined(ink: Ink, frame: Frame, tile: Tile, edge: Edge, other: Tile) -> None
 
 
 def sheet_map(frame: Frame, tiling: Tiling) -> Ink:
-    """All sheets of a face, small, where each page crosses its own.
-
-    Parameters
-    ----------
-    frame : Frame
-        The sheet, [mm]
-    tiling : Tiling
-        All sheets, [mm]
-
-    Returns
-    -------
-    Ink
-        On the sheet, [mm]
-    """
+    """All sheets of a face, small, where each page crosses its own."""
     ink = Ink()
     for tile in tiling.tiles:
         x, y, wide, high = _cell(frame, tiling, tile)
@@ -321,21 +243,8 @@ class Job:
 def said(job: Job, *, several: bool, turned: bool, lost: Sequence[str] = ()) -> list[str]:
     """The paragraphs of a template, the first to be read first.
 
-    Parameters
-    ----------
-    job : Job
-        What is asked for, [-]
-    several : bool
-        Whether it takes more than one sheet, [-]
-    turned : bool
-        By 90 degrees, [-]
-    lost : Sequence[str]
-        Bends whose label finds no room, [-]
-
-    Returns
-    -------
-    list[str]
-        Paragraphs, [-]
+    :param several: whether it takes more than one sheet
+    :param turned: by 90 degrees
     """
     inches, slack = job.inches, words.SLACK_INCH if job.inches else words.SLACK_MM
     found = [*about(job.part, job.flat, job.schedule, job.faces, inches)]
@@ -364,23 +273,8 @@ def _first(job: Job) -> str:
 def about(part: Part, flat: FlatPattern, schedule: Schedule | None, faces: Sequence[Face], inches: bool) -> list[str]:
     """What a template is good for.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule | None
-        Made for the flat, or None, [mm]
-    faces : Sequence[Face]
-        That are drawn, [-]
-    inches : bool
-        Sizes in inches before those in millimetres, [-]
-
-    Returns
-    -------
-    list[str]
-        Paragraphs, [-]
+    :param schedule: made for the flat, or None
+    :param inches: sizes in inches before those in millimetres
     """
     metal = part.metal_text if part.metal else part.metal_text[:1].upper() + part.metal_text[1:]
     thickness = in_mm_and_inch(part.thickness, thickness=True, inch_first=inches)

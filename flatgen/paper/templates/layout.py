@@ -73,21 +73,8 @@ class FaceSheets:
 def begin(job: Job, face: Face, *, turned: bool, more: Sequence[int] = ()) -> Begun:
     """Letter a face as if its paper had no end.
 
-    Parameters
-    ----------
-    job : Job
-        What is asked for, [mm]
-    face : Face
-        Which, [-]
-    turned : bool
-        By 90 degrees, [-]
-    more : Sequence[int]
-        Lines to lead out besides those that find no room, [-]
-
-    Returns
-    -------
-    Begun
-        In millimetres of the paper, [mm]
+    :param turned: by 90 degrees
+    :param more: lines to lead out besides those that find no room
     """
     scene = Scene(subject(job.part, job.flat, job.schedule, face=face, turned=turned, inches=job.inches))
     placed = on_sheet(scene, scene.whole(), ())
@@ -99,21 +86,7 @@ def begin(job: Job, face: Face, *, turned: bool, more: Sequence[int] = ()) -> Be
 def finished(job: Job, begun: Begun, tiling: Tiling, *, turned: bool) -> FaceSheets:
     """A face on its sheets.
 
-    Parameters
-    ----------
-    job : Job
-        What is asked for, [mm]
-    begun : Begun
-        The face, [mm]
-    tiling : Tiling
-        Its sheets, with register marks, [mm]
-    turned : bool
-        By 90 degrees, [-]
-
-    Returns
-    -------
-    FaceSheets
-        With its drawing, [mm]
+    :param turned: by 90 degrees
     """
     corners: tuple[Point, ...] = ()
     named: list[Text] = []
@@ -168,19 +141,7 @@ def _reach(tiling: Tiling) -> Box:
 def drawing(shown: Subject, layout: Layout, registers: Sequence[Point], circles: Sequence[Point]) -> Any:
     """The drawing of a face at 1:1.
 
-    Parameters
-    ----------
-    shown : Subject
-        The blank and its lines, [mm]
-    layout : Layout
-        Its lettering, [mm]
-    registers, circles : Sequence[Point]
-        Middles of register marks, and corners that are measured from, [mm]
-
-    Returns
-    -------
-    ezdxf.document.Drawing
-        Everything in modelspace, in [mm]
+    :param registers, circles: middles of register marks, and corners that are measured from [mm]
     """
     flat = shown.flat
     layers = [document.OUTLINE, document.OPENINGS, *dict.fromkeys(line.layer for line in shown.lines)]
@@ -243,7 +204,8 @@ class Way:
 @dataclass(frozen=True)
 class Shown:
     """What sheets are to show, as seen from the near face: its box, its shapes, the lettering beyond the blank, and
-    the places of straight lines, upright and level [mm]."""
+    the places of straight lines, upright and level [mm].
+    """
 
     box: Box
     whole: Any
@@ -254,17 +216,7 @@ class Shown:
 def blank_alone(job: Job, turned: bool) -> Shown:
     """The blank without anything beyond it, for a first guess.
 
-    Parameters
-    ----------
-    job : Job
-        What is asked for, [mm]
-    turned : bool
-        By 90 degrees, [-]
-
-    Returns
-    -------
-    Shown
-        In millimetres of the paper, [mm]
+    :param turned: by 90 degrees
     """
     import shapely
 
@@ -277,15 +229,7 @@ def blank_alone(job: Job, turned: bool) -> Shown:
 def shown(begun: Sequence[Begun]) -> Shown:
     """All that the sheets of a template show.
 
-    Parameters
-    ----------
-    begun : Sequence[Begun]
-        Its faces, [mm]
-
-    Returns
-    -------
-    Shown
-        As seen from the near face, [mm]
+    :returns: as seen from the near face
     """
     import shapely
 
@@ -315,17 +259,8 @@ def _seen(points: Sequence[Point], width: float, mirror: bool) -> list[Point]:
 def sheets_for(paper: Paper, box: Box) -> Iterator[tuple[float, float]]:
     """Sizes of a sheet: both ways round, or a roll with what is to stand on it.
 
-    Parameters
-    ----------
-    paper : Paper
-        In the printer, [mm]
-    box : Box
-        To be shown, [mm]
-
-    Yields
-    ------
-    tuple[float, float]
-        Wide and tall, of a roll the height to be shown, [mm]
+    :param box: to be shown [mm]
+    :yields: wide and tall, of a roll the height to be shown [mm]
     """
     if paper.long is None:
         yield paper.narrow, box[3] - box[1]
@@ -336,23 +271,8 @@ def sheets_for(paper: Paper, box: Box) -> Iterator[tuple[float, float]]:
 def way_of(job: Job, what: Shown, sheet: tuple[float, float], *, turned: bool, lost: Sequence[str] = ()) -> Way:
     """The fewest sheets of one size; one alone needs less text, so that is tried first.
 
-    Parameters
-    ----------
-    job : Job
-        What is asked for, [mm]
-    what : Shown
-        To be shown, [mm]
-    sheet : tuple[float, float]
-        From ``sheets_for``, [mm]
-    turned : bool
-        By 90 degrees, [-]
-    lost : Sequence[str]
-        Bends without a label, [-]
-
-    Returns
-    -------
-    Way
-        The sheet and its tiling, [mm]
+    :param sheet: from ``sheets_for`` [mm]
+    :param turned: by 90 degrees
     """
     box = what.box
     frame, band = _frame(job, sheet, several=False, turned=turned, lost=lost)

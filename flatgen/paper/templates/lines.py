@@ -75,25 +75,9 @@ def subject(
 ) -> Subject:
     """What a template of one face shows.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule | None
-        Made for the flat, or None where no brake is known, [mm]
-    face : Face
-        That which is looked at, [-]
-    turned : bool
-        By 90 degrees, [-]
-    inches : bool
-        Sizes in inches before those in millimetres, [-]
-
-    Returns
-    -------
-    Subject
-        In millimetres of the paper, [mm]
+    :param schedule: made for the flat, or None where no brake is known
+    :param turned: by 90 degrees
+    :param inches: sizes in inches before those in millimetres
     """
     move = placing(flat, face, turned)
     shown = flat.moved(move)
@@ -112,19 +96,8 @@ def subject(
 def placing(flat: FlatPattern, face: Face, turned: bool) -> Matrix:
     """How a flat is laid on the paper: turned to the left by 90 degrees, then turned over, left for right.
 
-    Parameters
-    ----------
-    flat : FlatPattern
-        The flat, [mm]
-    face : Face
-        That which is looked at, [-]
-    turned : bool
-        By 90 degrees, [-]
-
-    Returns
-    -------
-    Matrix
-        3 x 3, its lower left corner at the origin, [mm]
+    :param turned: by 90 degrees
+    :returns: 3 x 3, its lower left corner at the origin
     """
     x0, y0, x1, y1 = flat.box
     move = np.array([[0.0, -1.0, y1], [1.0, 0.0, -x0], [0.0, 0.0, 1.0]]) if turned else np.eye(3)
@@ -194,19 +167,7 @@ def _bend_lines(flat: FlatPattern, shown: FlatPattern, move: Matrix, inches: boo
 def along(bend: Bend, stretches: Iterable[Pair], allowance: float = 0.0) -> Bend:
     """A bend whose lines are these stretches, for the placing of labels.
 
-    Parameters
-    ----------
-    bend : Bend
-        Whose label it is, [mm]
-    stretches : Iterable[Pair]
-        At least one, [mm]
-    allowance : float
-        Room about the line that no label takes, [mm]
-
-    Returns
-    -------
-    Bend
-        With one segment for each stretch, [mm]
+    :param allowance: room about the line that no label takes [mm]
     """
     pairs = tuple(stretches)
     segments = tuple(Segment(Loop((Line(*pair),)), (), pair, (pair, pair)) for pair in pairs)
@@ -216,17 +177,8 @@ def along(bend: Bend, stretches: Iterable[Pair], allowance: float = 0.0) -> Bend
 def moved(pairs: Iterable[Pair], move: Matrix) -> tuple[Pair, ...]:
     """Lines carried by a move of the plane.
 
-    Parameters
-    ----------
-    pairs : Iterable[Pair]
-        Their ends, [mm]
-    move : Matrix
-        3 x 3, [mm]
-
-    Returns
-    -------
-    tuple[Pair, ...]
-        Their ends, [mm]
+    :param move: 3 x 3
+    :returns: their ends [mm]
     """
     (a, b, x), (c, d, y) = move[:2].tolist()
     return tuple(
@@ -236,18 +188,7 @@ def moved(pairs: Iterable[Pair], move: Matrix) -> tuple[Pair, ...]:
 
 
 def fine(loop: Loop) -> Loop:
-    """A loop whose large arcs come in pieces.
-
-    Parameters
-    ----------
-    loop : Loop
-        Any, [mm]
-
-    Returns
-    -------
-    Loop
-        The same line, [mm]
-    """
+    """A loop whose large arcs come in pieces."""
     pieces: list[Piece] = []
     for piece in loop:
         if isinstance(piece, Line) or piece.radius <= SMALL_ARC:
@@ -321,19 +262,8 @@ class Scene:
 def on_sheet(scene: Scene, core: Box, blocked: Sequence[Any]) -> Sheeted:
     """Labels and leg names that stand on one sheet.
 
-    Parameters
-    ----------
-    scene : Scene
-        What is shown, [mm]
-    core : Box
-        Where they may stand, [mm]
-    blocked : Sequence[Any]
-        Geometries of shapely that no lettering may touch, [mm]
-
-    Returns
-    -------
-    Sheeted
-        What found room, [mm]
+    :param core: where they may stand [mm]
+    :param blocked: geometries of shapely that no lettering may touch
     """
     import shapely
 
@@ -421,17 +351,7 @@ def _loop(polygon: Any) -> Loop:
 def led_out(scene: Scene, left: Sequence[int]) -> leaders.LedOut:
     """Labels of lines, by index, beyond the blank.
 
-    Parameters
-    ----------
-    scene : Scene
-        What is shown, [mm]
-    left : Sequence[int]
-        Lines that found no room, [-]
-
-    Returns
-    -------
-    leaders.LedOut
-        Labels and leaders, [mm]; ``lost`` are those that found no way
+    :returns: labels and leaders, [mm]; ``lost`` are those that found no way
     """
     lines = scene.subject.lines
     outside = {n: (lines[n].bend, typeface.drawable(lines[n].short)) for n in left}
@@ -444,15 +364,8 @@ def led_out(scene: Scene, left: Sequence[int]) -> leaders.LedOut:
 def register_mark(at: Point) -> tuple[Stroke, ...]:
     """A register mark: a cross whose arms reach ``MARK``; its circle is drawn with it.
 
-    Parameters
-    ----------
-    at : Point
-        Its middle, [mm]
-
-    Returns
-    -------
-    tuple[Stroke, ...]
-        Two strokes, [mm]
+    :param at: its middle [mm]
+    :returns: two strokes [mm]
     """
     x, y = at
     return (Stroke((x - MARK, y), (x + MARK, y)), Stroke((x, y - MARK), (x, y + MARK)))
@@ -461,21 +374,9 @@ def register_mark(at: Point) -> tuple[Stroke, ...]:
 def corner_labels(scene: Scene, corners: Sequence[Point], box: Box, blocked: Sequence[Any]) -> list[Text]:
     """A letter beside each corner that a diagonal is measured from, where it is free.
 
-    Parameters
-    ----------
-    scene : Scene
-        What is shown, [mm]
-    corners : Sequence[Point]
-        In the order of their letters, [mm]
-    box : Box
-        That the sheets show, [mm]
-    blocked : Sequence[Any]
-        Geometries of shapely that no lettering may touch, [mm]
-
-    Returns
-    -------
-    list[Text]
-        One for each corner, [mm]
+    :param corners: in the order of their letters [mm]
+    :param box: that the sheets show [mm]
+    :param blocked: geometries of shapely that no lettering may touch
     """
     import shapely
 

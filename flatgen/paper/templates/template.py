@@ -92,34 +92,12 @@ def layout_pdf(
 ) -> bytes:
     """The template of a part as a PDF.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule | None
-        Made for the flat; None where no brake is known, [mm]
-    findings : tuple[Finding, ...]
-        Of part and schedule, [-]
-    paper : Paper
-        In the printer, [mm]
-    inches : bool
-        Sizes in inches before those in millimetres, [-]
-    printer_scale : tuple[float, float]
-        What the printer makes of 100, along the narrow side of the paper (across a roll) and along the other, [-]
-    faces : tuple[Face, ...]
-        That a template is wanted of, [-]
-
-    Returns
-    -------
-    bytes
-        The file, the same for the same part
-
-    Raises
-    ------
-    InputRefused
-        FG005: a printer that is off by more than can be meant.
+    :param schedule: made for the flat; None where no brake is known
+    :param inches: sizes in inches before those in millimetres
+    :param printer_scale: what the printer makes of 100, along the narrow side of the paper (across a roll) and along
+        the other
+    :returns: the file, the same for the same part
+    :raises InputRefused: FG005: a printer that is off by more than can be meant.
     """
     from flatgen.paper.drawing.writers import pdf_bytes
 
@@ -131,15 +109,8 @@ def layout_pdf(
 def refuse_scale(printer_scale: tuple[float, float]) -> None:
     """Refuse a printer's scale that no printer has.
 
-    Parameters
-    ----------
-    printer_scale : tuple[float, float]
-        What it makes of 100 in x and y, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG005
+    :param printer_scale: what it makes of 100 in x and y
+    :raises InputRefused: FG005
     """
     for axis, scale in zip("xy", printer_scale, strict=True):
         least, most = PRINTER_SCALES
@@ -161,27 +132,10 @@ def template(
 ) -> Template:
     """Lay a template out on its paper.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule | None
-        Made for the flat, or None, [mm]
-    findings : tuple[Finding, ...]
-        Of part and schedule: they stand on the shop sheet, a template has the cautions of its own work, [-]
-    paper : Paper
-        In the printer, [mm]
-    inches : bool
-        Sizes in inches before those in millimetres, [-]
-    faces : tuple[Face, ...]
-        That a template is wanted of; the far one is left out beside the near one where it has no line, [-]
-
-    Returns
-    -------
-    Template
-        Its sheets, [mm]
+    :param schedule: made for the flat, or None
+    :param findings: of part and schedule: they stand on the shop sheet, a template has the cautions of its own work
+    :param inches: sizes in inches before those in millimetres
+    :param faces: that a template is wanted of; the far one is left out beside the near one where it has no line
     """
     all_lines = subject(part, flat, schedule)
     if "near" in faces and all(line.layer not in FAR_LAYERS for line in all_lines.lines):
@@ -277,17 +231,7 @@ def _furniture(job: Job, way: Way, made: Sequence[FaceSheets]) -> list[Ink]:
 def pages(made: Template, printer_scale: tuple[float, float] = (100.0, 100.0)) -> list[PdfPage]:
     """The pages of a template.
 
-    Parameters
-    ----------
-    made : Template
-        Laid out on its paper, [mm]
-    printer_scale : tuple[float, float]
-        What the printer makes of 100, along the narrow side of the paper and along the other, [-]
-
-    Returns
-    -------
-    list[PdfPage]
-        Sheet by sheet, [mm]
+    :param printer_scale: what the printer makes of 100, along the narrow side of the paper and along the other
     """
     from flatgen.paper.drawing.writers import PdfPage, View
 
@@ -351,30 +295,12 @@ def layout_plt(
 ) -> bytes:
     """The template of a part as HPGL/2.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    flat : FlatPattern
-        Its flat, [mm]
-    schedule : Schedule | None
-        Made for the flat; None where no brake is known, [mm]
-    findings : tuple[Finding, ...]
-        Of part and schedule: they stand on the shop sheet, [-]
-    plotter_width : float | None
-        Of the paper, across its run; None where it is not known, [mm]
-    inches : bool
-        Sizes in inches before those in millimetres, [-]
-
-    Returns
-    -------
-    bytes
-        The file, the same for the same part
-
-    Raises
-    ------
-    InputRefused
-        FG012: wider than the plotter, however it is turned.
+    :param schedule: made for the flat; None where no brake is known
+    :param findings: of part and schedule: they stand on the shop sheet
+    :param plotter_width: of the paper, across its run; None where it is not known [mm]
+    :param inches: sizes in inches before those in millimetres
+    :returns: the file, the same for the same part
+    :raises InputRefused: FG012: wider than the plotter, however it is turned.
     """
     job = Job(part, flat, schedule, None, inches, ("near",), subject(part, flat, schedule).off)
     sizes = {False: (flat.width, flat.length), True: (flat.length, flat.width)}

@@ -67,15 +67,7 @@ class Tiling:
     def beside(self, tile: Tile) -> dict[Edge, Tile]:
         """The neighbours of a sheet that there are.
 
-        Parameters
-        ----------
-        tile : Tile
-            One of these, sizes in [mm]
-
-        Returns
-        -------
-        dict[Edge, Tile]
-            By the edge that they lie at
+        :returns: by the edge that they lie at
         """
         known = {(t.row, t.column): t for t in self.tiles}
         found = {edge: known.get((tile.row + down, tile.column + right)) for edge, down, right in EDGES}
@@ -100,17 +92,7 @@ class Tiling:
 def joint(tile: Tile, edge: Edge) -> tuple[Point, Point]:
     """The joint of a sheet at one of its edges, as long as its window.
 
-    Parameters
-    ----------
-    tile : Tile
-        The sheet, [mm]
-    edge : Edge
-        Where it meets another, [-]
-
-    Returns
-    -------
-    tuple[Point, Point]
-        Its ends, [mm]
+    :returns: its ends [mm]
     """
     (x0, y0, x1, y1), (left, low, right, high) = tile.window, tile.core
     if edge in ("left", "right"):
@@ -123,20 +105,10 @@ def joint(tile: Tile, edge: Edge) -> tuple[Point, Point]:
 def count(size: float, room: float, overlap: float = OVERLAP) -> int:
     """How many windows cover a length.
 
-    Parameters
-    ----------
-    size, room : float
-        The length, and that of a window, [mm]
-    overlap : float
-        Of neighbours, less than ``room``, [mm]
+    :param size, room: the length, and that of a window [mm]
+    :param overlap: of neighbours, less than ``room`` [mm]
+    :returns: at least 1
 
-    Returns
-    -------
-    int
-        At least 1
-
-    Examples
-    --------
     Two windows of 100 mm that overlap by 20 mm cover 180 mm.
 
     >>> count(180.0, 100.0), count(180.1, 100.0)
@@ -150,22 +122,10 @@ def count(size: float, room: float, overlap: float = OVERLAP) -> int:
 def spans(low: float, high: float, room: float, share: float, overlap: float = OVERLAP) -> list[tuple[float, float]]:
     """Windows along one axis, with what is left over put before the first one by a share.
 
-    Parameters
-    ----------
-    low, high : float
-        What they cover, [mm]
-    room, overlap : float
-        Of a window, and of neighbours, [mm]
-    share : float
-        0 to 1, [-]
+    :param low, high: what they cover [mm]
+    :param room, overlap: of a window, and of neighbours [mm]
+    :param share: 0 to 1
 
-    Returns
-    -------
-    list[tuple[float, float]]
-        From, to [mm], upward
-
-    Examples
-    --------
     >>> spans(0.0, 170.0, 100.0, 0.5)
     [(-5.0, 95.0), (75.0, 175.0)]
     """
@@ -187,23 +147,10 @@ def tiled(
 ) -> Tiling:
     """Sheets for a box, those left out whose core shows nothing.
 
-    Parameters
-    ----------
-    frame : Frame
-        The sheet, [mm]
-    box : Box
-        What is to be covered, [mm]
-    metal : Any
-        What is to be shown, a geometry of shapely, [mm]
-    share : tuple[float, float]
-        What is left over goes before the first sheet by this, across and up, [-]
-    overlap : float
-        Of neighbours, [mm]
-
-    Returns
-    -------
-    Tiling
-        Without register marks, [mm]
+    :param box: what is to be covered [mm]
+    :param metal: what is to be shown, a geometry of shapely
+    :param share: what is left over goes before the first sheet by this, across and up
+    :param overlap: of neighbours [mm]
     """
     import shapely
 
@@ -223,17 +170,7 @@ def tiled(
 def with_marks(tiling: Tiling, avoid: Any = None) -> Tiling:
     """Register marks on every joint, where they meet least of what they are to avoid.
 
-    Parameters
-    ----------
-    tiling : Tiling
-        The sheets, [mm]
-    avoid : Any
-        A geometry of shapely, or None, [mm]
-
-    Returns
-    -------
-    Tiling
-        With its marks, [mm]
+    :param avoid: A geometry of shapely, or None
     """
     found: list[Point] = []
     for tile in tiling.tiles:
@@ -270,17 +207,9 @@ def _clear_places(low: float, high: float, at: float, upright: bool, avoid: Any)
 def mirrored(tiling: Tiling, width: float) -> Tiling:
     """The same sheets seen from the other face: left is right.
 
-    Parameters
-    ----------
-    tiling : Tiling
-        As seen from the near face, [mm]
-    width : float
-        Of the blank: what lies at x comes to lie at ``width`` - x, [mm]
-
-    Returns
-    -------
-    Tiling
-        Columns counted from the left again, [mm]
+    :param tiling: as seen from the near face
+    :param width: of the blank: what lies at x comes to lie at ``width`` - x [mm]
+    :returns: columns counted from the left again
     """
 
     def turned(box: Box) -> Box:
@@ -294,18 +223,8 @@ def mirrored(tiling: Tiling, width: float) -> Tiling:
 def diagonals(outline: Loop) -> tuple[tuple[Point, Point], tuple[Point, Point]]:
     """Two long diagonals from corner to corner of an outline, to measure once sheets are taped.
 
-    Parameters
-    ----------
-    outline : Loop
-        Edge of the blank, [mm]
+    :returns: corners of the first, rising to the right, and of the second, falling [mm]
 
-    Returns
-    -------
-    tuple[tuple[Point, Point], tuple[Point, Point]]
-        Corners of the first, rising to the right, and of the second, falling, [mm]
-
-    Examples
-    --------
     >>> square = ((0.0, 0.0), (3.0, 0.0), (3.0, 4.0), (0.0, 4.0))
     >>> first, second = diagonals(Loop(tuple(Line(square[k - 1], square[k]) for k in range(4))))
     >>> first, second

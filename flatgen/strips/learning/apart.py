@@ -23,17 +23,8 @@ BLIND = 1e-6
 def told_apart(readings: Sequence[StripReading], prior: Prior) -> tuple[frozenset[Unknown], tuple[Entangled, ...]]:
     """Allowances and offsets that strips tell apart, and groups that they do not.
 
-    Parameters
-    ----------
-    readings : Sequence[StripReading]
-        Strips as measured, [mm]
-    prior : Prior
-        What is known before; only how a number is worked out is taken from it, [-]
-
-    Returns
-    -------
-    tuple[frozenset[Unknown], tuple[Entangled, ...]]
-        Names that :func:`allowance_name` and ``offset_key`` give, told apart; and the groups in words, [-]
+    :param prior: what is known before; only how a number is worked out is taken from it
+    :returns: names that :func:`allowance_name` and ``offset_key`` give, told apart; and the groups in words
     """
     names, matrix = _legs_seen(readings)
     told, groups = _groups(names, matrix)
@@ -47,17 +38,8 @@ def told_apart(readings: Sequence[StripReading], prior: Prior) -> tuple[frozense
 def deficient(plan: StripReading, prior: Prior) -> tuple[Entangled, ...]:
     """What a strip could not tell apart even if every leg, radius and angle of it were measured.
 
-    Parameters
-    ----------
-    plan : StripReading
-        A strip that is yet to be bent, [mm]
-    prior : Prior
-        What is known before, [-]
-
-    Returns
-    -------
-    tuple[Entangled, ...]
-        Empty where it is a good strip, [-]
+    :param plan: A strip that is yet to be bent
+    :returns: empty where it is a good strip
     """
     return told_apart((measured_in_full(plan),), prior)[1]
 
@@ -65,15 +47,7 @@ def deficient(plan: StripReading, prior: Prior) -> tuple[Entangled, ...]:
 def measured_in_full(plan: StripReading) -> StripReading:
     """A strip to come as if it had come out as asked and been measured in full.
 
-    Parameters
-    ----------
-    plan : StripReading
-        The strip, [mm]
-
-    Returns
-    -------
-    StripReading
-        With every number there, those that were there kept, [mm]
+    :returns: with every number there, those that were there kept
     """
     from dataclasses import replace
 
@@ -92,20 +66,7 @@ def measured_in_full(plan: StripReading) -> StripReading:
 
 
 def allowance_name(strip: StripReading, bend: BendReading) -> Unknown:
-    """The name of a bend's allowance: its kind and angle class.
-
-    Parameters
-    ----------
-    strip : StripReading
-        The strip, [-]
-    bend : BendReading
-        One of its bends, [-]
-
-    Returns
-    -------
-    Unknown
-        The name, [-]
-    """
+    """The name of a bend's allowance: its kind and angle class."""
     return ("allowance", *kind_of(strip, bend), angle_class(bend.angle))
 
 
@@ -210,18 +171,6 @@ def _springback_in_words(group: list[Unknown]) -> Entangled:
 def unknown_in_words(unknown: Unknown) -> str:
     """An unknown as a person reads it.
 
-    Parameters
-    ----------
-    unknown : Unknown
-        Its name, [-]
-
-    Returns
-    -------
-    str
-        In words, [-]
-
-    Examples
-    --------
     >>> unknown_in_words(("offset", "wide bar", 1.5))
     'the offset of wide bar at nose setting 1.5 mm'
     """

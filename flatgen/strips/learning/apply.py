@@ -76,21 +76,10 @@ MIDDLE_LESS = "; where deflection and twist take most, {chance}: shim the leaf t
 def expected_of(profile: Profile, schedule: Schedule, learned: Learned, counted: tuple[int, int]) -> Expected | None:
     """How a part will come out on the lines of its schedule.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, a chain, developed as it will be cut, [mm]
-    schedule : Schedule
-        Its stages, [mm]
-    learned : Learned
-        What strips told, [mm]
-    counted : tuple[int, int]
-        Bends and strips of its metal, thickness and radii, [-]
-
-    Returns
-    -------
-    Expected | None
-        Legs in [mm], bends in [deg]; None for a part without a bend or with legs that the model has no setback for
+    :param profile: the part, a chain, developed as it will be cut
+    :param counted: bends and strips of its metal, thickness and radii
+    :returns: legs in [mm], bends in [deg]; None for a part without a bend or with legs that the model has no setback
+        for
     """
     from flatgen.strips.learning.predict import predict
 
@@ -120,17 +109,7 @@ def expected_of(profile: Profile, schedule: Schedule, learned: Learned, counted:
 def planned_reading(profile: Profile, schedule: Schedule) -> StripReading:
     """A part to be bent, written as a strip of which nothing is measured.
 
-    Parameters
-    ----------
-    profile : Profile
-        The part, [mm]
-    schedule : Schedule
-        Its stages, [mm]
-
-    Returns
-    -------
-    StripReading
-        With its lines, held sides and what deflection and twist are predicted to take, [mm]
+    :returns: with its lines, held sides and what deflection and twist are predicted to take
     """
     from flatgen.definition.closed_form import develop
 
@@ -293,32 +272,8 @@ def taught(
 ) -> Taught | None:
     """A definition with what strips told of its bends; None where there is no strip.
 
-    Parameters
-    ----------
-    path : Path
-        The definition, [-]
-    profile : Profile
-        As it was read with no strip known, or for the radii that the brake gives, [mm]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-    shop : Shop | None
-        The shop, [mm]
-    set_up : str
-        Set-ups to use, [-]
-    held : Mapping[str, int] | None
-        Legs to hold, by label, [-]
-    order : Sequence[str] | None
-        Order of bending by labels, [-]
-
-    Returns
-    -------
-    Taught | None
-        The part developed with measured allowances, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG024 where a definition asks for what no strip told
+    :param profile: as it was read with no strip known, or for the radii that the brake gives
+    :raises InputRefused: FG024 where a definition asks for what no strip told
     """
     lessons = lessons_of(shop, metals)
     kinds = set() if lessons is None else lessons.kinds()
@@ -358,17 +313,8 @@ def _turned(profile: Profile, reread: Reread, shop: Shop, lessons: Lessons, wish
 def require_told(profile: Profile, told: Sequence[str]) -> None:
     """Refuse bends whose allowance is asked of strips that told nothing of them.
 
-    Parameters
-    ----------
-    profile : Profile
-        The definition, [mm]
-    told : Sequence[str]
-        Labels of the bends that strips told of, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG024, for each
+    :param told: labels of the bends that strips told of
+    :raises InputRefused: FG024, for each
     """
     lacking = [b for b in profile.bends if b.by == "asked" and b.label not in told]
     faults = [Fault("FG024", b.where, NOT_MEASURED.format(label=b.label), MEASURE_IT) for b in lacking]
@@ -379,21 +325,8 @@ def require_told(profile: Profile, told: Sequence[str]) -> None:
 def told_of_received(part: Part, creases: Sequence[Crease], shop: Shop, wishes: Wishes) -> Told | None:
     """What strips told of a part that was received; its flat has to be unfolded with what they told.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    creases : Sequence[Crease]
-        Its bends, [mm]
-    shop : Shop
-        The shop, [mm]
-    wishes : tuple
-        Set-ups, legs to hold, order of bending, as of :func:`taught`, [-]
-
-    Returns
-    -------
-    Told | None
-        None where there is no strip, [mm]
+    :param wishes: set-ups, legs to hold, order of bending, as of :func:`taught`
+    :returns: none where there is no strip
     """
     if log_of(shop) is None:
         return None
@@ -422,19 +355,9 @@ def told_allowances(
 ) -> tuple[ToldAllowance, ...]:
     """What strips told of the bends of received parts, to unfold them with.
 
-    Parameters
-    ----------
-    parts : Iterable[tuple[ReceivedPart, FlatPattern]]
-        Parts as they were unfolded by their metal's own way, [mm]
-    shop : Shop
-        The shop, [mm]
-    set_up, hold, order : str
-        As an option of a command gives them
-
-    Returns
-    -------
-    tuple[ToldAllowance, ...]
-        One for each kind of bend that strips told of, [mm]
+    :param parts: parts as they were unfolded by their metal's own way [mm]
+    :param set_up, hold, order: as an option of a command gives them
+    :returns: one for each kind of bend that strips told of [mm]
     """
     if log_of(shop) is None:
         return ()

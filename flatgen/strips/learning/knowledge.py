@@ -33,7 +33,8 @@ Alike = tuple[str, float, float]
 @dataclass(frozen=True)
 class Lessons:
     """What the log of a shop teaches: ``name`` of its file, ``digest`` of its strips in force, the strips themselves,
-    and damaged lines."""
+    and damaged lines.
+    """
 
     name: str
     digest: str
@@ -66,20 +67,7 @@ class Lessons:
 def log_of(shop: Shop) -> Log | None:
     """The log of strips of a shop, None where there is none or nothing in it.
 
-    Parameters
-    ----------
-    shop : Shop
-        The shop file as read, [-]
-
-    Returns
-    -------
-    Log | None
-        Its strips, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG001 where it cannot be read
+    :raises InputRefused: FG001 where it cannot be read
     """
     if not shop.strips or not Path(shop.strips).exists():
         return None
@@ -90,18 +78,7 @@ def log_of(shop: Shop) -> Log | None:
 
 
 def digest_of(log: Log | None) -> str:
-    """Sixteen hexadecimal digits that change with the strips in force, whatever their order; empty without any.
-
-    Parameters
-    ----------
-    log : Log | None
-        The log, [-]
-
-    Returns
-    -------
-    str
-        The digits, [-]
-    """
+    """Sixteen hexadecimal digits that change with the strips in force, whatever their order; empty without any."""
     if log is None or not log.entries:
         return ""
     return hashlib.sha256(" ".join(sorted(e.digest for e in log.entries)).encode()).hexdigest()[:16]
@@ -110,22 +87,7 @@ def digest_of(log: Log | None) -> str:
 def lessons_of(shop: Shop | None, metals: Mapping[str, Metal]) -> Lessons | None:
     """What the log of a shop teaches, None where there is none; one with damaged lines alone teaches nothing.
 
-    Parameters
-    ----------
-    shop : Shop | None
-        The shop file as read, [-]
-    metals : Mapping[str, Metal]
-        Metals in force, [-]
-
-    Returns
-    -------
-    Lessons | None
-        What is learned, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG001 where the log cannot be read
+    :raises InputRefused: FG001 where the log cannot be read
     """
     log = None if shop is None else log_of(shop)
     if shop is None or log is None:
@@ -138,20 +100,7 @@ def lessons_of(shop: Shop | None, metals: Mapping[str, Metal]) -> Lessons | None
 
 
 def kind_of(part: Part, bend: BendSpec) -> Alike:
-    """What a strip must share with a bend to tell of it: metal, thickness [mm], inside radius [mm].
-
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    bend : BendSpec
-        One of its bends, [mm]
-
-    Returns
-    -------
-    Alike
-        As the log names them, [mm]
-    """
+    """What a strip must share with a bend to tell of it: metal, thickness [mm], inside radius [mm]."""
     return ("" if part.metal is None else part.metal.name, round(part.thickness, 3), round(bend.inside_radius, 3))
 
 
@@ -167,17 +116,7 @@ NORMAL_95 = 1.96
 def made_fast_in(shop: Shop, planned: Shop) -> frozenset[str]:
     """Set-ups whose nose setting was made fast.
 
-    Parameters
-    ----------
-    shop : Shop
-        As its file has it, [mm]
-    planned : Shop
-        Of :func:`made_fast`, [mm]
-
-    Returns
-    -------
-    frozenset[str]
-        Their names, [-]
+    :param planned: of :func:`made_fast`
     """
     return frozenset(o.name for o, n in zip(shop.setups, planned.setups, strict=True) if o.setting != n.setting)
 
@@ -185,17 +124,7 @@ def made_fast_in(shop: Shop, planned: Shop) -> frozenset[str]:
 def settled(schedule: Schedule, bends: Mapping[str, KnownBend]) -> bool:
     """Whether a plan makes each bend where it was asked what strips told.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The plan, [mm]
-    bends : Mapping[str, KnownBend]
-        What strips told, by label, [mm]
-
-    Returns
-    -------
-    bool
-        True where set-ups and nose settings are those, [-]
+    :returns: true where set-ups and nose settings are those
     """
     for stage in schedule.stages:
         known = bends[stage.crease.label]
@@ -210,17 +139,7 @@ def settled(schedule: Schedule, bends: Mapping[str, KnownBend]) -> bool:
 def unsettled(part: Part, schedule: Schedule) -> Finding:
     """That set-ups or nose settings have not come to rest.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [-]
-    schedule : Schedule
-        Its last plan, [mm]
-
-    Returns
-    -------
-    Finding
-        A caution, FG158, [-]
+    :returns: A caution, FG158
     """
     places = ", ".join(
         f"{s.crease.label} {(s.setup or schedule.setup).name}"
@@ -240,21 +159,7 @@ def made_fast(part: Part, schedule: Schedule, shop: Shop, lessons: Lessons) -> S
 
     Only where the plan's own are near, one for a set-up, and where nothing is crushed.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    schedule : Schedule
-        Its plan by the handbook, [mm]
-    shop : Shop
-        As its file has it, [mm]
-    lessons : Lessons
-        What strips told, [mm]
-
-    Returns
-    -------
-    Shop
-        With settings of set-ups that have none of their own, [mm]
+    :returns: with settings of set-ups that have none of their own
     """
     setups = []
     for setup in shop.setups:
@@ -321,21 +226,7 @@ def of_bends(
 ) -> tuple[dict[str, KnownBend], dict[str, Measured], list[Finding]]:
     """What strips told of each bend where the plan makes it; allowances only of bends like theirs.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    schedule : Schedule
-        Its plan, [mm]
-    shop : Shop
-        With the nose settings made fast, [mm]
-    lessons : Lessons
-        What strips told, [mm]
-
-    Returns
-    -------
-    tuple[dict[str, KnownBend], dict[str, Measured], list[Finding]]
-        By label, the second of bends whose allowance is not given otherwise, and what is to be said, [mm]
+    :returns: by label, the second of bends whose allowance is not given otherwise, and what is to be said [mm]
     """
     specs = {b.label: b for b in part.bends}
     fast = {s.name: s.setting for s in shop.setups}

@@ -79,19 +79,8 @@ def doubts(readings: Sequence[StripReading], prior: Prior, clean: Collection[str
 
     One strip alone cannot be off as a whole: its offset takes the shift. From the second one on it can.
 
-    Parameters
-    ----------
-    readings : Sequence[StripReading]
-        Strips as measured, [mm]
-    prior : Prior
-        What is known before, [-]
-    clean : Collection[str]
-        Names of strips that are known to be laid in rightly, so that of two that differ the other one is off, [-]
-
-    Returns
-    -------
-    tuple[Doubt, ...]
-        With what was expected, [mm]
+    :param clean: names of strips that are known to be laid in rightly, so that of two that differ the other one is off
+    :returns: with what was expected [mm]
     """
     usual = tuple(s for s in prior.scatters if s <= USUAL_SCATTER) or (min(prior.scatters),)
     prior = replace(prior, scatters=usual, wide_chance=0.0)
@@ -238,17 +227,7 @@ class Residual:
 def residuals(learned: Learned, readings: Sequence[StripReading]) -> tuple[Residual, ...]:
     """Measured numbers of the strips that were learned from, each beside what is expected of it now.
 
-    Parameters
-    ----------
-    learned : Learned
-        What the readings have taught, [-]
-    readings : Sequence[StripReading]
-        The same readings, [mm]
-
-    Returns
-    -------
-    tuple[Residual, ...]
-        In the order of the strips, legs first, [mm]
+    :returns: in the order of the strips, legs first [mm]
     """
     posterior = learned.posterior
     found = []

@@ -72,17 +72,8 @@ class Learned:
 def learn(readings: Sequence[StripReading], prior: Prior) -> Learned:
     """What strips teach.
 
-    Parameters
-    ----------
-    readings : Sequence[StripReading]
-        Strips as measured, in any order; numbers that were not measured are left out, [mm]
-    prior : Prior
-        What is known before, [-]
-
-    Returns
-    -------
-    Learned
-        Values and spreads, and what cannot be told, [mm]
+    :param readings: strips as measured, in any order; numbers that were not measured are left out
+    :returns: values and spreads, and what cannot be told
     """
     posterior = posterior_of([rows_of(s, prior).seen for s in readings], prior)
     told, entangled = told_apart(readings, prior)
@@ -128,21 +119,9 @@ def allowance_known(
     Where no strip has such a bend the spread is that of the prior, narrowed by bends that share metal or set-up. The
     effect of one sheet is in no value: it differs from sheet to sheet by ``Prior.k_sheet``.
 
-    Parameters
-    ----------
-    learned : Learned
-        What was learned, [-]
-    kind : Kind
-        Metal, thickness [mm], inside radius [mm], set-up, nose setting to its class [mm], see ``kind_of``, [-]
-    angle : float
-        Bend angle, [deg]
-    dimensions : Dimensions
-        How the drawing is dimensioned, for ``drawn``, [-]
-
-    Returns
-    -------
-    KnownAllowance
-        In [mm]
+    :param kind: metal, thickness [mm], inside radius [mm], set-up, nose setting to its class [mm], see ``kind_of``
+    :param angle: bend angle [deg]
+    :param dimensions: how the drawing is dimensioned, for ``drawn``
     """
     metal, thickness, radius, setup, setting = kind
     k = expected_k(learned.prior, metal, radius, thickness)
@@ -183,22 +162,8 @@ def allowance_known(
 def springback_known(learned: Learned, metal: str, thickness: float, inside_radius: float) -> KnownSpringback:
     """Springback of a metal at a thickness and radius.
 
-    Parameters
-    ----------
-    learned : Learned
-        What was learned, [-]
-    metal : str
-        Its name, [-]
-    thickness : float
-        As bought, [mm]
-    inside_radius : float
-        As asked, [mm]
-
-    Returns
-    -------
-    KnownSpringback
-        Alpha in [-], beta in [deg]
-
+    :param thickness: as bought [mm]
+    :param inside_radius: as asked [mm]
     """
     alpha: Unknown = ("alpha", metal, round(thickness, 3), round(inside_radius, 3))
     beta: Unknown = ("beta", metal)
@@ -223,17 +188,7 @@ def springback_known(learned: Learned, metal: str, thickness: float, inside_radi
 def combined(learned: Learned, vectors: Sequence[dict[Unknown, float]]) -> tuple[Array, Array]:
     """Mean and covariance of linear combinations of unknowns; those that no strip met have their prior.
 
-    Parameters
-    ----------
-    learned : Learned
-        What was learned, [-]
-    vectors : Sequence[dict[Unknown, float]]
-        Factors by unknown, [-]
-
-    Returns
-    -------
-    tuple[Array, Array]
-        In the units that factors and unknowns make, [-]
+    :returns: in the units that factors and unknowns make
     """
     posterior = learned.posterior
     place = {u: n for n, u in enumerate(posterior.unknowns)}
@@ -297,8 +252,7 @@ def _kind(name: Unknown) -> tuple[Kind, float]:
 
 
 def _behind(readings: Iterable[StripReading]) -> dict[Unknown, Behind]:
-    """Bends and strips behind each allowance, offset and springback. A bend counts for an allowance and an offset if a
-    leg beside it was measured, for springback if leaf and bend angle were written down."""
+    """Bends and strips behind each allowance, offset and springback."""
     found: dict[Unknown, list[tuple[int, bool]]] = {}
     for number, strip in enumerate(readings):
         for n, bend in enumerate(strip.bends):

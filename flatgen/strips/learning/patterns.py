@@ -154,7 +154,8 @@ Way = Callable[[StripReading, Rows], Array]
 @dataclass(frozen=True)
 class Pattern:
     """A pattern: ``what`` sort, its ``size`` and ``spread`` in ``unit`` (mm or deg), by how many spreads it is off 0
-    (``share``), and how many were looked for (``tests``); advice has no size."""
+    (``share``), and how many were looked for (``tests``); advice has no size.
+    """
 
     what: str
     text: str
@@ -181,19 +182,8 @@ class _Asked:
 def patterns(known: Learned, readings: Sequence[StripReading], residuals: Sequence[Residual]) -> tuple[Pattern, ...]:
     """Patterns that chance would not make, the strongest of each sort, then advice on what cannot be seen.
 
-    Parameters
-    ----------
-    known : Learned
-        What the readings have taught, [-]
-    readings : Sequence[StripReading]
-        The same readings, [mm]
-    residuals : Sequence[Residual]
-        Of ``residuals(known, readings)``, [mm]
-
-    Returns
-    -------
-    tuple[Pattern, ...]
-        Sizes in [mm] and [deg]
+    :param residuals: of ``residuals(known, readings)``
+    :returns: sizes in [mm] and [deg]
     """
     asked = _asked(readings)
     rows = [rows_of(s, known.prior).seen for s in readings]
@@ -215,18 +205,7 @@ def patterns(known: Learned, readings: Sequence[StripReading], residuals: Sequen
 
 
 def looked_for(readings: Sequence[StripReading]) -> int:
-    """How many patterns these strips allow to look for.
-
-    Parameters
-    ----------
-    readings : Sequence[StripReading]
-        Strips as measured, [mm]
-
-    Returns
-    -------
-    int
-        Their count, [-]
-    """
+    """How many patterns these strips allow to look for."""
     return len(_asked(readings))
 
 

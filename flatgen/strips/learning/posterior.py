@@ -30,7 +30,8 @@ FAINT = 1e-9
 @dataclass(frozen=True)
 class Members:
     """The members that the mixture has before any strip: placement ``scatter`` [mm], ``width`` of the prior and
-    logarithm of the ``weight`` [-], one figure each."""
+    logarithm of the ``weight`` [-], one figure each.
+    """
 
     scatter: Array
     width: Array
@@ -72,15 +73,7 @@ class Posterior:
 def members_of(prior: Prior) -> Members:
     """Placement scatters and widths of the prior, each pair with its weight before any strip.
 
-    Parameters
-    ----------
-    prior : Prior
-        What is known before, [-]
-
-    Returns
-    -------
-    Members
-        Scatters in [mm], widths and logarithms of weights in [-]
+    :returns: scatters in [mm], widths and logarithms of weights in
     """
     scatter = np.array(sorted(prior.scatters))
     if len(scatter) > 1:
@@ -101,17 +94,8 @@ def members_of(prior: Prior) -> Members:
 def covariance_of(rows: Rows, scatter: Array) -> Array:
     """R of a strip for each placement scatter.
 
-    Parameters
-    ----------
-    rows : Rows
-        Its equations, [mm]
-    scatter : Array
-        Placement scatters, [mm]
-
-    Returns
-    -------
-    Array
-        Members by rows by rows, in the squared units of the rows, [mm2]
+    :param scatter: placement scatters [mm]
+    :returns: members by rows by rows, in the squared units of the rows [mm2]
     """
     return np.asarray(rows.noise + scatter[:, None, None] ** 2 * (rows.placed @ rows.placed.T))
 
@@ -119,17 +103,7 @@ def covariance_of(rows: Rows, scatter: Array) -> Array:
 def aligned(rows: Rows, unknowns: Sequence[Unknown]) -> tuple[Array, tuple[Unknown, ...]]:
     """Slopes of a strip's rows in a given order of unknowns, and its unknowns that are not among them.
 
-    Parameters
-    ----------
-    rows : Rows
-        Equations, [mm]
-    unknowns : Sequence[Unknown]
-        The order, [-]
-
-    Returns
-    -------
-    tuple[Array, tuple[Unknown, ...]]
-        Rows by unknowns in the units of the rows, and those left over, [mm]
+    :returns: rows by unknowns in the units of the rows, and those left over [mm]
     """
     place = {u: n for n, u in enumerate(unknowns)}
     slope = np.zeros((len(rows.names), len(unknowns)))
@@ -142,17 +116,7 @@ def aligned(rows: Rows, unknowns: Sequence[Unknown]) -> tuple[Array, tuple[Unkno
 def posterior_of(strips: Sequence[Rows], prior: Prior) -> Posterior:
     """What measured rows of strips tell.
 
-    Parameters
-    ----------
-    strips : Sequence[Rows]
-        Rows that were measured, one set per strip, [mm]
-    prior : Prior
-        What is known before, [-]
-
-    Returns
-    -------
-    Posterior
-        In the units of the unknowns, [-]
+    :param strips: rows that were measured, one set per strip
     """
     found: dict[Unknown, None] = {}
     for rows in strips:
@@ -212,19 +176,9 @@ def _inverse(precision: Array) -> Array:
 def forecast(posterior: Posterior, rows: Rows, prior: Prior) -> tuple[Array, Array, Array]:
     """Means of rows to come, and their covariance with and without their own scatter, for each member.
 
-    Parameters
-    ----------
-    posterior : Posterior
-        What is known, [-]
-    rows : Rows
-        Rows to come; the noise in them is the scatter, [mm]
-    prior : Prior
-        What is known of unknowns that no strip has met, [-]
-
-    Returns
-    -------
-    tuple[Array, Array, Array]
-        Means (members by rows) [mm]; covariance of what is expected, and of the scatter alone [mm2]
+    :param rows: rows to come; the noise in them is the scatter
+    :param prior: what is known of unknowns that no strip has met
+    :returns: means (members by rows) [mm]; covariance of what is expected, and of the scatter alone [mm2]
     """
     slope, fresh = aligned(rows, posterior.unknowns)
     means = rows.expected + posterior.means @ slope.T
@@ -240,24 +194,11 @@ def forecast(posterior: Posterior, rows: Rows, prior: Prior) -> tuple[Array, Arr
 def chance_below(limit: float, weights: Array, means: Array, spreads: Array) -> float:
     """Chance that one number that follows a mixture of Gaussians lies below a limit.
 
-    Parameters
-    ----------
-    limit : float
-        The limit, [mm]
-    weights : Array
-        Of the members, [-]
-    means : Array
-        Of the members, [mm]
-    spreads : Array
-        Their standard deviations, > 0, [mm]
+    :param limit: the limit [mm]
+    :param means: of the members [mm]
+    :param spreads: their standard deviations, > 0 [mm]
+    :returns: between 0 and 1
 
-    Returns
-    -------
-    float
-        Between 0 and 1, [-]
-
-    Examples
-    --------
     Tables of the normal law: 0.975 lie below 1.960 standard deviations.
 
     >>> chance_below(1.959964, np.ones(1), np.zeros(1), np.ones(1))
@@ -270,24 +211,11 @@ def chance_below(limit: float, weights: Array, means: Array, spreads: Array) -> 
 def quantile(share: float, weights: Array, means: Array, spreads: Array) -> float:
     """The limit below which a share of a mixture of Gaussians lies, to 1e-6.
 
-    Parameters
-    ----------
-    share : float
-        Between 0 and 1, [-]
-    weights : Array
-        Of the members, [-]
-    means : Array
-        Of the members, [mm]
-    spreads : Array
-        Their standard deviations, > 0, [mm]
+    :param share: between 0 and 1
+    :param means: of the members [mm]
+    :param spreads: their standard deviations, > 0 [mm]
+    :returns: the limit [mm]
 
-    Returns
-    -------
-    float
-        The limit, [mm]
-
-    Examples
-    --------
     >>> quantile(0.975, np.ones(1), np.zeros(1), np.ones(1))
     1.95996
     """

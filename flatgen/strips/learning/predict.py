@@ -37,7 +37,8 @@ SLIGHT = 1e-4
 class LegForecast:
     """A finished leg. ``value`` [mm]; ``low`` to ``high`` holds 95 % of finished pieces, ``expected_low`` to
     ``expected_high`` what is expected without the scatter of one piece; ``spread``, ``scatter`` [mm]: standard
-    deviations of the finished leg and of its own scatter. ``held_ends``: at how many ends it is held."""
+    deviations of the finished leg and of its own scatter. ``held_ends``: at how many ends it is held.
+    """
 
     name: str
     asked: float
@@ -66,7 +67,8 @@ class AngleForecast:
 @dataclass(frozen=True)
 class Teach:
     """What one further bend of this kind would do: ``gain`` is the share of the legs' uncertainty (mean square, scatter
-    left out) that it takes away [-]."""
+    left out) that it takes away [-].
+    """
 
     label: str
     angle: float
@@ -77,7 +79,8 @@ class Teach:
 @dataclass(frozen=True)
 class Advice:
     """Cut the blank, or what else first. ``chance`` that all legs meet their tolerance on lines that are drawn with
-    what is learned, ``chance_after`` the same with one more strip of this section bent and measured [-]."""
+    what is learned, ``chance_after`` the same with one more strip of this section bent and measured [-].
+    """
 
     do: Literal["cut", "strip", "draw again"]
     text: str
@@ -88,7 +91,8 @@ class Advice:
 @dataclass(frozen=True)
 class Forecast:
     """A part as it will come out. ``chance`` [-] that all legs meet their tolerance on the lines as given; None where
-    no leg has one. ``teach``: further bends, the one that would teach most first."""
+    no leg has one. ``teach``: further bends, the one that would teach most first.
+    """
 
     legs: tuple[LegForecast, ...]
     angles: tuple[AngleForecast, ...]
@@ -102,17 +106,7 @@ def with_leaf_angles(learned: Learned, plan: StripReading) -> StripReading:
 
     What deflection and twist take (``loss``) is left in: it is not the same along the part.
 
-    Parameters
-    ----------
-    learned : Learned
-        What was learned, [-]
-    plan : StripReading
-        The part, [mm]
-
-    Returns
-    -------
-    StripReading
-        With ``set`` [deg] at every bend, [mm]
+    :returns: with ``set`` [deg] at every bend
     """
     thickness, _ = thickness_of(plan, learned.prior)
     bends = []
@@ -130,27 +124,11 @@ def predict(
 ) -> Forecast:
     """A part's finished legs and angles, the chance that it is right, and what to do.
 
-    Parameters
-    ----------
-    learned : Learned
-        What was learned, [-]
-    plan : StripReading
-        The part, written as a strip that is not measured yet; ``loss`` is what the part's own deflection and twist
-        take of each angle where it is looked at, at mid length or at an end, [mm]
-    tolerances : Sequence[float | None]
-        Each leg's, either way; None where a leg may be what it likes; empty for none, [mm]
-    goal : float
-        Chance from which on a blank is worth cutting, [-]
-
-    Returns
-    -------
-    Forecast
-        In [mm] and [deg]
-
-    Raises
-    ------
-    ValueError
-        If there is a tolerance missing, or one that is not above 0.
+    :param plan: the part, written as a strip that is not measured yet; ``loss`` is what the part's own deflection and
+        twist take of each angle where it is looked at, at mid length or at an end
+    :param tolerances: each leg's, either way; None where a leg may be what it likes; empty for none [mm]
+    :param goal: chance from which on a blank is worth cutting
+    :raises ValueError: If there is a tolerance missing, or one that is not above 0.
     """
     if tolerances and len(tolerances) != len(plan.legs):
         raise ValueError(f"{len(tolerances)} tolerances for {len(plan.legs)} legs")

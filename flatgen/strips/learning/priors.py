@@ -94,24 +94,9 @@ class Prior:
 def expected_k(prior: Prior, metal: str, inside_radius: float, thickness: float) -> float:
     """K expected before a strip is bent: between the handbook's and the middle of what is published.
 
-    Parameters
-    ----------
-    prior : Prior
-        What is known before, [-]
-    metal : str
-        Its name, [-]
-    inside_radius : float
-        As asked, [mm]
-    thickness : float
-        As bought, [mm]
+    :param inside_radius: as asked [mm]
+    :param thickness: as bought [mm]
 
-    Returns
-    -------
-    float
-        K, [-]
-
-    Examples
-    --------
     By hand, DIN 6935 at r = s: k = 0.65, K = 0.325; halfway to 0.41.
 
     >>> expected_k(Prior(), "5052-H32", 2.0, 2.0)
@@ -128,17 +113,7 @@ def expected_k(prior: Prior, metal: str, inside_radius: float, thickness: float)
 def springback_expected(prior: Prior, metal: str) -> tuple[tuple[float, float], tuple[float, float]]:
     """Alpha and beta expected of a metal, each with its spread.
 
-    Parameters
-    ----------
-    prior : Prior
-        What is known before, [-]
-    metal : str
-        Its name, [-]
-
-    Returns
-    -------
-    tuple[tuple[float, float], tuple[float, float]]
-        Alpha and its spread [-], beta and its spread [deg]
+    :returns: alpha and its spread, beta and its spread [deg]
     """
     return prior.springback.get(metal, (prior.alpha, prior.beta))
 
@@ -146,17 +121,7 @@ def springback_expected(prior: Prior, metal: str) -> tuple[tuple[float, float], 
 def spread(prior: Prior, unknown: Unknown) -> float:
     """Standard deviation of an unknown before a strip is bent.
 
-    Parameters
-    ----------
-    prior : Prior
-        What is known before, [-]
-    unknown : Unknown
-        Which, [-]
-
-    Returns
-    -------
-    float
-        In its own unit, see the head of this module, [-]
+    :returns: in its own unit, see the head of this module
     """
     sort = str(unknown[0])
     if sort in ("alpha", "beta"):
@@ -177,35 +142,14 @@ Kind = tuple[str, float, float, str, float | None]
 
 
 def kind_of(strip: StripReading, bend: BendReading) -> Kind:
-    """What bends must share to be of one kind, but for their angle.
-
-    Parameters
-    ----------
-    strip : StripReading
-        The strip, [-]
-    bend : BendReading
-        One of its bends, [-]
-
-    Returns
-    -------
-    Kind
-        Metal, thickness, radius, set-up, nose setting, [mm]
-    """
+    """What bends must share to be of one kind, but for their angle."""
     return (strip.metal, round(strip.nominal, 3), round(bend.inside_radius, 3), bend.setup, setting_class(bend))
 
 
 def setting_class(bend: BendReading) -> float | None:
     """Nose setting to its class, so that settings that are one in the workshop are one here.
 
-    Parameters
-    ----------
-    bend : BendReading
-        The bend, [-]
-
-    Returns
-    -------
-    float | None
-        A multiple of ``SETTING_CLASS``, None where not known, [mm]
+    :returns: A multiple of ``SETTING_CLASS``, None where not known [mm]
     """
     return None if bend.nose_setting is None else round(round(bend.nose_setting / SETTING_CLASS) * SETTING_CLASS, 6)
 
@@ -213,18 +157,9 @@ def setting_class(bend: BendReading) -> float | None:
 def angle_class(angle: float) -> float:
     """Angle to its class.
 
-    Parameters
-    ----------
-    angle : float
-        As asked, [deg]
+    :param angle: as asked [deg]
+    :returns: A multiple of ``ANGLE_CLASS`` [deg]
 
-    Returns
-    -------
-    float
-        A multiple of ``ANGLE_CLASS``, [deg]
-
-    Examples
-    --------
     >>> angle_class(88.0)
     90.0
     """
@@ -232,18 +167,7 @@ def angle_class(angle: float) -> float:
 
 
 def offset_key(bend: BendReading) -> Unknown:
-    """The unknown e of a bend's set-up and nose setting.
-
-    Parameters
-    ----------
-    bend : BendReading
-        The bend, [-]
-
-    Returns
-    -------
-    Unknown
-        Its name, [-]
-    """
+    """The unknown e of a bend's set-up and nose setting."""
     return ("offset", bend.setup, setting_class(bend))
 
 
@@ -262,17 +186,8 @@ Springback = tuple[tuple[float, float], tuple[float, float]]
 def prior_for(shop: Shop, metals: Mapping[str, Metal]) -> Prior:
     """What is known in a workshop before a strip is bent.
 
-    Parameters
-    ----------
-    shop : Shop
-        The shop file as read, its offsets being those of the file, [mm]
-    metals : Mapping[str, Metal]
-        Metals in force, by name, [-]
-
-    Returns
-    -------
-    Prior
-        With the method of each metal, e of each set-up and the springback of each metal, [mm]
+    :param shop: the shop file as read, its offsets being those of the file
+    :returns: with the method of each metal, e of each set-up and the springback of each metal
     """
     methods = {m.name: method_named(m.default_method) for m in metals.values() if m.default_method is not None}
     expected = {m.name: springback_by_formula(m) for m in metals.values()}
@@ -286,18 +201,8 @@ def prior_for(shop: Shop, metals: Mapping[str, Metal]) -> Prior:
 def springback_by_formula(metal: Metal) -> Springback | None:
     """Alpha and beta of a metal by formula, each with its spread.
 
-    Parameters
-    ----------
-    metal : Metal
-        Of the tables, [-]
+    :returns: alpha and its spread, beta and its spread [deg]; None where yield or modulus is not known
 
-    Returns
-    -------
-    tuple | None
-        Alpha and its spread [-], beta and its spread [deg]; None where yield or modulus is not known
-
-    Examples
-    --------
     304 by hand, yield 205 MPa, E 193 GPa, Poisson 0.3: S / E' = 236.7 / 212 088 = 0.001116, x0 = 0.002790 - so small
     that x and x0 are one to 1 % - and 1 / (1 - 3 x0) - 1 = 0.0084; beta is half of 0.0639 degrees.
 

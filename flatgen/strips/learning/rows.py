@@ -63,17 +63,7 @@ class Bent:
 def thickness_of(strip: StripReading, prior: Prior) -> tuple[float, float]:
     """Thickness of a strip and how well it is known.
 
-    Parameters
-    ----------
-    strip : StripReading
-        The strip, [mm]
-    prior : Prior
-        What is known before, [-]
-
-    Returns
-    -------
-    tuple[float, float]
-        By micrometer where it was measured, else as bought; its standard deviation, [mm]
+    :returns: by micrometer where it was measured, else as bought; its standard deviation [mm]
     """
     if strip.thickness is not None:
         return strip.thickness, prior.thickness_error
@@ -83,19 +73,7 @@ def thickness_of(strip: StripReading, prior: Prior) -> tuple[float, float]:
 def bends_of(strip: StripReading, prior: Prior, thickness: float) -> Bent:
     """Bends of a strip in arrays.
 
-    Parameters
-    ----------
-    strip : StripReading
-        The strip, [mm]
-    prior : Prior
-        What is known before, [-]
-    thickness : float
-        Of its sheet, [mm]
-
-    Returns
-    -------
-    Bent
-        See there, [mm]
+    :param thickness: of its sheet [mm]
     """
     found = np.array([_bend(strip, bend, prior, thickness) for bend in strip.bends], dtype=float).reshape(-1, 9)
     return Bent(*found.T)
@@ -119,18 +97,8 @@ def _bend(strip: StripReading, bend: BendReading, prior: Prior, thickness: float
 def placing(held: Array) -> Array:
     """What a bend's placement does to each leg: it adds to the held one what it takes from the other.
 
-    Parameters
-    ----------
-    held : Array
-        +1 where the first side is held, -1 where the second, [-]
+    :param held: +1 where the first side is held, -1 where the second
 
-    Returns
-    -------
-    Array
-        Legs by bends, [-]
-
-    Examples
-    --------
     >>> placing(np.array([1.0, -1.0])).tolist()
     [[1.0, 0.0], [-1.0, -1.0], [0.0, 1.0]]
     """
@@ -145,18 +113,9 @@ def placing(held: Array) -> Array:
 def swung_ends(held: Array) -> Array:
     """Which ends of legs are swung: their bend's allowance comes off the leg.
 
-    Parameters
-    ----------
-    held : Array
-        +1 where the first side is held, -1 where the second, [-]
+    :param held: +1 where the first side is held, -1 where the second
+    :returns: legs by bends, 1 where the leg is swung at this bend
 
-    Returns
-    -------
-    Array
-        Legs by bends, 1 where the leg is swung at this bend, [-]
-
-    Examples
-    --------
     >>> swung_ends(np.array([1.0, -1.0])).tolist()
     [[0.0, 0.0], [1.0, 1.0], [0.0, 0.0]]
     """
@@ -166,18 +125,9 @@ def swung_ends(held: Array) -> Array:
 def blank_share(held: Array) -> Array:
     """How each leg grows with the blank.
 
-    Parameters
-    ----------
-    held : Array
-        +1 where the first side is held, -1 where the second, [-]
+    :param held: +1 where the first side is held, -1 where the second
+    :returns: one figure per leg, their sum is 1
 
-    Returns
-    -------
-    Array
-        One figure per leg, their sum is 1, [-]
-
-    Examples
-    --------
     >>> blank_share(np.array([1.0, -1.0])).tolist()
     [0.0, 1.0, 0.0]
     """
@@ -188,19 +138,7 @@ def blank_share(held: Array) -> Array:
 def flats(strip: StripReading, bent: Bent, prior: Prior) -> Array:
     """Each leg between its tangent lines, with nothing off what is expected.
 
-    Parameters
-    ----------
-    strip : StripReading
-        The strip, [mm]
-    bent : Bent
-        Its bends, [mm]
-    prior : Prior
-        What is known before, [-]
-
-    Returns
-    -------
-    Array
-        One figure per leg, [mm]
+    :returns: one figure per leg [mm]
     """
     first, second = [], []
     planned = _planned(strip)
@@ -243,19 +181,8 @@ def _asked_setback(bend: BendReading, thickness: float, dimensions: Dimensions) 
 def setbacks(strip: StripReading, bent: Bent, thickness: float) -> tuple[Array, Array, Array, Array]:
     """Setbacks of legs at their bends, and how they grow.
 
-    Parameters
-    ----------
-    strip : StripReading
-        The strip, [mm]
-    bent : Bent
-        Its bends, [mm]
-    thickness : float
-        Of its sheet, [mm]
-
-    Returns
-    -------
-    tuple[Array, Array, Array, Array]
-        Legs by bends: setback [mm]; its growth with the angle [mm/deg], the radius [-], the thickness [-]
+    :param thickness: of its sheet [mm]
+    :returns: legs by bends: setback [mm]; its growth with the angle [mm/deg], the radius, the thickness
     """
     shape = (len(strip.legs), len(strip.bends))
     back, by_angle, by_radius, by_thickness = (np.zeros(shape) for _ in range(4))
@@ -273,20 +200,9 @@ def setbacks(strip: StripReading, bent: Bent, thickness: float) -> tuple[Array, 
 def half_tangent(angle: float, dimensions: Dimensions) -> tuple[float, float]:
     """tan of half the angle, or of 45 degrees where a leg is told overall; and how it grows.
 
-    Parameters
-    ----------
-    angle : float
-        Bend angle, [deg]
-    dimensions : Dimensions
-        How the leg is dimensioned, [-]
+    :param angle: bend angle [deg]
+    :returns: the tangent, and its growth per degree [1/deg]
 
-    Returns
-    -------
-    tuple[float, float]
-        The tangent [-], and its growth per degree [1/deg]
-
-    Examples
-    --------
     By hand: tan 30, and (1 + tan2 30) / 2 per radian.
 
     >>> half_tangent(60.0, "mould-line")
@@ -359,17 +275,7 @@ class Growth:
 def rows_of(strip: StripReading, prior: Prior) -> Rows:
     """All equations of a strip, those of numbers that were not measured too.
 
-    Parameters
-    ----------
-    strip : StripReading
-        The strip, or a part to be bent written as one, [mm]
-    prior : Prior
-        What is known before, [-]
-
-    Returns
-    -------
-    Rows
-        Legs, radii, angles and the blank, [mm]
+    :param strip: the strip, or a part to be bent written as one
     """
     thickness, _ = thickness_of(strip, prior)
     bent = bends_of(strip, prior, thickness)
@@ -413,7 +319,7 @@ def _slopes(strip: StripReading, bent: Bent, placed: Array, growth: Growth) -> t
 
 
 def _met(strip: StripReading) -> list[tuple[int, Unknown]]:
-    """Which bend meets which unknown. A strip whose sheet is not named is of a sheet of its own."""
+    """Which bend meets which unknown."""
     met: list[tuple[int, Unknown]] = []
     for n, bend in enumerate(strip.bends):
         kind, turned = kind_of(strip, bend), angle_class(bend.angle)
@@ -451,7 +357,7 @@ def _noise(strip: StripReading, bent: Bent, placed: Array, growth: Growth, prior
 
 
 def _measured(strip: StripReading) -> Array:
-    """Numbers as measured, nan where they were not. An angle says nothing of springback without the leaf's."""
+    """Numbers as measured, nan where they were not."""
     numbers = [leg.got for leg in strip.legs] + [b.radius for b in strip.bends]
     numbers += [b.got if b.set is not None else None for b in strip.bends] + [strip.blank_got]
     return np.array([math.nan if n is None else n for n in numbers])

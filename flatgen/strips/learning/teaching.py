@@ -1,4 +1,4 @@
-"""Teaching strips: two bends of one kind with the leg between them held at both, so that its legs tell the allowance."""
+"""Teaching strips: two bends of one kind, the leg between them held at both; its legs tell the allowance."""
 
 from __future__ import annotations
 
@@ -42,17 +42,7 @@ class Lesson:
 def entangled_of(strip: Strip, prior: Prior) -> tuple[Entangled, ...]:
     """What a strip cannot tell apart, however well it is measured.
 
-    Parameters
-    ----------
-    strip : Strip
-        Cut of a part, [mm]
-    prior : Prior
-        In force, [-]
-
-    Returns
-    -------
-    tuple[Entangled, ...]
-        Allowances and offsets that legs cannot tell apart first, [-]
+    :returns: allowances and offsets that legs cannot tell apart first
     """
     return tuple(sorted(deficient(strip.reading, prior), key=lambda e: not e.angles))
 
@@ -60,21 +50,8 @@ def entangled_of(strip: Strip, prior: Prior) -> tuple[Entangled, ...]:
 def lessons(part: Part, schedule: Schedule, width: float, prior: Prior) -> tuple[Lesson, ...]:
     """A teaching strip for each kind of bend of a part, the commonest first.
 
-    Parameters
-    ----------
-    part : Part
-        The part, [mm]
-    schedule : Schedule
-        Its stages, [mm]
-    width : float
-        Of the strips, [mm]
-    prior : Prior
-        In force, [-]
-
-    Returns
-    -------
-    tuple[Lesson, ...]
-        One for each metal, radius, angle class, set-up and nose setting, [mm]
+    :param width: of the strips [mm]
+    :returns: one for each metal, radius, angle class, set-up and nose setting [mm]
     """
     specs = {b.label: b for b in part.bends}
     kinds: dict[tuple[float, float, str, float | None], list[Stage]] = {}

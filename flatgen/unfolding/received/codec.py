@@ -34,22 +34,8 @@ class NotPlain(ValueError):
 def encode(value: object, kind: Any) -> bytes:
     """Data of a type as one line, without its end.
 
-    Parameters
-    ----------
-    value : object
-        The data, [-]
-    kind : Any
-        Its type: a dataclass, or a union of some, [-]
-
-    Returns
-    -------
-    bytes
-        ASCII, no line feed in it, [-]
-
-    Raises
-    ------
-    NotPlain
-        Where the data are not of that type, or a number is not finite.
+    :param kind: its type: a dataclass, or a union of some
+    :raises NotPlain: Where the data are not of that type, or a number is not finite.
     """
     try:
         return json.dumps(_turns(kind)[0](value), allow_nan=False, separators=(",", ":")).encode("ascii")
@@ -60,22 +46,9 @@ def encode(value: object, kind: Any) -> bytes:
 def decode(line: bytes, kind: type[Kind]) -> Kind:
     """Data of a type from one line.
 
-    Parameters
-    ----------
-    line : bytes
-        As :func:`encode` makes it, from anybody, [-]
-    kind : type
-        What it must be, [-]
-
-    Returns
-    -------
-    Kind
-        The data, control characters in texts replaced, [-]
-
-    Raises
-    ------
-    NotPlain
-        Where the line is anything else.
+    :param line: as :func:`encode` makes it, from anybody
+    :returns: the data, control characters in texts replaced
+    :raises NotPlain: Where the line is anything else.
     """
     try:
         return cast(Kind, _turns(cast(Any, kind))[1](json.loads(line.decode("ascii"))))
@@ -86,18 +59,6 @@ def decode(line: bytes, kind: type[Kind]) -> Kind:
 def plain(text: str) -> str:
     """Text with what could steer a terminal, or is no character, replaced; line feeds stay.
 
-    Parameters
-    ----------
-    text : str
-        From anybody, [-]
-
-    Returns
-    -------
-    str
-        To be printed, [-]
-
-    Examples
-    --------
     >>> plain("red: \\x1b[31m")
     'red: ?[31m'
     """

@@ -60,14 +60,8 @@ class _State:
 class Keeper:
     """Keeps a worker for the files of one command; to be used in a ``with``, which ends the worker.
 
-    Parameters
-    ----------
-    reading, solid, starting : float
-        How long the worker may take for reading a file, for a solid, for its start, [s]
-    memory : float
-        That it may hold, [MB]
-    worker : Sequence[str]
-        What the interpreter runs, [-]
+    :param reading, solid, starting: how long the worker may take for reading a file, for a solid, for its start [s]
+    :param memory: that it may hold [MB]
     """
 
     def __init__(
@@ -100,22 +94,8 @@ class Keeper:
     def receive(self, path: Path | str, request: Request) -> list[Received]:
         """Unfold the solids of a STEP file in the worker.
 
-        Parameters
-        ----------
-        path : Path | str
-            Of the file, [-]
-        request : Request
-            How they are to be unfolded, [-]
-
-        Returns
-        -------
-        list[Received]
-            One for each solid, in the order of the file, [mm]
-
-        Raises
-        ------
-        InputRefused
-            FG001, FG050, FG051: the file as such cannot be used.
+        :returns: one for each solid, in the order of the file
+        :raises InputRefused: FG001, FG050, FG051: the file as such cannot be used.
         """
         check_text(Path(path))
         state = _State(str(path))

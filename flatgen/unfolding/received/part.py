@@ -81,25 +81,9 @@ def received_part(
 ) -> ReceivedPart:
     """The part behind the flat of a received solid, with what the shop rules say of its bends and legs.
 
-    Parameters
-    ----------
-    name : str
-        Of its files, [-]
-    flat : FlatPattern
-        Its flat, bends labelled, [mm]
-    allowances : Iterable[Allowance]
-        Of its bends, in their order, [mm]
-    metal : Metal | None
-        The metal, where it is known, [-]
-    k : float | None
-        K that was given, [-]
-    source : Source
-        Where it comes from, [-]
-
-    Returns
-    -------
-    ReceivedPart
-        With findings FG101 to FG106, [-]
+    :param metal: the metal, where it is known
+    :param source: where it comes from
+    :returns: with findings FG101 to FG106
     """
     bends = tuple(
         _spec(bend, allowance, flat.thickness, source.where, "given" if metal is None or k is not None else "metal")

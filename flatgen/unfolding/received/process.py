@@ -43,17 +43,8 @@ class Death:
 class Process:
     """A worker process; ``memory`` [MB] bounds what it holds.
 
-    Parameters
-    ----------
-    worker : Sequence[str]
-        What the interpreter is to run, [-]
-    memory : float
-        That it may hold, [MB]
-
-    Raises
-    ------
-    OSError
-        Where the system cannot start it.
+    :param memory: that it may hold [MB]
+    :raises OSError: Where the system cannot start it.
     """
 
     def __init__(self, worker: Sequence[str], memory: float) -> None:
@@ -74,13 +65,7 @@ class Process:
         listener.start()
 
     def ask(self, asked: Ask) -> None:
-        """Ask; whether anybody hears it, the answers will show.
-
-        Parameters
-        ----------
-        asked : Ask
-            A file, [-]
-        """
+        """Ask; whether anybody hears it, the answers will show."""
         assert self._process.stdin is not None
         with contextlib.suppress(OSError):
             self._process.stdin.write(encode(asked, Ask) + b"\n")
@@ -89,15 +74,8 @@ class Process:
     def hear(self, seconds: float) -> Answer | Death:
         """The next answer, waited for at most so long; the process is dead where there is none.
 
-        Parameters
-        ----------
-        seconds : float
-            To wait, [s]
-
-        Returns
-        -------
-        Answer | Death
-            What it said, or why it says nothing any more, [-]
+        :param seconds: to wait [s]
+        :returns: what it said, or why it says nothing any more
         """
         until = time.monotonic() + seconds
         while True:
@@ -179,7 +157,7 @@ def _environment() -> dict[str, str]:
 
 
 def _listen(channel: BinaryIO, heard: queue.Queue[bytes]) -> None:
-    """Hand on line by line; an empty one is the end. A line too long is handed on cut off, which is no answer."""
+    """Hand on line by line; an empty one is the end."""
     try:
         while line := channel.readline(LONGEST_LINE * 1_000_000):
             heard.put(line)

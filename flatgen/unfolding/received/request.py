@@ -126,20 +126,7 @@ class Asked:
     def request(self, metals: Mapping[str, Metal]) -> Request:
         """What is asked, read.
 
-        Parameters
-        ----------
-        metals : Mapping[str, Metal]
-            Metals by name, [-]
-
-        Returns
-        -------
-        Request
-            Radius in [mm]
-
-        Raises
-        ------
-        InputRefused
-            With every fault: FG005, FG010 to FG012, FG024, FG030, FG052.
+        :raises InputRefused: With every fault: FG005, FG010 to FG012, FG024, FG030, FG052.
         """
         if not self.metal and not self.k:
             raise nothing_given(metals, "flatgen unfold")
@@ -167,24 +154,7 @@ def _tried(read: Callable[[], Any], faults: list[Fault]) -> Any:
 def metal_of(name: str, metals: Mapping[str, Metal], where: str = "--metal") -> Metal:
     """The metal that a name means.
 
-    Parameters
-    ----------
-    name : str
-        As a person writes it, [-]
-    metals : Mapping[str, Metal]
-        Metals by name, [-]
-    where : str
-        Place for the message, [-]
-
-    Returns
-    -------
-    Metal
-        The metal, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG030 for none.
+    :raises InputRefused: FG030 for none.
     """
     try:
         return find_metal(dict(metals), name)
@@ -195,20 +165,9 @@ def metal_of(name: str, metals: Mapping[str, Metal], where: str = "--metal") -> 
 def metal_from(given: Any) -> Metal | None:
     """The metal that a caller of the library gives.
 
-    Parameters
-    ----------
-    given : Any
-        A metal, the name of one, or None, [-]
-
-    Returns
-    -------
-    Metal | None
-        The metal, if there is one, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG005, FG030 for anything else.
+    :param given: A metal, the name of one, or None
+    :returns: the metal, if there is one
+    :raises InputRefused: FG005, FG030 for anything else.
     """
     if given is None or isinstance(given, Metal):
         return given
@@ -221,20 +180,8 @@ def metal_from(given: Any) -> Metal | None:
 def k_of(given: Any) -> float | None:
     """The K that a caller of the library gives.
 
-    Parameters
-    ----------
-    given : Any
-        A number, or None, [-]
-
-    Returns
-    -------
-    float | None
-        The same, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG005 for no number, FG024 where it is not from 0 to 1.
+    :param given: A number, or None
+    :raises InputRefused: FG005 for no number, FG024 where it is not from 0 to 1.
     """
     if given is None:
         return None
@@ -246,20 +193,9 @@ def k_of(given: Any) -> float | None:
 def radius_of(given: Any) -> float | None:
     """The inside radius that a caller of the library gives.
 
-    Parameters
-    ----------
-    given : Any
-        A number [mm], a text with its unit, or None
-
-    Returns
-    -------
-    float | None
-        The radius, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG005 for neither, FG010 to FG012 for what is no length or cannot be.
+    :param given: A number [mm], a text with its unit, or None
+    :returns: the radius [mm]
+    :raises InputRefused: FG005 for neither, FG010 to FG012 for what is no length or cannot be.
     """
     if given is None:
         return None
@@ -274,20 +210,7 @@ def radius_of(given: Any) -> float | None:
 def switch_of(given: Any) -> bool:
     """Whether a caller of the library wants forms to be skipped.
 
-    Parameters
-    ----------
-    given : Any
-        True or False, [-]
-
-    Returns
-    -------
-    bool
-        The same, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG005 for anything else.
+    :raises InputRefused: FG005 for anything else.
     """
     if isinstance(given, bool):
         return given
@@ -312,25 +235,9 @@ def _k_read(text: str) -> float:
 def near_of(text: str, where: str = "--near") -> str:
     """Where the near face looks, as the unfolder is asked.
 
-    Parameters
-    ----------
-    text : str
-        ``auto``, a direction, or the number of a face, [-]
-    where : str
-        Place for the message, [-]
+    :param text: ``auto``, a direction, or the number of a face
+    :raises InputRefused: FG005 for anything else.
 
-    Returns
-    -------
-    str
-        The same in lower case, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG005 for anything else.
-
-    Examples
-    --------
     >>> near_of("+X"), near_of("17")
     ('+x', '17')
     """
@@ -354,22 +261,9 @@ def _radius_read(text: str, where: str = "--inside-radius") -> float:
 def bent_to(radius: float, where: str) -> float:
     """What sharp corners will be bent to, if it can be.
 
-    Parameters
-    ----------
-    radius : float
-        Inside radius, [mm]
-    where : str
-        Place for the message, [-]
-
-    Returns
-    -------
-    float
-        The same, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG012 where it is too small or too large.
+    :param radius: inside radius [mm]
+    :returns: the same [mm]
+    :raises InputRefused: FG012 where it is too small or too large.
     """
     if math.isfinite(radius) and LEAST_RADIUS <= radius <= LARGEST_RADIUS:
         return radius

@@ -38,20 +38,8 @@ class Solid:
 def read_solids(path: Path) -> tuple[Solid, ...]:
     """The solids of a STEP file, in the order in which the kernel finds them in it.
 
-    Parameters
-    ----------
-    path : Path
-        Of the file, [-]
-
-    Returns
-    -------
-    tuple[Solid, ...]
-        At least one, [mm]
-
-    Raises
-    ------
-    InputRefused
-        FG001, FG050: not to be read, no STEP file, damaged, or without a solid.
+    :returns: at least one [mm]
+    :raises InputRefused: FG001, FG050: not to be read, no STEP file, damaged, or without a solid.
     """
     text = check_text(path)
     document = _document(path)  # what it holds lives as long as it does
@@ -106,11 +94,7 @@ def _labels(ask: Any, *before: Any) -> list[Any]:
 
 
 def _products(document: Any, where: str) -> list[tuple[Any, int]]:
-    """The labels of products that hold shapes themselves, and how often the file places each.
-
-    Counted from parent to child, never by walking every placement: assemblies within assemblies can place a part
-    more often than anybody can walk.
-    """
+    """The labels of products that hold shapes themselves, and how often the file places each."""
     from OCP.XCAFDoc import XCAFDoc_ShapeTool
 
     labels: dict[str, Any] = {}

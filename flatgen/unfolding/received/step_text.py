@@ -31,20 +31,7 @@ _OTHERS = (
 def check_text(path: Path) -> bytes:
     """The bytes of a file that is STEP by its outside, whole from its first keyword to its last.
 
-    Parameters
-    ----------
-    path : Path
-        Of the file, [-]
-
-    Returns
-    -------
-    bytes
-        Its content, [-]
-
-    Raises
-    ------
-    InputRefused
-        FG001 where it cannot be read or is too large, FG050 where it is no STEP file or is cut off.
+    :raises InputRefused: FG001 where it cannot be read or is too large, FG050 where it is no STEP file or is cut off.
     """
     text = _content(path)
 
@@ -113,18 +100,8 @@ _ESCAPES = re.compile(
 def decoded(text: str) -> str:
     r"""Text as ISO 10303-21 writes it, its escapes resolved; those that mean nothing stay.
 
-    Parameters
-    ----------
-    text : str
-        With ``\X2\``, ``\X4\``, ``\X\``, ``\S\``, ``\P.\`` in it, [-]
+    :param text: with ``\X2\``, ``\X4\``, ``\X\``, ``\S\``, ``\P.\`` in it
 
-    Returns
-    -------
-    str
-        In Unicode, [-]
-
-    Examples
-    --------
     >>> decoded(r"Tr\X2\00E4\X0\ger")
     'Träger'
     """
@@ -163,18 +140,8 @@ def clean_name(text: str) -> str:
     Bytes that are read as ISO 8859-1 and are UTF-8 all the same are read again. What a file has in another code
     page says nowhere in which, and stays as it is.
 
-    Parameters
-    ----------
-    text : str
-        As the file has it, [-]
+    :returns: at most ``NAME`` characters, perhaps none
 
-    Returns
-    -------
-    str
-        At most ``NAME`` characters, perhaps none, [-]
-
-    Examples
-    --------
     >>> clean_name("  left\x1b   bracket\n"), clean_name("Tr\u00c3\u00a4ger")
     ('left bracket', 'Träger')
     """

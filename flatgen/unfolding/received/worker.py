@@ -38,10 +38,7 @@ Say = Callable[[Answer], None]
 def main(memory: float = 0.0) -> None:
     """Answer until nobody asks any more.
 
-    Parameters
-    ----------
-    memory : float
-        That may be used beyond what the process needs without a file, 0 for no bound from within, [MB]
+    :param memory: that may be used beyond what the process needs without a file, 0 for no bound from within [MB]
     """
     say, asked = channels()
     load()
@@ -54,10 +51,7 @@ def main(memory: float = 0.0) -> None:
 def channels() -> tuple[Say, Iterator[Ask]]:
     """How this process answers, and what it is asked; must be called before anything prints.
 
-    Returns
-    -------
-    tuple[Say, Iterator[Ask]]
-        What is said goes to the standard output as it was; that of everybody else goes nowhere, [-]
+    :returns: what is said goes to the standard output as it was; that of everybody else goes nowhere
     """
     out, asked = os.fdopen(os.dup(1), "wb"), os.fdopen(os.dup(0), "rb")
     nothing = os.open(os.devnull, os.O_RDWR)
@@ -96,10 +90,7 @@ def load() -> None:
 def bound_memory(memory: float) -> None:
     """Let the system refuse memory far beyond what this process holds now, where it can; no core is dumped.
 
-    Parameters
-    ----------
-    memory : float
-        That may be added, 0 for no bound, [MB]
+    :param memory: that may be added, 0 for no bound [MB]
     """
     if sys.platform == "win32":
         return
@@ -119,10 +110,7 @@ def bound_memory(memory: float) -> None:
 def bound_computing(seconds: float) -> None:
     """Let the system end this process if it goes on computing after its keeper is gone, where it can.
 
-    Parameters
-    ----------
-    seconds : float
-        That the next piece of work may take by the clock, [s]
+    :param seconds: that the next piece of work may take by the clock [s]
     """
     if sys.platform == "win32":
         return
@@ -137,12 +125,8 @@ def bound_computing(seconds: float) -> None:
 def answer(ask: Ask, say: Say) -> None:
     """Read one file and answer for each of its solids.
 
-    Parameters
-    ----------
-    ask : Ask
-        The file, and how it is to be unfolded, [-]
-    say : Say
-        Takes each answer as soon as it is known, [-]
+    :param ask: the file, and how it is to be unfolded
+    :param say: takes each answer as soon as it is known
     """
     from flatgen.unfolding.received.step_solids import read_solids
 
@@ -197,7 +181,7 @@ def _views(made: Any) -> Projected | None:
 
 
 def _faults(error: Exception, where: str) -> tuple[Fault, ...]:
-    """What an exception says of a stranger's file. Without memory there is nothing to be said: the process ends."""
+    """What an exception says of a stranger's file."""
     if isinstance(error, FlatgenError):
         return error.faults
     kind = type(error).__name__
