@@ -5,12 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
-
-sys.path.insert(0, str(Path(__file__).parent))  # the helpers beside the tests
 
 QUIET = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
 settings.register_profile("house", derandomize=True, deadline=None, database=None, suppress_health_check=QUIET)

@@ -21,8 +21,9 @@ from flatgen.strips.cut import strip_of
 from flatgen.strips.form import read_form
 from flatgen.strips.log import append
 from flatgen.strips.reading import StripReading
+from tests.places import PROFILES
 
-HERE = Path(__file__).resolve().parents[1] / "profiles"
+HERE = PROFILES
 RAIL = "roof-rail.toml"
 
 

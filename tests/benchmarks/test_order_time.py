@@ -13,7 +13,7 @@ import time
 import pytest
 
 from flatgen.bend_order.search import answer
-from tests.order.sections import timed
+from tests.bend_order.sections import timed
 
 COUNTS = {6: 20, 8: 20, 10: 20, 12: 10, 14: 10, 16: 10}
 """Sections of each number of bends."""

@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+from tests.places import ROOT
+
 FLATGEN = [str(Path(sys.executable).with_name("flatgen"))]
 RAIL = str(ROOT / "profiles" / "roof-rail.toml")
 

@@ -17,8 +17,9 @@ import pytest
 from flatgen.core.errors import FlatgenError
 from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import Wish, unfold_formed
+from tests.places import PARTS
 
-REAL = Path(__file__).parents[2].parent / "shared" / "parts" / "real"
+REAL = PARTS / "real"
 RUNS = 5
 K = 0.44
 

@@ -10,7 +10,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from brake.shops import BAR, beam, shop
 from numpy.polynomial.legendre import leggauss
 
 from flatgen.brake import beams as sections
@@ -18,6 +17,7 @@ from flatgen.brake.beams import Push, bent, patch_deflection, patch_moment
 from flatgen.brake.load import load_findings, load_of, moment_per_length
 from flatgen.brake.springback import Strength
 from flatgen.core.shop import Beam, Section, Stand
+from tests.brake.shops import BAR, beam, shop
 
 E, G = 205_000.0, 79_000.0
 STEEL = Strength(250.0, 250.0, 205_000.0, 0.3, "steel of the worked case")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from brake.shops import shop
 
 from flatgen.brake.capacity import LIMITS, Curve, Row, capacity, chart_svg, not_checked, ratios
 from flatgen.brake.load import load_of
 from flatgen.cli.print_capacity import record
 from flatgen.core.shop import Shop
 from flatgen.metal.metals import load_metals
+from tests.brake.shops import shop
 
 METALS = load_metals()
 CHOSEN = [METALS[n] for n in ("5052-H32", "DC01", "304")]

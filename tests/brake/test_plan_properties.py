@@ -14,8 +14,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sections import random_section
-from shops import shop
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat, creases_of_profile
@@ -25,8 +23,10 @@ from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
+from tests.brake.shops import shop
+from tests.places import PROFILES
+from tests.sections import random_section
 
-PROFILES = Path(__file__).parents[2] / "profiles"
 USUAL = ("eave-angle", "roof-rail", "purlin")
 MORE = tuple(sorted(p.stem for p in PROFILES.glob("*.toml") if p.stem not in (*USUAL, "shop")))
 CLOSE = 1e-6

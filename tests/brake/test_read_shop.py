@@ -10,8 +10,8 @@ import pytest
 from flatgen.brake.read_shop import find_shop, read_shop, setup_named
 from flatgen.core.errors import InputRefused
 from flatgen.core.shop import Shop
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 DEMO = (ROOT / "profiles" / "shop.toml").read_text("utf-8")
 START = (ROOT / "flatgen" / "brake" / "start_shop.toml").read_text("utf-8")
 

@@ -10,8 +10,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-from rebuilt import bearing, bent, brake, loaded, released, sides
-from shops import shop
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_profile
@@ -22,6 +20,8 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
+from tests.brake.rebuilt import bearing, bent, brake, loaded, released, sides
+from tests.brake.shops import shop
 
 CLOSE = 1e-6
 METALS = ("6061-T6", "5052-H32", "DC01", "304")

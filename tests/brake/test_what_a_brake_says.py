@@ -12,7 +12,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from brake.shops import shop
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake import geometry
@@ -24,8 +23,9 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
+from tests.brake.shops import shop
+from tests.places import ROOT
 
-ROOT = Path(__file__).parents[2]
 METALS = load_metals()
 BA = math.pi / 2 * 2.42
 TEXT = """units = "mm"

@@ -9,9 +9,9 @@ import math
 from dataclasses import replace
 
 import numpy as np
-from tree_parts import TreeBend, TreeFlat
 
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Matrix, Piece, Point, Way
+from tests.unfolding.tree_parts import TreeBend, TreeFlat
 
 WITHIN = 1e-6  # of every vertex, centre and radius [mm], of every angle [deg]
 SHALLOW = 1000.0  # an arc of a larger radius [mm] is compared by its ends and middle: its centre is ill-defined

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 
 from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, FlatPattern, Matrix, Point, Rule
+from tests.places import PARTS
 
-PARTS = Path(__file__).resolve().parents[3] / "shared" / "parts"
 REAL, BENDFM = PARTS / "real", PARTS / "bendfm"
 
 K_OF = {  # stated by the authors, or worked out from their flats; of a plate without bends any

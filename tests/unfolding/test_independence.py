@@ -14,14 +14,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import flats_alike
 import numpy as np
 import pytest
-from flats_of_authors import K_OF, REAL, solids_of, unfolded
-from tree_solids import placed
-from trees import grown_tree
 
 from flatgen.core.flat_pattern import FlatPattern, Matrix
+from tests.unfolding import flats_alike
+from tests.unfolding.flats_of_authors import K_OF, REAL, solids_of, unfolded
+from tests.unfolding.tree_solids import placed
+from tests.unfolding.trees import grown_tree
 
 USUAL = ["tree 2", "tree 3", "tree 5", "tree 12", "openamr_motor_bracket", "rover6_wheel_support_bracket"]
 MORE = [f"tree {n}" for n in (4, 6, 7, 14, 15, 22)] + [part for part in K_OF if part not in USUAL]

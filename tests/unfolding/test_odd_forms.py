@@ -12,13 +12,13 @@ import math
 import re
 from typing import Any, TypeAlias
 
-import odd_forms as forms
 import pytest
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import Formed, Wish, unfold_formed
+from tests.unfolding import odd_forms as forms
 
 K = 0.44
 Piece: TypeAlias = "float | tuple[float, float]"

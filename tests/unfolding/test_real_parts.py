@@ -14,9 +14,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-import flats_alike
 import pytest
-from flats_of_authors import (
+
+from flatgen.core.errors import InputRefused
+from flatgen.core.flat_pattern import FlatPattern
+from tests.unfolding import flats_alike
+from tests.unfolding.flats_of_authors import (
     BENDFM,
     K_OF,
     REAL,
@@ -29,9 +32,6 @@ from flats_of_authors import (
     solids_of,
     unfolded,
 )
-
-from flatgen.core.errors import InputRefused
-from flatgen.core.flat_pattern import FlatPattern
 
 pytestmark = pytest.mark.skipif(not REAL.is_dir(), reason="the real parts do not stand beside this repository")
 
@@ -114,7 +114,7 @@ def test_comparison_with_the_authors_can_fail() -> None:
 
 
 def _authors(part: str) -> Any:
-    from flats_of_authors import authors_flat
+    from tests.unfolding.flats_of_authors import authors_flat
 
     return authors_flat(part)
 

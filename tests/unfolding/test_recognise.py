@@ -14,7 +14,6 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-import odd_forms as forms
 import pytest
 
 from flatgen.core.flat_pattern import FlatPattern
@@ -22,6 +21,7 @@ from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import unfold_formed
 from flatgen.unfolding.recognise import plain_curve, plain_surface
 from flatgen.unfolding.sheet import Circular, Cylinder, Plane, Straight, Vector
+from tests.unfolding import odd_forms as forms
 
 WITHIN = 1e-4
 

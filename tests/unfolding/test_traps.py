@@ -14,13 +14,13 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-import odd_forms as forms
 import pytest
-from odd_forms import Turn, box, strip
 
 from flatgen.core.errors import InputRefused
 from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import Formed, Wish, unfold_formed
+from tests.unfolding import odd_forms as forms
+from tests.unfolding.odd_forms import Turn, box, strip
 
 K = 0.44
 USE = math.radians(90) * (2 + K * 2)
@@ -402,7 +402,8 @@ def test_tree_whose_surfaces_are_all_splines() -> None:
     """Holes and arcs in spline faces: the kernel's plain area of such a face is off by thousandths."""
     import cadquery as cq
     from OCP.BRepBuilderAPI import BRepBuilderAPI_NurbsConvert
-    from trees import grown_tree
+
+    from tests.unfolding.trees import grown_tree
 
     tree, solid = grown_tree(35)
     rule = rule_for(None, tree.k)

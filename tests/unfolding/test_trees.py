@@ -12,11 +12,11 @@ from functools import cache
 from typing import Any
 
 import pytest
-from flats_alike import WITHIN, as_seen, from_pattern, mirror_image, other_face, worst
-from tree_parts import Tree, TreeFlat, allowance_of
-from trees import grown_tree
 
 from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, Line, Piece, Rule
+from tests.unfolding.flats_alike import WITHIN, as_seen, from_pattern, mirror_image, other_face, worst
+from tests.unfolding.tree_parts import Tree, TreeFlat, allowance_of
+from tests.unfolding.trees import grown_tree
 
 
 def rule_with(k: float) -> Callable[[float], Rule]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +13,7 @@ from flatgen.core.flat_pattern import BendAllowance
 from flatgen.unfolding import unfold
 from flatgen.unfolding.read import read_shell
 from flatgen.unfolding.skins import find_skins
+from tests.places import PARTS
 
 K = 0.44
 
@@ -175,7 +175,7 @@ def test_a_flat_that_overlaps_itself_is_refused() -> None:
     assert refused.value.faults[0].code == "FG042"
 
 
-REAL = Path(__file__).parents[2].parent / "shared" / "parts" / "bendfm"
+REAL = PARTS / "bendfm"
 
 
 @pytest.mark.parametrize(

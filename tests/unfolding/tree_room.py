@@ -5,10 +5,9 @@ from __future__ import annotations
 import random
 from typing import Any
 
-from tree_parts import Hinge, Plate, Tree, plate_outline
-from tree_solids import plate_solid, zone_solids
-
 from flatgen.core.flat_pattern import Loop, Point
+from tests.unfolding.tree_parts import Hinge, Plate, Tree, plate_outline
+from tests.unfolding.tree_solids import plate_solid, zone_solids
 
 CLEAR = 0.3  # least distance between parts of the sheet that do not belong together, flat or formed [mm]
 

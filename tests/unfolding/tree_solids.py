@@ -6,9 +6,9 @@ import math
 from typing import Any
 
 import numpy as np
-from tree_parts import Hinge, Plate, Tree, plate_outline
 
 from flatgen.core.flat_pattern import Arc, Piece
+from tests.unfolding.tree_parts import Hinge, Plate, Tree, plate_outline
 
 
 def formed_solid(tree: Tree) -> Any | None:

@@ -13,11 +13,11 @@ from itertools import count
 from typing import Any
 
 import numpy as np
-from tree_parts import Hinge, Pen, Plate, Relief, Side, Tree, Window, allowance_of, swung
-from tree_room import Room
-from tree_solids import formed_solid
 
 from flatgen.core.flat_pattern import Arc, Piece, Point
+from tests.unfolding.tree_parts import Hinge, Pen, Plate, Relief, Side, Tree, Window, allowance_of, swung
+from tests.unfolding.tree_room import Room
+from tests.unfolding.tree_solids import formed_solid
 
 
 def grown_tree(seed: int) -> tuple[Tree, Any]:

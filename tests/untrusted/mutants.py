@@ -5,7 +5,8 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable
-from pathlib import Path
+
+from tests.places import PROFILES
 
 HEAD = """title = "Rail"
 units = "mm"
@@ -186,7 +187,7 @@ _KEY = re.compile(r"\b([a-z][a-z_]*)(?=\s*=)")
 
 def bases() -> list[bytes]:
     """All demo profiles, and the definitions of this module, which use every key."""
-    demos = Path(__file__).parents[2] / "profiles"
+    demos = PROFILES
     parts = sorted(p for p in demos.glob("*.toml") if p.name != "shop.toml")
     return [p.read_bytes() for p in parts] + [text.encode() for text in OWN]
 

@@ -14,9 +14,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from conftest import Ran
-from mutants import HEAD
-from whole_files import ENDS, files_in, why_not_whole
+
+from tests.conftest import Ran
+from tests.untrusted.mutants import HEAD
+from tests.untrusted.whole_files import ENDS, files_in, why_not_whole
 
 Run = Callable[..., Ran]
 HANG = 30.0

@@ -10,10 +10,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from killed_runs import PARTS, Runs, runs, write_parts
-from whole_files import ENDS, files_in, parts_in, why_not_whole
 
 from flatgen.core.files import STALE, write_all
+from tests.untrusted.killed_runs import PARTS, Runs, runs, write_parts
+from tests.untrusted.whole_files import ENDS, files_in, parts_in, why_not_whole
 
 THOROUGH, EACH = 20, 15
 """Batches and kills in each: 300 in the thorough run, 30 in the normal one."""

@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from mutants import CUTS, OWN, bases, mutated
-from whole_files import ENDS, files_in, why_not_whole
+
+from tests.untrusted.mutants import CUTS, OWN, bases, mutated
+from tests.untrusted.whole_files import ENDS, files_in, why_not_whole
 
 THOROUGH, EACH = 100, 20
 """Batches and definitions in each: 2,000 in the thorough run, 200 in the normal one."""
@@ -126,7 +127,7 @@ def test_what_is_mutated_uses_every_key() -> None:
 
 def test_the_verdict_sees_what_is_wrong(tmp_path: Path) -> None:
     """Each thing that a run must not leave is told."""
-    from conftest import Ran
+    from tests.conftest import Ran
 
     (tmp_path / "p.toml").write_text("")
     assert verdict(tmp_path, Ran(2, "", "p.toml: x [FG001]"), 0.0) == ""
