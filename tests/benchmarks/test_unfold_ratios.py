@@ -16,7 +16,7 @@ import pytest
 
 from flatgen.core.errors import FlatgenError
 from flatgen.metal.bend_rule import rule_for
-from flatgen.unfolding.formed import Wish, unfold_formed
+from flatgen.unfolding.formed import FormedOptions, unfold_formed
 from tests.places import PARTS
 
 REAL = PARTS / "real"
@@ -52,7 +52,7 @@ def seconds(act: Any) -> float:
 
 
 def unfolded(shape: Any) -> None:
-    unfold_formed(shape, rule_for(None, K), Wish(skip_formed=True))
+    unfold_formed(shape, rule_for(None, K), FormedOptions(skip_formed=True))
 
 
 @pytest.mark.skipif(not REAL.is_dir(), reason="the real parts are not beside this clone")

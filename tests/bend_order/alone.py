@@ -11,15 +11,15 @@ from collections.abc import Callable
 
 import numpy as np
 
-from flatgen.bend_order.bodies import bodies
-from flatgen.bend_order.chain import Chain, Pieces, grow
-from flatgen.bend_order.checks import Gaps, Looker, held_gaps, swung_gaps
-from flatgen.bend_order.costs import Formed
+from flatgen.bend_order.bodies import brake_bodies
+from flatgen.bend_order.chain import Chain, Pieces, pieces_of_side
+from flatgen.bend_order.checks import Gaps, Gauge, held_gaps, swung_gaps
+from flatgen.bend_order.costs import FormedBend
 from flatgen.bend_order.search import Choice, Question
 from flatgen.bend_order.stages import Situation
 from flatgen.bend_order.together import pair_gaps
 from flatgen.brake import geometry
-from flatgen.brake.creases import face_left, least_hold, least_swing
+from flatgen.brake.creases import remaining_face, least_hold, least_swing
 from flatgen.brake.load import load_of
 from flatgen.core.schedule import Which
 
@@ -29,10 +29,10 @@ def alone(situation: Situation, bend: int, held: Which, made: int) -> tuple[floa
     chain, swing = situation.chain, situation.swing(bend, held)
     swung: Which = "second" if held == "first" else "first"
     safe = situation.shop.safe_clearance
-    look = Looker(chain.thickness / 2, safe)
-    body = bodies(situation.shop.brake, situation.setup, situation.setting, chain.thickness)
+    look = Gauge(chain.thickness / 2, safe)
+    body = brake_bodies(situation.shop.brake, situation.setup, situation.setting, chain.thickness)
     bits = [sum((made >> near & 1) << k for k, near in enumerate(chain.outward(bend, s))) for s in (held, swung)]
-    lies_, goes = (grow(chain, bend, s, 0, b)[0] for s, b in zip((held, swung), bits, strict=True))
+    lies_, goes = (pieces_of_side(chain, bend, s, 0, b)[0] for s, b in zip((held, swung), bits, strict=True))
     lift = situation.setup.clamp.lift
     lies = held_gaps(look, lies_, body, [swing], lift, every(lies_))
     before, after = swung_gaps(look, goes, body, [swing], lift, every(goes))
@@ -116,7 +116,7 @@ def broken(situation: Situation, bend: int, held_flat: float, swung_flat: float)
         found.radius < setup.clamp.nose_radius - 1e-6,
         held_flat < least_hold(shop.brake, t) - 1e-6,
         swung_flat < least_swing(shop.brake, t) - 1e-6,
-        face_left(found.angle, found.radius, t, setup, shop.brake) < least_swing(shop.brake, t) - 1e-6,
+        remaining_face(found.angle, found.radius, t, setup, shop.brake) < least_swing(shop.brake, t) - 1e-6,
     ]
     if found.needed is not None:
         machine = (setup.clamp.nose_radius, shop.brake.hinge, setup.leaf.drop)
@@ -125,11 +125,11 @@ def broken(situation: Situation, bend: int, held_flat: float, swung_flat: float)
     return sum(rules)
 
 
-def formed_radius(situation: Situation, bend: int, found: Formed) -> float:
+def formed_radius(situation: Situation, bend: int, found: FormedBend) -> float:
     """Largest inside radius that the setting gives, finished [mm]."""
     setup, t = situation.setup, situation.chain.thickness
     machine = (setup.clamp.nose_radius, situation.shop.brake.hinge, setup.leaf.drop)
-    under_load = max(geometry.radius_from(situation.setting, t, found.angle, *machine), setup.clamp.nose_radius)
+    under_load = max(geometry.radius_from_setting(situation.setting, t, found.angle, *machine), setup.clamp.nose_radius)
     return (under_load + t / 2) * found.angle / situation.chain.angles[bend] - t / 2  # the mid fibre keeps its length
 
 
@@ -140,7 +140,7 @@ def terms(situation: Situation, choice: Choice, made: int, reference: frozenset[
     first, second = (flat_beside(chain, bend, s, made) for s in ("first", "second"))
     held_flat, swung_flat = (first, second) if choice.held == "first" else (second, first)
     found, t, shop, setup = situation.bends[bend], chain.thickness, situation.shop, situation.setup
-    arm = min(face_left(found.angle, found.radius, t, setup, shop.brake), swung_flat)
+    arm = min(remaining_face(found.angle, found.radius, t, setup, shop.brake), swung_flat)
     if gap <= 0 or arm <= 0:
         return None
     held_leg, swung_leg = (bend, bend + 1) if choice.held == "first" else (bend + 1, bend)

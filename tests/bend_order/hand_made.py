@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 
 from flatgen.bend_order.chain import Chain, chain_of
-from flatgen.bend_order.explain import Look, look_at, reason
+from flatgen.bend_order.explain import Inspection, inspect_stage, refusal_text
 from flatgen.bend_order.search import Answer, Question, answer
 from flatgen.core.flat_pattern import Way
 from flatgen.core.schedule import Crease, Side
@@ -58,11 +58,11 @@ def order_of(found: Answer) -> str:
     return "".join(found.question.chain.creases[c.bend].label for c in found.best.choices)
 
 
-def looks(found: Answer) -> list[Look]:
+def looks(found: Answer) -> list[Inspection]:
     """The stages of the best order, looked at."""
     made, seen = 0, []
     for choice in found.best.choices:
-        seen.append(look_at(found.situations[choice.setup, choice.setting], choice.bend, choice.held, made))
+        seen.append(inspect_stage(found.situations[choice.setup, choice.setting], choice.bend, choice.held, made))
         made |= 1 << choice.bend
     return seen
 
@@ -75,8 +75,8 @@ def refusals(found: Answer, bend: str, made: str) -> str:
     said = []
     for choice in found.costs.of:
         if names[choice.bend] == bend:
-            look = look_at(found.situations[choice.setup, choice.setting], choice.bend, choice.held, bits)
+            look = inspect_stage(found.situations[choice.setup, choice.setting], choice.bend, choice.held, bits)
             if not look.refused:
                 return ""
-            said.append(reason(look, lambda leg: f"leg {leg + 1}"))
+            said.append(refusal_text(look, lambda leg: f"leg {leg + 1}"))
     return "; ".join(said)

@@ -10,9 +10,9 @@ from functools import cache
 
 import pytest
 
-from flatgen.bend_order import changes as looked_for
-from flatgen.bend_order.chain import Chain, chain_of, piece_of, with_leg
-from flatgen.bend_order.changes import BASE, Change, changes, plans_for
+from flatgen.bend_order import helpful_changes as looked_for
+from flatgen.bend_order.chain import Chain, chain_of, subchain, with_leg
+from flatgen.bend_order.changes import BASE, Change, helpful_changes, plan_limit
 from flatgen.bend_order.search import Question, answer
 from flatgen.core.shop import SetUp
 from tests.bend_order.hand_made import section, set_up, shop_of
@@ -43,7 +43,7 @@ def asked(case: str) -> Question:
 @cache
 def found_for(case: str) -> tuple[Change, ...]:
     """What helps, looked for once; legs are called by these names."""
-    return changes(asked(case), names=("near flange", "web", "far flange", "wall", "lip"))
+    return helpful_changes(asked(case), names=("near flange", "web", "far flange", "wall", "lip"))
 
 
 def by_kind(found: tuple[Change, ...]) -> dict[tuple[str, int], Change]:
@@ -132,7 +132,7 @@ def test_the_smallest_comes_first(case: str) -> None:
 
 def test_the_same_question_has_the_same_changes() -> None:
     assert [c.text for c in found_for("bracket")] == [
-        c.text for c in changes(asked("bracket"), names=lambda leg: ["near flange", "web"][leg])
+        c.text for c in helpful_changes(asked("bracket"), names=lambda leg: ["near flange", "web"][leg])
     ]
 
 
@@ -156,7 +156,7 @@ def test_a_box_on_the_clamp_bar() -> None:
 def test_no_fingers_on_a_short_brake() -> None:
     """Off fingers of 300 mm a part of 300 mm slides only where the brake has 600: 599 has not."""
     shop = shop_of(FLAT_BAR, ends=False, length=599.0)
-    kinds = {c.kind for c in changes(Question(section(*BOX), shop, shop.setups, None))}
+    kinds = {c.kind for c in helpful_changes(Question(section(*BOX), shop, shop.setups, None))}
     assert "fingers" not in kinds
     assert "open end" in kinds
 
@@ -190,16 +190,16 @@ def test_wishes_of_the_user_are_given_up_first() -> None:
     """The lip's bend first cannot be (see common practice), the other order can; a leg of 200 does not go into a throat
     of 150, the other side does."""
     shop = shop_of(throat=150.0)
-    first = changes(Question(section([20, 40, 300], "du"), shop, shop.setups, None, order=(0, 1)))
+    first = helpful_changes(Question(section([20, 40, 300], "du"), shop, shop.setups, None, order=(0, 1)))
     assert first[0].kind == "order"
     plain = section([40, 200], "u")
     forced = chain_of([replace(plain.creases[0], hold=1)], plain.thickness)
-    assert changes(Question(forced, shop, shop.setups, None))[0].kind == "hold"
+    assert helpful_changes(Question(forced, shop, shop.setups, None))[0].kind == "hold"
 
 
 def test_nothing_is_changed_where_there_is_an_order() -> None:
     shop = shop_of()
-    assert changes(Question(section([40, 120, 40], "uu"), shop, shop.setups, None)) == ()
+    assert helpful_changes(Question(section([40, 120, 40], "uu"), shop, shop.setups, None)) == ()
 
 
 @pytest.mark.parametrize("limit", [1, 5, 12])
@@ -213,7 +213,7 @@ def test_no_more_plans_than_allowed(limit: int, monkeypatch: pytest.MonkeyPatch)
         return answer(question)
 
     monkeypatch.setattr(looked_for, "answer", counted)
-    found = changes(asked("hat"), limit)
+    found = helpful_changes(asked("hat"), limit)
     assert 1 <= count <= limit
     assert found or limit == 1
     assert all(a.best.possible for c in found for a in c.answers)
@@ -221,12 +221,12 @@ def test_no_more_plans_than_allowed(limit: int, monkeypatch: pytest.MonkeyPatch)
 
 def test_no_plan_at_all_is_a_mistake() -> None:
     with pytest.raises(ValueError, match="a limit of 0 plans"):
-        changes(asked("hat"), 0)
+        helpful_changes(asked("hat"), 0)
 
 
 def test_plans_grow_fewer_with_bends() -> None:
     """By hand: 100 up to six bends, half for each more, no fewer than 8."""
-    assert [plans_for(n) for n in (1, 6, 7, 16)] == [100, 100, 50, 8]
+    assert [plan_limit(n) for n in (1, 6, 7, 16)] == [100, 100, 50, 8]
 
 
 @pytest.mark.parametrize("leg", range(5))
@@ -239,7 +239,7 @@ def test_a_leg_of_another_length_is_the_section_made_anew(leg: int) -> None:
 def test_a_piece_of_a_section_is_the_section_made_anew() -> None:
     """The last two bends of the hat, with half of its top: labels and legs stay those of the whole."""
     flats, ways = HAT
-    piece = piece_of(section(flats, ways), range(2, 4), [20, 30, 30, 30, 20])
+    piece = subchain(section(flats, ways), range(2, 4), [20, 30, 30, 30, 20])
     assert alike(piece, section([30, 30, 20], ways[2:]))
     assert [c.label for c in piece.creases] == ["C", "D"]
     assert piece.legs == (2, 3, 4)

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import pytest
 
-from flatgen.bend_order.search import Answer, lay_of
+from flatgen.bend_order.search import Answer, orientation_of
 from flatgen.core.shop import SetUp, Shop
 from tests.bend_order.hand_made import looks, order_of, planned, refusals, section, set_up, shop_of
 
@@ -30,7 +30,7 @@ def handling_alone(shop: Shop) -> Shop:
 def handled(found: Answer) -> tuple[int, int]:
     """How often the part is turned over, and how often end for end alone."""
     chain = found.question.chain
-    lays = [lay_of(chain, c.bend, c.held) for c in found.best.choices]
+    lays = [orientation_of(chain, c.bend, c.held) for c in found.best.choices]
     steps = [a ^ b for a, b in pairwise(lays)]
     return sum(s & 1 for s in steps), sum(s == 2 for s in steps)
 

@@ -20,7 +20,7 @@ import numpy as np
 import pytest
 
 from flatgen.bend_order.chain import Chain, chain_of
-from flatgen.bend_order.search import MOST, Choice, Costs, Question, answer, sides_of
+from flatgen.bend_order.search import MOST_BENDS, Choice, StageCosts, Question, answer, sides_of
 from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
 from tests.bend_order.alone import between, terms
@@ -114,7 +114,7 @@ def test_every_term_of_the_cost_is_in_play() -> None:
 # --- backward from the finished part
 
 
-def backward(costs: Costs, weights: Weights) -> tuple[int, set[frozenset[int]]]:
+def backward(costs: StageCosts, weights: Weights) -> tuple[int, set[frozenset[int]]]:
     """Least cost of all orders, and from which bends made the part can be finished."""
     every_bend = frozenset(range(costs.n))
     ways = by_bend(costs)
@@ -161,7 +161,7 @@ def test_a_backward_search(seed: int) -> None:
 # --- a circuit
 
 
-def circuit(costs: Costs, weights: Weights) -> int:
+def circuit(costs: StageCosts, weights: Weights) -> int:
     """Least cost of a circuit through one stage of every bend, in thousandths; NEVER where there is none."""
     from ortools.sat.python import cp_model
 
@@ -262,7 +262,7 @@ def test_of_equal_orders_the_first_preferred() -> None:
 @pytest.mark.parametrize("seed", range(2))
 def test_as_many_bends_as_are_promised(seed: int) -> None:
     """An order that adds up for an even seed, the proof that there is none for an odd one."""
-    question = timed(MOST, 1, seed)
+    question = timed(MOST_BENDS, 1, seed)
     best = answer(question)
     assert best.best.possible == (seed % 2 == 0)
     if best.best.possible:

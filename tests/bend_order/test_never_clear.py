@@ -16,8 +16,8 @@ import pytest
 
 from flatgen.bend_order import costs
 from flatgen.bend_order.chain import Chain, chain_of
-from flatgen.bend_order.search import Costs
-from flatgen.bend_order.stages import SIDES, Situation, tables
+from flatgen.bend_order.search import StageCosts
+from flatgen.bend_order.stages import SIDES, Situation, stage_tables
 from flatgen.brake.springback import Strength
 from flatgen.core.schedule import Crease, Side, Which
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
@@ -112,8 +112,8 @@ class Case:
 
     def table(self) -> tuple[float, bool, bool]:
         """What the fast check says: clearance [mm], in and out endwise."""
-        table = tables(self.situation, [(self.bend, self.held)])[self.bend, self.held]
-        held, swung = Costs(self.situation.chain).split(self.bend, self.held)
+        table = stage_tables(self.situation, [(self.bend, self.held)])[self.bend, self.held]
+        held, swung = StageCosts(self.situation.chain).split(self.bend, self.held)
         at = held[self.made], swung[self.made]
         return float(table.gap[at]), bool(table.in_endwise[at]), bool(table.out_endwise[at])
 
@@ -156,8 +156,8 @@ def _drawn_lots(rng: random.Random, way: int) -> tuple[Case, bool]:
     shop, chain = brake_of(rng), section_of(rng)
     setup = shop.setups[0]
     strength = rng.choice([None, STEEL])
-    bends = [costs.formed(c, chain.thickness, setup, shop, strength) for c in chain.creases]
-    setting = rng.choice(costs.settings_of(bends, chain.creases, chain.thickness, shop, setup).values)
+    bends = [costs.form_bend(c, chain.thickness, setup, shop, strength) for c in chain.creases]
+    setting = rng.choice(costs.nose_settings(bends, chain.creases, chain.thickness, shop, setup).values)
     situation = Situation(chain, shop, setup, setting, tuple(bends), strength, shop.weights)
     if way < 3:
         return _little_room(rng, situation)
@@ -170,8 +170,8 @@ def _drawn_lots(rng: random.Random, way: int) -> tuple[Case, bool]:
 def _little_room(rng: random.Random, situation: Situation) -> tuple[Case, bool]:
     """Of all stages of one bend one with less room than is safe, where there is one."""
     bend, held = rng.randrange(situation.chain.bends), rng.choice(SIDES)
-    table = tables(situation, [(bend, held)])[bend, held]
-    split = Costs(situation.chain).split(bend, held)
+    table = stage_tables(situation, [(bend, held)])[bend, held]
+    split = StageCosts(situation.chain).split(bend, held)
     sets = [s for s in range(1 << situation.chain.bends) if not s >> bend & 1]
     gaps = {s: float(table.gap[split[0][s], split[1][s]]) for s in sets}
     little = [s for s in sets if 0 < gaps[s] < situation.shop.safe_clearance - 0.03]
@@ -250,7 +250,7 @@ def usual(
     lever = Lever(600.0, "both ends", 300.0)
     brake = Brake("usual", 1000.0, None, 120.0, 100.0, (hinge, 0.0), (clamp is not None, False), lever)
     shop = Shop("shop.toml", "usual", brake, (setup,))
-    bends = [costs.formed(c, 1.0, setup, shop, None) for c in chain.creases]
+    bends = [costs.form_bend(c, 1.0, setup, shop, None) for c in chain.creases]
     return Case(Situation(chain, shop, setup, setting, tuple(bends), None, shop.weights), bend, "first", made)
 
 

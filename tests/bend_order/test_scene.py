@@ -9,8 +9,8 @@ from dataclasses import replace
 import pytest
 
 from flatgen.bend_order.chain import Chain, chain_of
-from flatgen.bend_order.costs import formed
-from flatgen.bend_order.explain import Look, Passage, look_at
+from flatgen.bend_order.costs import form_bend
+from flatgen.bend_order.explain import Inspection, Passage, inspect_stage
 from flatgen.bend_order.scene import Points, Scene, scene_of
 from flatgen.bend_order.stages import SIDES, Situation
 from flatgen.core.schedule import Which
@@ -26,7 +26,7 @@ def situation(chain: Chain, on: str = "home") -> Situation:
     """A chain on the first set-up of a brake, no metal known."""
     brake = shop() if on == "home" else roomy()
     setup = brake.setups[0]
-    bends = tuple(formed(c, chain.thickness, setup, brake, None) for c in chain.creases)
+    bends = tuple(form_bend(c, chain.thickness, setup, brake, None) for c in chain.creases)
     return Situation(chain, brake, setup, 1.0, bends, None, brake.weights)
 
 
@@ -164,7 +164,7 @@ def test_no_metal_is_won_or_lost_in_many() -> None:
     sweep_of_areas(200)
 
 
-def looked(count: int) -> list[tuple[Situation, Scene, Look]]:
+def looked(count: int) -> list[tuple[Situation, Scene, Inspection]]:
     """Random stages with what was seen of them."""
     rng, found = random.Random("looks"), []
     while len(found) < count:
@@ -173,7 +173,7 @@ def looked(count: int) -> list[tuple[Situation, Scene, Look]]:
         bend = rng.randrange(chain.bends)
         held: Which = rng.choice(SIDES)
         made = rng.randrange(1 << chain.bends) & ~(1 << bend)
-        look = look_at(case, bend, held, made)
+        look = inspect_stage(case, bend, held, made)
         found.append((case, scene_of(case, bend, held, made, look), look))
     return found
 
@@ -229,7 +229,7 @@ def test_a_stage_that_fails_on_the_way_is_shown_as_it_touches() -> None:
 def test_where_a_part_is_stuck() -> None:
     """By hand: no way out, leg 3 in the way: its middle, after the bend."""
     case = situation(channel())
-    look = look_at(case, 0, "first", 0b10)
+    look = inspect_stage(case, 0, "first", 0b10)
     stuck = replace(look, out=Passage("", -1.0, 0.0, -1.0, -1.0, case.chain.legs[2]), checks=())
     scene = scene_of(case, 0, "first", 0b10, stuck)
     assert scene.stuck is not None

@@ -14,17 +14,17 @@ import numpy as np
 import pytest
 
 from flatgen.bend_order.chain import Chain
-from flatgen.bend_order.search import Choice, Costs, best_order, step_cost
+from flatgen.bend_order.search import Choice, StageCosts, best_order, step_cost
 from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
 from tests.bend_order.sections import section
 from tests.bend_order.whole_orders import UNIT, brute, going, tiers
 
 
-def drawn(seed: int, bends: int = 4) -> tuple[Costs, Weights]:
+def drawn(seed: int, bends: int = 4) -> tuple[StageCosts, Weights]:
     """Costs of no section: small, so that what lies between stages matters, and some stages cannot be."""
     rng = random.Random(f"drawn {seed}")
-    costs = Costs(section("any", bends, rng))
+    costs = StageCosts(section("any", bends, rng))
     for bend, held, setup, setting in itertools.product(range(bends), ("first", "second"), range(2), range(2)):
         cost = np.array([rng.randrange(12) * UNIT if rng.random() < 0.75 else NEVER for _ in costs.sets])
         cost[(costs.sets >> bend) & 1 == 1] = NEVER
@@ -33,7 +33,7 @@ def drawn(seed: int, bends: int = 4) -> tuple[Costs, Weights]:
     return costs, Weights(set_up_change=change, nose_change=nose, flip=flip, turn=turn)
 
 
-def one_label(costs: Costs, weights: Weights, state: Callable[[Choice], object]) -> int:
+def one_label(costs: StageCosts, weights: Weights, state: Callable[[Choice], object]) -> int:
     """Forward over sets of bends with one label for each state: right where nothing is missing from the state."""
     layer: dict[tuple[int, object], tuple[int, Choice | None]] = {(0, None): (0, None)}
     for _ in range(costs.n):
@@ -60,7 +60,7 @@ def states(chain: Chain) -> dict[str, Callable[[Choice], object]]:
     }
 
 
-def searched(costs: Costs, weights: Weights) -> int:
+def searched(costs: StageCosts, weights: Weights) -> int:
     return best_order(costs, 2, 2, weights, list(range(costs.n))).cost
 
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from flatgen.bend_order.chain import Chain
-from flatgen.bend_order.search import Answer, Choice, Costs, answer
+from flatgen.bend_order.search import Answer, Choice, StageCosts, answer
 from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
 from tests.bend_order.sections import trial
@@ -40,7 +40,7 @@ def asked(seed: int) -> Answer:
     return found
 
 
-def by_bend(costs: Costs) -> list[list[Choice]]:
+def by_bend(costs: StageCosts) -> list[list[Choice]]:
     """Stages that each bend may be made by."""
     return [[c for c in costs.of if c.bend == b] for b in range(costs.n)]
 
@@ -59,7 +59,7 @@ def going(chain: Chain, weights: Weights, one: Choice | None, two: Choice) -> in
     return cost + (round(weights.nose_change * UNIT) if one.setting != two.setting else 0)
 
 
-def whole(costs: Costs, weights: Weights, order: tuple[Choice, ...]) -> int:
+def whole(costs: StageCosts, weights: Weights, order: tuple[Choice, ...]) -> int:
     """Cost of a whole order, stage after stage; at least NEVER where a stage cannot be."""
     made, last, cost = 0, None, 0
     for choice in order:
@@ -68,7 +68,7 @@ def whole(costs: Costs, weights: Weights, order: tuple[Choice, ...]) -> int:
     return cost
 
 
-def all_orders(costs: Costs, weights: Weights) -> Iterator[tuple[list[list[Choice]], np.ndarray]]:
+def all_orders(costs: StageCosts, weights: Weights) -> Iterator[tuple[list[list[Choice]], np.ndarray]]:
     """For each order of the bends the costs of all ways to take it: an axis for each place in the order.
 
     Stages that cannot be are left out of their axis: an order with one of them is none.
@@ -94,6 +94,6 @@ def all_orders(costs: Costs, weights: Weights) -> Iterator[tuple[list[list[Choic
         yield axes, total
 
 
-def brute(costs: Costs, weights: Weights) -> int:
+def brute(costs: StageCosts, weights: Weights) -> int:
     """Least cost of all orders, NEVER where there is none."""
     return min((int(total.min()) for _, total in all_orders(costs, weights)), default=NEVER)

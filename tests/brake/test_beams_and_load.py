@@ -13,7 +13,7 @@ import pytest
 from numpy.polynomial.legendre import leggauss
 
 from flatgen.brake import beams as sections
-from flatgen.brake.beams import Push, bent, patch_deflection, patch_moment
+from flatgen.brake.beams import LineLoad, beam_response, patch_deflection, patch_moment
 from flatgen.brake.load import load_findings, load_of, moment_per_length
 from flatgen.brake.springback import Strength
 from flatgen.core.shop import Beam, Section, Stand
@@ -22,11 +22,11 @@ from tests.brake.shops import BAR, beam, shop
 E, G = 205_000.0, 79_000.0
 STEEL = Strength(250.0, 250.0, 205_000.0, 0.3, "steel of the worked case")
 PARTS = {
-    "bar": (sections.bar(16, 80), [(0, 0, 16, 80)]),
-    "angle": (sections.angle(50, 50, 6), [(0, 0, 50, 6), (0, 6, 6, 50)]),
-    "unequal angle": (sections.angle(75, 50, 8), [(0, 0, 75, 8), (0, 8, 8, 50)]),
-    "channel": (sections.channel(40, 80, 5), [(0, 0, 5, 80), (5, 0, 40, 5), (5, 75, 40, 80)]),
-    "box": (sections.rectangular_tube(60, 40, 4), [(0, 0, 60, 4), (0, 36, 60, 40), (0, 4, 4, 36), (56, 4, 60, 36)]),
+    "bar": (sections.bar_section(16, 80), [(0, 0, 16, 80)]),
+    "angle": (sections.angle_section(50, 50, 6), [(0, 0, 50, 6), (0, 6, 6, 50)]),
+    "unequal angle": (sections.angle_section(75, 50, 8), [(0, 0, 75, 8), (0, 8, 8, 50)]),
+    "channel": (sections.channel_section(40, 80, 5), [(0, 0, 5, 80), (5, 0, 40, 5), (5, 75, 40, 80)]),
+    "box": (sections.tube_section(60, 40, 4), [(0, 0, 60, 4), (0, 36, 60, 40), (0, 4, 4, 36), (56, 4, 60, 36)]),
 }
 
 
@@ -147,16 +147,16 @@ def test_beam_against_a_frame_solver(width: float, built_in: bool) -> None:
 @pytest.mark.parametrize(
     ("section", "mm", "degrees"),
     [
-        (sections.bar(16, 80), 0.10, 0.28),
-        (sections.angle(50, 50, 6), 0.78, 2.2),
-        (sections.angle(75, 50, 8), None, 0.54),
+        (sections.bar_section(16, 80), 0.10, 0.28),
+        (sections.angle_section(50, 50, 6), 0.78, 2.2),
+        (sections.angle_section(75, 50, 8), None, 0.54),
     ],
     ids=["bar", "angle", "unequal"],
 )
 def test_deflection_and_loss_of_beams(section: Section, mm: float | None, degrees: float) -> None:
     """q 8.1 N/mm over a span of 600, a = 20. With Ix alone the angles would give 0.52 mm and 0.37 degrees: wrong."""
-    ways = [Push(0.0, 8.1), Push(8.1, 0.0)]
-    found = [bent(Beam(section, 600, E, G), 600, (way,), 0.0 if way.y else 90.0) for way in ways]
+    ways = [LineLoad(0.0, 8.1), LineLoad(8.1, 0.0)]
+    found = [beam_response(Beam(section, 600, E, G), 600, (way,), 0.0 if way.y else 90.0) for way in ways]
     given = [abs(b.deflection) for b in found if b is not None]
     lost = [math.degrees(d / 20) for d in given]
     assert min(abs(d - degrees) for d in lost) < 0.07 * degrees
@@ -165,15 +165,15 @@ def test_deflection_and_loss_of_beams(section: Section, mm: float | None, degree
 
 
 def test_an_angle_held_sideways_bends_with_ix_alone() -> None:
-    section = sections.angle(50, 50, 6)
-    held = bent(Beam(section, 600, E, G, sideways_held=True), 600, (Push(0.0, 8.1),), 0.0)
+    section = sections.angle_section(50, 50, 6)
+    held = beam_response(Beam(section, 600, E, G, sideways_held=True), 600, (LineLoad(0.0, 8.1),), 0.0)
     assert held is not None
     assert held.deflection == pytest.approx(0.52, rel=0.03)  # printed to two digits
 
 
 @pytest.mark.parametrize(
     ("section", "degrees"),
-    [(sections.angle(50, 50, 6), 3.1), (sections.angle(75, 50, 8), 1.06), (sections.bar(16, 80), 0.22)],
+    [(sections.angle_section(50, 50, 6), 3.1), (sections.angle_section(75, 50, 8), 1.06), (sections.bar_section(16, 80), 0.22)],
     ids=["angle", "unequal", "bar"],
 )
 def test_twist_of_the_leaf_by_where_the_handle_sits(section: Section, degrees: float) -> None:
@@ -275,22 +275,22 @@ def test_a_longer_lever_is_named_only_where_all_limits_are_given_and_kept() -> N
 def test_bending_stress_of_a_bar() -> None:
     """q L2/8 c/I by hand, 8.1 N/mm over 600: M = 364,500 N mm; 80 high: I 682,667, c 40: 21.36 MPa; 16 high: I 27,307,
     c 8: 106.8 MPa."""
-    bar = Beam(sections.bar(16, 80), 600, E, G)
-    for push, told in ((Push(0.0, 8.1), 21.357), (Push(8.1, 0.0), 106.787)):
-        found = bent(bar, 600, (push,), 0.0)
+    bar = Beam(sections.bar_section(16, 80), 600, E, G)
+    for push, told in ((LineLoad(0.0, 8.1), 21.357), (LineLoad(8.1, 0.0), 106.787)):
+        found = beam_response(bar, 600, (push,), 0.0)
         assert found is not None
         assert found.stress == pytest.approx(told, rel=1e-4)
 
 
 def test_bending_stress_of_an_angle_about_its_principal_axes() -> None:
     """Coded apart: the moment split along the principal axes of the tensor, at the corners of the section's box."""
-    section = sections.angle(75, 50, 8)
+    section = sections.angle_section(75, 50, 8)
     moment = 8.1 * 600**2 / 8
     values, vectors = np.linalg.eigh(np.array([[section.iy, section.ixy], [section.ixy, section.ix]]))
     load = vectors.T @ np.array([0.0, moment])  # along the principal directions; I against them: the same tensor
     corners = [np.array([a * section.far_x, b * section.far_y]) for a in (-1, 1) for b in (-1, 1)]
     by_hand = max(abs(float(np.sum(load / values * (vectors.T @ c)))) for c in corners)
-    found = bent(Beam(section, 600, E, G), 600, (Push(0.0, 8.1),), 0.0)
+    found = beam_response(Beam(section, 600, E, G), 600, (LineLoad(0.0, 8.1),), 0.0)
     assert found is not None
     assert found.stress == pytest.approx(by_hand, rel=1e-9)
 

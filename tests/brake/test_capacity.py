@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from flatgen.brake.capacity import LIMITS, Curve, Row, capacity, chart_svg, not_checked, ratios
+from flatgen.brake.capacity import LIMITS, Curve, Row, capacity_curves, chart_svg, unchecked_limits, limit_values
 from flatgen.brake.load import load_of
 from flatgen.cli.print_capacity import record
 from flatgen.core.shop import Shop
@@ -21,14 +21,14 @@ LENGTHWISE = ("effort", "angle", "leaf stress", "clamp stress", "clamp force", "
 
 @pytest.fixture(scope="module")
 def curves() -> tuple[Curve, ...]:
-    return capacity(shop(), CHOSEN, thicknesses=THICKNESSES)
+    return capacity_curves(shop(), CHOSEN, thicknesses=THICKNESSES)
 
 
 def worst(row: Row, curve: Curve, where: Shop, length: float) -> float:
     """The largest share of any limit that a bend of a length takes."""
     assert curve.strength is not None
     load = load_of(row.thickness, length, row.arm, row.setback, row.bent_to, curve.strength, where.brake, curve.setup)
-    return max(has / may for has, may in ratios(load, where, curve.setup).values())
+    return max(has / may for has, may in limit_values(load, where, curve.setup).values())
 
 
 def test_thicker_sheet_is_never_longer(curves: tuple[Curve, ...]) -> None:
@@ -56,7 +56,7 @@ def test_a_stiffer_leaf_bends_no_less() -> None:
     assert plain.leaf.beam is not None
     assert stiff.leaf.beam is not None
     same = replace(plain, name="same but stiffer", leaf=replace(plain.leaf, beam=stiff.leaf.beam))
-    found = capacity(replace(own, setups=(plain, same)), CHOSEN, thicknesses=THICKNESSES)
+    found = capacity_curves(replace(own, setups=(plain, same)), CHOSEN, thicknesses=THICKNESSES)
     for before, after in zip(found[: len(CHOSEN)], found[len(CHOSEN) :], strict=True):
         for one, other in zip(before.rows, after.rows, strict=True):
             assert other.length >= one.length - 1e-6
@@ -64,7 +64,7 @@ def test_a_stiffer_leaf_bends_no_less() -> None:
 
 def test_limits_that_are_not_known_are_named() -> None:
     own = shop(hinge_limit=None, clamp_limit=None)
-    told = " ".join(not_checked(own, own.setups[0]))
+    told = " ".join(unchecked_limits(own, own.setups[0]))
     assert "hinge" in told
     assert "clamp" in told
 
@@ -82,13 +82,13 @@ def test_record_and_chart_name_every_limit_that_holds(curves: tuple[Curve, ...])
 
 def test_a_metal_without_strength_has_no_rows() -> None:
     unknown = replace(METALS["DC01"], name="unknown", figures=())
-    (curve, _) = capacity(shop(), [unknown], thicknesses=(1.0,))
+    (curve, _) = capacity_curves(shop(), [unknown], thicknesses=(1.0,))
     assert curve.strength is None
     assert curve.rows == ()
 
 
 def test_the_radius_is_no_smaller_than_the_metals_minimum() -> None:
     """5052-H34 at 1/16 in takes 1.5 t (Aluminum Design Manual 2005, Table 3-1): 2.38125 mm; the nose has 1.5."""
-    (curve, _) = capacity(shop(), [METALS["5052-H34"]], thicknesses=(1.5875,))
+    (curve, _) = capacity_curves(shop(), [METALS["5052-H34"]], thicknesses=(1.5875,))
     assert curve.rows[0].inside_radius == pytest.approx(2.38125)
     assert any("2.38" in text for text in curve.rows[0].remarks)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.brake.read_shop import find_shop, read_shop, setup_named
+from flatgen.brake.read_shop import find_shop, read_shop, find_setup
 from flatgen.core.errors import InputRefused
 from flatgen.core.shop import Shop
 from tests.places import ROOT
@@ -107,9 +107,9 @@ def test_a_shop_is_found_beside_or_above(tmp_path: Path) -> None:
 
 def test_a_set_up_that_is_not_there(tmp_path: Path) -> None:
     shop = read(tmp_path, DEMO)
-    assert setup_named(shop, "large nose").clamp.nose_radius == 3.0
+    assert find_setup(shop, "large nose").clamp.nose_radius == 3.0
     with pytest.raises(InputRefused, match="stiffened") as refused:
-        setup_named(shop, "stifened")
+        find_setup(shop, "stifened")
     assert refused.value.faults[0].code == "FG033"
 
 

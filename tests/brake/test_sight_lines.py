@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from flatgen.brake.geometry import corner, least_setting, radius_from, setting_for, sight
+from flatgen.brake.geometry import corner, least_setting, radius_from_setting, setting_for_radius, sight_line
 from flatgen.brake.springback import Strength, loaded_radius, springback
 from flatgen.core.flat_pattern import Way
 from flatgen.core.schedule import Crease, Side, Which
@@ -72,7 +72,7 @@ def test_hand_worked_lines_for_both_held_sides(
     BA = 2.0943951 x 2.175 = 4.5553093; blank 29.1630045. Rn 1, e -0.2: 14.8038476 + 0.8 = 15.6038476;
     9.8038476 + 0.8 = 10.6038476, from the left 18.5591569.
     """
-    near, far = (sight(part.crease(), side, nose, offset) for side in ("first", "second"))
+    near, far = (sight_line(part.crease(), side, nose, offset) for side in ("first", "second"))
     assert (near.held, far.held) == ("first", "second")
     assert near.from_datum == pytest.approx(first, abs=1e-6)
     assert near.from_held_edge == pytest.approx(first, abs=1e-6)  # the datum is the edge of the first side
@@ -87,7 +87,7 @@ def test_a_bend_inside_a_part_is_measured_over_the_flats_and_allowances_before_i
     56.5 - 2.1 = 54.4 from the left; from the right edge 61.2 + 2.1 = 63.3. Together 54.4 + 63.3 = 117.7, the blank.
     """
     crease = Crease("B", 90, "down", 2, 4.1, 300, 300, Side(1, 52.4, 18, 52.4), Side(2, 56.5, 25, 61.2))
-    near, far = sight(crease, "first", 2, 0.1), sight(crease, "second", 2, 0.1)
+    near, far = sight_line(crease, "first", 2, 0.1), sight_line(crease, "second", 2, 0.1)
     assert (near.from_datum, near.from_held_edge) == pytest.approx((54.5, 54.5))
     assert (far.from_datum, far.from_held_edge) == pytest.approx((54.4, 63.3))
     assert far.from_datum + far.from_held_edge == pytest.approx(52.4 + 4.1 + 61.2)
@@ -96,7 +96,7 @@ def test_a_bend_inside_a_part_is_measured_over_the_flats_and_allowances_before_i
 def test_square_bend_and_matching_nose_leave_t_on_the_held_leg() -> None:
     """Finished leg less the line's distance: held SB - Rn = (3 + 2) - 3 = 2 = t; swung, on the same sheet,
     SB + Rn - BA = 5 + 3 - 6.0318579 = 1.9681421 = 2 r + t - BA."""
-    line = sight(SQUARE.crease(), "first", SQUARE.radius, 0)
+    line = sight_line(SQUARE.crease(), "first", SQUARE.radius, 0)
     blank = sum(SQUARE.legs) - 2 * SQUARE.setback + SQUARE.allowance
     assert SQUARE.legs[0] - line.from_held_edge == pytest.approx(2.0, abs=1e-12)
     assert SQUARE.legs[1] - (blank - line.from_datum) == pytest.approx(1.9681421, abs=1e-6)
@@ -108,7 +108,7 @@ def test_square_bend_and_matching_nose_leave_t_on_the_held_leg() -> None:
 def test_finished_leg_less_line_is_as_the_design_says(part: Angle, nose: float, offset: float, held: Which) -> None:
     """Held leg: SB - Rn - e. Swung leg: SB + Rn + e - BA. Leg = flat + SB, line = flat + Rn + e; across the zone the
     rest of the blank is BA + flat of the swung leg, less Rn + e."""
-    line = sight(part.crease(), held, nose, offset)
+    line = sight_line(part.crease(), held, nose, offset)
     held_leg, swung_leg = part.legs if held == "first" else part.legs[::-1]
     blank = sum(part.legs) - 2 * part.setback + part.allowance
     assert held_leg - line.from_held_edge == pytest.approx(part.setback - nose - offset, abs=1e-9)
@@ -121,7 +121,7 @@ def test_which_difference_is_larger_turns_at_about_one_and_a_half(share: float, 
     """2 r + t - BA against t at K 0.42: 2 r = (pi/2)(r + 0.42 t) at r/t = 0.6597/0.4292 = 1.537. Under it BA > 2 r, the
     swung leg's difference is the smaller: at r/t 1.2, 2.4 - 2.5447 < 0; at 1.8, 3.6 - 3.4872 > 0."""
     part = Angle(90, share, 1, math.pi / 2 * (share + 0.42), (40, 25))
-    line = sight(part.crease(), "first", share, 0)
+    line = sight_line(part.crease(), "first", share, 0)
     blank = sum(part.legs) - 2 * part.setback + part.allowance
     held, swung = part.legs[0] - line.from_held_edge, part.legs[1] - (blank - line.from_held_edge)
     assert (swung < held) == (larger == "swung")
@@ -134,22 +134,22 @@ def test_line_for_the_far_side_lies_beyond_by_the_allowance_less_twice_nose_and_
 ) -> None:
     """From one datum edge: (T + BA - Rn - e) - (T + Rn + e) = BA - 2 (Rn + e). The sign goes either way: for the 90
     case with Rn 0.5 it is 5.0318579, for the 45 case with Rn 3 it is 1.8849556 - 6 = -4.1150444."""
-    near, far = (sight(part.crease(), side, nose, offset) for side in ("first", "second"))
+    near, far = (sight_line(part.crease(), side, nose, offset) for side in ("first", "second"))
     assert far.from_datum - near.from_datum == pytest.approx(part.allowance - 2 * (nose + offset), abs=1e-9)
 
 
 def test_a_shallow_bend_has_its_line_beyond_the_zone() -> None:
     """Rn 2 > BA 1.8849556: the zone ends at 28.7573593 + 1.8849556 = 30.6423149, the line stands at 30.7573593."""
     crease = SHALLOW.crease()
-    assert sight(crease, "first", 2, 0).from_datum > crease.second.tangent
-    assert sight(crease, "second", 2, 0).from_datum < crease.first.tangent
+    assert sight_line(crease, "first", 2, 0).from_datum > crease.second.tangent
+    assert sight_line(crease, "second", 2, 0).from_datum < crease.first.tangent
 
 
 @pytest.mark.parametrize(("way", "face"), [("up", "near"), ("down", "far")])
 @pytest.mark.parametrize("held", ["first", "second"])
 def test_the_line_is_on_the_face_that_becomes_the_inside(way: Way, face: str, held: Which) -> None:
     """A leaf swings up: the face that is up on the brake becomes the inside; up bends have it on the near face."""
-    assert sight(SQUARE.crease(way), held, 3, 0).face == face
+    assert sight_line(SQUARE.crease(way), held, 3, 0).face == face
 
 
 def test_airframe_rule_one_radius_from_the_tangent_line_under_the_brake() -> None:
@@ -161,7 +161,7 @@ def test_airframe_rule_one_radius_from_the_tangent_line_under_the_brake() -> Non
     """
     thickness, radius = 0.040 * INCH, INCH / 8
     part = Angle(90, radius, thickness, math.pi / 2 * (radius + 0.4 * thickness), (2 * INCH, INCH))
-    line = sight(part.crease(), "first", radius, 0)
+    line = sight_line(part.crease(), "first", radius, 0)
     assert line.from_held_edge == pytest.approx(49.784, abs=1e-9)
     assert line.from_held_edge - part.crease().first.tangent == pytest.approx(radius)
 
@@ -210,16 +210,16 @@ def test_setting_by_hand(
     45: 3 x 0.4142136 - 2. 60: 3 x 0.5773503 - 1.5 - 1.0505554. 90 off the corner: 4 - 2 - (-0.5 + 0.2 + 0.4).
     120 off: 3 x 1.7320508 - 2 - (-1 + 0.8660254 + 0.4618802 = 0.3279056). 120, drop: 5.1961524 - 1 - 0.4618802.
     """
-    setting = setting_for(radius, thickness, angle, nose, hinge, drop)
+    setting = setting_for_radius(radius, thickness, angle, nose, hinge, drop)
     assert setting == pytest.approx(expected, abs=1e-6)
-    assert radius_from(expected, thickness, angle, nose, hinge, drop) == pytest.approx(radius, abs=1e-6)
+    assert radius_from_setting(expected, thickness, angle, nose, hinge, drop) == pytest.approx(radius, abs=1e-6)
 
 
 @pytest.mark.parametrize(("angle", "radius"), [(45, 3.83), (60, 2.46), (90, 1.00), (100, 0.68), (120, 0.15)])
 def test_radius_that_one_setting_gives_at_each_angle(angle: float, radius: float) -> None:
     """Rn = D = t = 1, hinge on the corner: R = 2/tan(A/2) - 1. 45: 2/0.41421 - 1; 60: 2/0.57735 - 1;
     100: 2/1.19175 - 1; 120: 2/1.73205 - 1. Above 90 it is under the nose: impossible, the sheet is crushed."""
-    found = radius_from(1, 1, angle, 1, (0, 0), 0)
+    found = radius_from_setting(1, 1, angle, 1, (0, 0), 0)
     assert found == pytest.approx(radius, abs=5e-3)
     assert (found < 1 - 1e-9) == (least_setting(1, angle, 1, (0, 0), 0) > 1 + 1e-9)
 
@@ -243,13 +243,13 @@ def test_hinge_on_the_corner_the_held_leg_reaches_to_the_hinge(
     """
     part = Angle(angle, radius, thickness, math.radians(angle) * (radius + k * thickness), (50, 30))
     crease = part.crease()
-    setting = setting_for(radius, thickness, angle, nose, (0, 0), 0)
-    to_hinge = sight(crease, "first", nose, 0).from_held_edge + setting
+    setting = setting_for_radius(radius, thickness, angle, nose, (0, 0), 0)
+    to_hinge = sight_line(crease, "first", nose, 0).from_held_edge + setting
     assert to_hinge == pytest.approx(part.legs[0], abs=1e-9)
     given = 4.0  # and with any other setting: another radius is formed, whose outer corner is the hinge as before
-    formed = radius_from(given, thickness, angle, nose, (0, 0), 0)
+    formed = radius_from_setting(given, thickness, angle, nose, (0, 0), 0)
     outside = crease.first.flat + (formed + thickness) * math.tan(math.radians(angle) / 2)
-    assert sight(crease, "first", nose, 0).from_held_edge + given == pytest.approx(outside, abs=1e-9)
+    assert sight_line(crease, "first", nose, 0).from_held_edge + given == pytest.approx(outside, abs=1e-9)
 
 
 SIX = Strength(276.0, 310.0, 68900.0, 0.33, "6061-T6")

@@ -15,7 +15,7 @@ import pytest
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake import geometry
-from flatgen.brake.creases import creases_of_profile, face_left, held_sides
+from flatgen.brake.creases import creases_of_profile, remaining_face, place_creases
 from flatgen.brake.read_shop import read_shop
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop
@@ -77,8 +77,8 @@ def test_flat_runs_on_through_bends_that_are_not_made_yet(part: Profile) -> None
     """A first, then B: B swings the side, 20. B first: the side, the zone of A and the lip, 20 + 3.8013 + 10."""
     creases = {c.label: c for c in creases_of_profile(part, develop(part))}
     own = shop()
-    inward = held_sides(part, [creases["A"], creases["B"]], own, own.setups[0])
-    outward = held_sides(part, [creases["B"], creases["A"]], own, own.setups[0])
+    inward = place_creases(part, [creases["A"], creases["B"]], own, own.setups[0])
+    outward = place_creases(part, [creases["B"], creases["A"]], own, own.setups[0])
     assert [lay.crease.side(lay.held).leg for lay in (*inward, *outward)] == [1, 2, 2, 1]
     assert inward[0].held_flat == pytest.approx(20 + BA + 57)
     assert (inward[1].swung_flat, inward[1].held_flat) == pytest.approx((20, 57))
@@ -133,10 +133,10 @@ def test_room_on_the_face_where_the_hinge_is_off_the_corner() -> None:
     (0.3 + 0.9 sin 60, 0.5 - 0.9 cos 60) = (1.07942, 0.05); the corner at (1.05056, 0) is, along (cos 60, sin 60),
     -0.02887 0.5 - 0.05 0.86603 = -0.05774 from it. A face of 40 and a setback of (2 + 1) tan 30 = 1.73205 leave
     40 + 0.05774 - 1.73205."""
-    assert geometry.on_leaf((0.3, 0.5), 0.4, 60) == pytest.approx(-0.05774, abs=1e-5)
+    assert geometry.corner_on_leaf((0.3, 0.5), 0.4, 60) == pytest.approx(-0.05774, abs=1e-5)
     own = leaf(drop=0.4)
     brake = replace(own.brake, hinge=(0.3, 0.5))
-    assert face_left(60, 2, 1, own.setups[0], brake) == pytest.approx(40 + 0.05774 - 1.73205, abs=1e-5)
+    assert remaining_face(60, 2, 1, own.setups[0], brake) == pytest.approx(40 + 0.05774 - 1.73205, abs=1e-5)
 
 
 @pytest.mark.parametrize(

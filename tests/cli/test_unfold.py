@@ -30,7 +30,7 @@ from flatgen.metal.allowance import GivenK
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import load_metals
 from flatgen.unfolding.received.part import received_part
-from flatgen.unfolding.received.request import Received, Request
+from flatgen.unfolding.received.request import ReceivedSolid, Request
 from tests.conftest import Ran
 from tests.paper.drawing.drawn_samples import bend, circle, polygon, tray
 from tests.places import ROOT
@@ -53,7 +53,7 @@ def written(folder: Path) -> set[str]:
 class Stand:
     """Stands in for the keeper: hands out what a test has prepared, and keeps what it was asked."""
 
-    answers: dict[str, list[Received]]
+    answers: dict[str, list[ReceivedSolid]]
     asked: list[Request]
 
     def __enter__(self) -> Stand:
@@ -62,14 +62,14 @@ class Stand:
     def __exit__(self, *_: object) -> None:
         return None
 
-    def receive(self, path: Path, request: Request) -> list[Received]:
+    def receive(self, path: Path, request: Request) -> list[ReceivedSolid]:
         self.asked.append(request)
         return self.answers[path.name]
 
 
 @pytest.fixture
 def stand(monkeypatch: pytest.MonkeyPatch, here: Path) -> Callable[..., type[Stand]]:
-    def prepare(**files: list[Received]) -> type[Stand]:
+    def prepare(**files: list[ReceivedSolid]) -> type[Stand]:
         Stand.answers = {f"{stem}.step": solids for stem, solids in files.items()}
         Stand.asked = []
         for name in Stand.answers:
@@ -80,8 +80,8 @@ def stand(monkeypatch: pytest.MonkeyPatch, here: Path) -> Callable[..., type[Sta
     return prepare
 
 
-def sheet(number: int = 1, name: str = "", flat: FlatPattern | None = None, **more: Any) -> Received:
-    return Received(number, name, flat=flat or tray(), step=b"ISO-10303-21;", **more)
+def sheet(number: int = 1, name: str = "", flat: FlatPattern | None = None, **more: Any) -> ReceivedSolid:
+    return ReceivedSolid(number, name, flat=flat or tray(), step=b"ISO-10303-21;", **more)
 
 
 def test_what_draw_has_written_unfolds_to_the_same_blank(here: Path, run: Run) -> None:
@@ -188,9 +188,9 @@ def test_what_is_asked_reaches_the_unfolder(stand: Any, run: Run) -> None:
 
 def test_solids_that_are_no_sheet_are_set_aside_by_name(stand: Any, run: Run, here: Path) -> None:
     solids = [
-        Received(1, "rivet nut M4", 5, faults=NOT_A_SHEET, exit_status=2),
+        ReceivedSolid(1, "rivet nut M4", 5, faults=NOT_A_SHEET, exit_status=2),
         sheet(2, "side plate", count=2),
-        Received(3, "", faults=NOT_A_SHEET, exit_status=2),
+        ReceivedSolid(3, "", faults=NOT_A_SHEET, exit_status=2),
     ]
     stand(cart=solids)
     result = run("unfold", "cart.step", "--k", "0.42", "--json", "--only", "json")
@@ -208,7 +208,7 @@ def test_solids_that_are_no_sheet_are_set_aside_by_name(stand: Any, run: Run, he
 
 def test_a_file_without_any_sheet_is_refused_with_all_reasons(stand: Any, run: Run, here: Path) -> None:
     other = (Fault("FG040", "face 7", "it stands alone", "look there"),)
-    solids = [Received(1, "nut", faults=NOT_A_SHEET, exit_status=2), Received(2, "bar", faults=other, exit_status=2)]
+    solids = [ReceivedSolid(1, "nut", faults=NOT_A_SHEET, exit_status=2), ReceivedSolid(2, "bar", faults=other, exit_status=2)]
     stand(cart=solids)
     result = run("unfold", "cart.step", "--k", "0.42")
     assert result.exit_code == 2
@@ -223,9 +223,9 @@ def test_a_sheet_that_is_refused_does_not_stop_the_others(stand: Any, run: Run, 
     bug = (Fault("FG901", "the flat", "volumes disagree"),)
     solids = [
         sheet(1, "a"),
-        Received(2, "b", faults=form, exit_status=2),
+        ReceivedSolid(2, "b", faults=form, exit_status=2),
         sheet(3, "c"),
-        Received(4, "d", faults=bug, exit_status=3),
+        ReceivedSolid(4, "d", faults=bug, exit_status=3),
     ]
     stand(cart=solids, other=[sheet()])
     result = run("unfold", "cart.step", "other.step", "--k", "0.42", "--json", "--only", "json")
@@ -314,7 +314,7 @@ def test_a_fault_of_our_own_in_one_solid_loses_no_other(
 def test_names_of_files_are_safe(stem: str, product: str, solids: int, name: str) -> None:
     from flatgen.core.files import safe_name
 
-    found = incoming._name(Path(f"{stem}.step"), Received(1, product), solids)
+    found = incoming._name(Path(f"{stem}.step"), ReceivedSolid(1, product), solids)
     assert found == name
     assert safe_name(found) == found
 

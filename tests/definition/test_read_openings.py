@@ -510,7 +510,7 @@ def test_two_thousand_openings_are_read_in_a_moment(tmp_path: Path) -> None:
 
 
 def test_the_tables_of_the_start_file_work_when_uncommented(tmp_path: Path) -> None:
-    lines = (ROOT / "flatgen" / "profile" / "start.toml").read_text("utf-8").splitlines()
+    lines = (ROOT / "flatgen" / "definition" / "start.toml").read_text("utf-8").splitlines()
     at = next(n for n, line in enumerate(lines) if "These tables stand at the end" in line)
     rest = [re.sub(r"^# (?=\[|[a-z_]+ = )", "", line) for line in lines[at:]]
     part = _read(tmp_path, "\n".join([*lines[:at], *rest]))

@@ -302,7 +302,7 @@ def test_there_are_five_demo_parts() -> None:
     assert len(DEMOS) >= 5
 
 
-@pytest.mark.parametrize("path", [*DEMOS, ROOT / "flatgen" / "profile" / "start.toml"], ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", [*DEMOS, ROOT / "flatgen" / "definition" / "start.toml"], ids=lambda p: p.stem)
 def test_demo_parts_have_no_findings(path: Path) -> None:
     part = read_profile(path)
     assert part.findings == ()

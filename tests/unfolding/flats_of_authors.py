@@ -35,6 +35,8 @@ K_OF = {  # stated by the authors, or worked out from their flats; of a plate wi
     "rover6_wheel_support_bracket": 0.44,
     "kirigami_v0_bed": 0.44,
     "opencellular_oc2g_plate_flat0bends": 0.44,
+    "pdu_lid_short": 0.50,
+    "ocp_pcie_bracket_v2": 0.50,
 }
 
 Stretch = tuple[Point, Point]
@@ -94,9 +96,9 @@ def solids_of(path: Path) -> tuple[Any, ...]:
 
 def unfolded(solid: Any, k: float, **wish: Any) -> Any:
     """What the unfolder makes of one solid: flat and findings."""
-    from flatgen.unfolding.formed import Wish, unfold_formed
+    from flatgen.unfolding.formed import FormedOptions, unfold_formed
 
-    return unfold_formed(solid, rule_with(k), Wish(**wish))
+    return unfold_formed(solid, rule_with(k), FormedOptions(**wish))
 
 
 def authors_flat(part: str) -> Outlines:

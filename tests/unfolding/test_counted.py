@@ -11,8 +11,8 @@ from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.fold import placements
 from flatgen.metal.bend_rule import rule_for
-from flatgen.unfolding.assemble import counted, turned
-from flatgen.unfolding.formed import Wish, unfold_formed
+from flatgen.unfolding.assemble import in_standard_order, reversed_bend
+from flatgen.unfolding.formed import FormedOptions, unfold_formed
 
 K = 0.42
 
@@ -36,7 +36,7 @@ def zed(leg: float, web: float, r: float = 2.0, t: float = 1.5, wide: float = 30
 
 
 def unfolded(part: Any) -> FlatPattern:
-    return unfold_formed(part, rule_for(None, K), Wish()).flat
+    return unfold_formed(part, rule_for(None, K), FormedOptions()).flat
 
 
 @pytest.mark.parametrize(("leg", "web"), [(30.0, 12.0), (12.0, 30.0)])
@@ -60,8 +60,8 @@ def test_bends_lead_away_from_the_first_panel(leg: float, web: float) -> None:
 def test_counting_again_and_from_the_other_end_changes_nothing() -> None:
     """Bends turned to lead from the other panel are turned back."""
     flat = unfolded(zed(30.0, 12.0))
-    assert counted(flat).bends == flat.bends
-    again = counted(flat.with_bends(tuple(turned(b) for b in flat.bends)))
+    assert in_standard_order(flat).bends == flat.bends
+    again = in_standard_order(flat.with_bends(tuple(reversed_bend(b) for b in flat.bends)))
     for one, two in zip(again.bends, flat.bends, strict=True):
         assert (one.first, one.second, one.label, one.way) == (two.first, two.second, two.label, two.way)
         assert one.origin == pytest.approx(two.origin, abs=1e-9)
@@ -107,7 +107,7 @@ def test_near_by_the_number_of_a_face_also_where_corners_are_rounded() -> None:
     part = section.extrude(30).val()
     sides = edges = 0
     for number, face in enumerate(part.Faces(), 1):
-        wish = Wish(near=str(number), inside_radius=3.0)
+        wish = FormedOptions(near=str(number), inside_radius=3.0)
         looks = np.array(face.normalAt().toTuple())
         if face.Area() < 200:  # ends of the legs, and the two ends of the section
             edges += 1
@@ -129,7 +129,7 @@ def test_rim_about_a_standoff_is_not_told_to_be_filed() -> None:
     plate = (
         cq.Workplane("XY").rect(60, 40).extrude(2).union(cq.Workplane("XY").workplane(offset=1).circle(5).extrude(8))
     )
-    formed = unfold_formed(plate.cut(cq.Workplane("XY").circle(2).extrude(20)), rule_for(None, K), Wish())
+    formed = unfold_formed(plate.cut(cq.Workplane("XY").circle(2).extrude(20)), rule_for(None, K), FormedOptions())
     assert [f.code for f in formed.findings] == ["FG122"]
     assert formed.flat.openings_differ == ()
     assert formed.flat.openings[0].area == pytest.approx(4 * math.pi, rel=1e-9)

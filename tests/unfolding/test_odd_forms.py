@@ -17,7 +17,7 @@ import pytest
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.metal.bend_rule import rule_for
-from flatgen.unfolding.formed import Formed, Wish, unfold_formed
+from flatgen.unfolding.formed import UnfoldedPart, FormedOptions, unfold_formed
 from tests.unfolding import odd_forms as forms
 
 K = 0.44
@@ -28,11 +28,11 @@ def allowance(angle: float, r: float, t: float) -> float:
     return math.radians(abs(angle)) * (r + K * t)
 
 
-def made(part: Any, wish: Wish | None = None) -> Formed:
+def made(part: Any, wish: FormedOptions | None = None) -> UnfoldedPart:
     return unfold_formed(part, rule_for(None, K), wish)
 
 
-def refused(part: Any, code: str, wish: Wish | None = None) -> Fault:
+def refused(part: Any, code: str, wish: FormedOptions | None = None) -> Fault:
     with pytest.raises(InputRefused) as stopped:
         made(part, wish)
     found = [f for f in stopped.value.faults if f.code == code]
@@ -42,7 +42,7 @@ def refused(part: Any, code: str, wish: Wish | None = None) -> Fault:
     return found[0]
 
 
-def codes(formed: Formed) -> set[str]:
+def codes(formed: UnfoldedPart) -> set[str]:
     return {f.code for f in formed.findings}
 
 
@@ -114,7 +114,7 @@ def test_corner_sharp_on_both_faces_is_refused_and_says_how(angle: float) -> Non
 @pytest.mark.parametrize("angle", [90.0, 60.0])
 def test_corner_sharp_on_both_faces_is_rounded_as_asked(angle: float) -> None:
     """By hand: legs to the mould line less BD = 2 SB - BA, which are the flats that the part was drawn with."""
-    formed = made(forms.sharp(angle), Wish(inside_radius=1.5))
+    formed = made(forms.sharp(angle), FormedOptions(inside_radius=1.5))
     back = 3.0 * math.tan(math.radians(angle / 2))
     deduction = 2 * back - allowance(angle, 1.5, 1.5)
     assert formed.flat.width == pytest.approx((40 + back) + (30 + back) - deduction, abs=1e-6)
@@ -125,19 +125,19 @@ def test_corner_sharp_on_both_faces_is_rounded_as_asked(angle: float) -> None:
 @pytest.mark.parametrize("radius", [0.5, 4.0])
 def test_a_sharp_corner_takes_another_radius(radius: float) -> None:
     """The mould lines stay where they were modelled: flats 40 and 30 with r 1.5 become longer or shorter."""
-    formed = made(forms.sharp(90), Wish(inside_radius=radius))
+    formed = made(forms.sharp(90), FormedOptions(inside_radius=radius))
     is_strip(formed.flat, [41.5 - radius, (90, radius), 31.5 - radius], 1.5, 60.0)
 
 
 def test_sharp_corners_of_opposite_ways() -> None:
-    formed = made(forms.sharp_both_ways(), Wish(inside_radius=1.5))
+    formed = made(forms.sharp_both_ways(), FormedOptions(inside_radius=1.5))
     is_strip(formed.flat, [40.0, (90.0, 1.5), 30.0, (-60.0, 1.5), 25.0], 1.5, 60.0)
 
 
 def test_tray_without_any_radius() -> None:
     """With r 1.5 the tangents lie 3 inside of the mould lines: base 94 x 64 less four 5 x 5, walls of BA + 17."""
     refused(forms.sharp_tray(), "FG046")
-    flat = made(forms.sharp_tray(), Wish(inside_radius=1.5)).flat
+    flat = made(forms.sharp_tray(), FormedOptions(inside_radius=1.5)).flat
     wall = allowance(90, 1.5, 1.5) + 17
     assert sorted((flat.width, flat.length)) == pytest.approx([64 + 2 * wall, 94 + 2 * wall], abs=1e-6)
     assert flat.area == pytest.approx(94 * 64 - 100 + 2 * (54 + 84) * wall, abs=1e-5)
@@ -147,13 +147,13 @@ def test_tray_without_any_radius() -> None:
 
 def test_hollow_box_is_a_closed_loop() -> None:
     """Base and two walls in a ring at every corner: no sheet can be folded so without a seam."""
-    fault = refused(forms.shelled_box(), "FG041", Wish(inside_radius=1.5))
+    fault = refused(forms.shelled_box(), "FG041", FormedOptions(inside_radius=1.5))
     assert "seam" in fault.remedy
 
 
 def test_a_radius_too_large_for_its_legs_is_refused() -> None:
     """Legs of 31.5 inside, less 35: no flat is left."""
-    refused(forms.sharp(90), "FG046", Wish(inside_radius=35.0))
+    refused(forms.sharp(90), "FG046", FormedOptions(inside_radius=35.0))
 
 
 @pytest.mark.parametrize("r", [0.0, 0.5])
@@ -323,7 +323,7 @@ def test_pressed_form_is_refused_by_place(part: Any) -> None:
 @pytest.mark.parametrize("part", [forms.dimple, forms.dimple_with_rounded_rim])
 def test_dimple_is_left_out_and_marked(part: Any) -> None:
     """Rims by hand: sqrt(9^2 - 6^2) = 6.71 and sqrt(10^2 - 7.5^2) = 6.61; with rounded rims farther out."""
-    formed = made(part(), Wish(skip_formed=True))
+    formed = made(part(), FormedOptions(skip_formed=True))
     is_angle(formed.flat)
     assert formed.flat.openings == ()
     (rim,) = formed.flat.forms
@@ -338,7 +338,7 @@ def test_dimple_is_left_out_and_marked(part: Any) -> None:
 
 
 def test_louvre_is_left_out_and_marked() -> None:
-    formed = made(forms.louvre(), Wish(skip_formed=True))
+    formed = made(forms.louvre(), FormedOptions(skip_formed=True))
     is_angle(formed.flat)
     assert formed.flat.openings == ()
     (rim,) = formed.flat.forms
@@ -350,7 +350,7 @@ def test_louvre_is_left_out_and_marked() -> None:
 
 
 def test_each_dimple_is_marked() -> None:
-    formed = made(forms.two_dimples(), Wish(skip_formed=True))
+    formed = made(forms.two_dimples(), FormedOptions(skip_formed=True))
     is_angle(formed.flat)
     assert formed.flat.openings == ()
     centres = [is_circle(f, math.sqrt(f.area / math.pi)) for f in formed.flat.forms]
@@ -376,7 +376,7 @@ def test_round_plate(part: Any, area: float) -> None:
 
 def test_plate_of_two_thicknesses_is_refused() -> None:
     with pytest.raises(InputRefused) as stopped:
-        made(forms.doubled(), Wish(inside_radius=1.5))
+        made(forms.doubled(), FormedOptions(inside_radius=1.5))
     assert {f.code for f in stopped.value.faults} <= {"FG040", "FG041"}
 
 

@@ -53,7 +53,12 @@ BENDS = {  # bend axes, uninterrupted pieces of bend lines (as drawn by the auth
     "rover6_wheel_support_bracket": 4,
     "kirigami_v0_bed": 7,
     "opencellular_oc2g_plate_flat0bends": 0,
+    "pdu_lid_short": 2,
+    "ocp_pcie_bracket_v2": 3,
 }
+
+NO_LINES = {"ocp_pcie_bracket_v2"}
+"""Parts whose authors drew no bend lines in their flat."""
 
 
 @cache
@@ -82,9 +87,10 @@ def test_flat_is_that_of_the_authors(part: str) -> None:
     c = compared(part)
     assert c.ours == pytest.approx(c.theirs, abs=0.05)
     assert c.area == pytest.approx(0.0, abs=0.03)
-    assert c.line <= 0.05
     assert c.centre <= 0.05
-    assert c.right
+    if part not in NO_LINES:
+        assert c.line <= 0.05
+        assert c.right
     assert len(_flat(part, K_OF[part]).bends) == BENDS[part]
 
 
@@ -223,6 +229,22 @@ def test_enclosure_has_the_size_derived_from_its_planes() -> None:
     other = 39.2 - r + allowance + 96.5 + 56.5 - t - r
     assert _size(flat) == pytest.approx((one, other), abs=0.05)
     _is_bent(flat, *[(90.0, r)] * 3)
+
+
+@pytest.mark.parametrize(
+    ("part", "solid", "code", "face"),
+    [
+        ("framework_hinge_l_assembly", 0, "FG041", "270.0 deg"),  # a knuckle curled through three quarters of a turn
+        ("oxygen_3mm_8solids", 2, "FG044", "a gap of 0.002 mm"),  # a plate that is sound; the unfolder's own limit
+        ("picogus_bracket", 0, "FG046", "corner"),  # sharp inside, round outside, notches flush with the corner
+    ],
+)
+def test_what_is_not_taken_yet_is_refused_with_its_place(part: str, solid: int, code: str, face: str) -> None:
+    with pytest.raises(InputRefused) as refused:
+        unfolded(solids_of(REAL / f"{part}.step")[solid], K)
+    (fault,) = refused.value.faults
+    assert fault.code == code
+    assert face in fault.text
 
 
 def test_sharp_motor_bracket_cannot_be_rounded_and_says_where() -> None:

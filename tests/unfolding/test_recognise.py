@@ -20,7 +20,7 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.metal.bend_rule import rule_for
 from flatgen.unfolding.formed import unfold_formed
 from flatgen.unfolding.recognise import plain_curve, plain_surface
-from flatgen.unfolding.sheet import Circular, Cylinder, Plane, Straight, Vector
+from flatgen.unfolding.sheet import CircularCurve, Cylinder, Plane, StraightCurve, Vector
 from tests.unfolding import odd_forms as forms
 
 WITHIN = 1e-4
@@ -310,7 +310,7 @@ def test_every_edge_of_a_converted_part_is_found_exactly() -> None:
         nearest = min(range(2001), key=lambda n: float(np.linalg.norm(spots[n])))
         assert nearest < 700
         assert np.linalg.norm(spots[nearest]) < 0.02
-    assert seen == {Straight, Circular}
+    assert seen == {StraightCurve, CircularCurve}
 
 
 @pytest.mark.parametrize("sweep", [1e-2, 0.5, math.pi / 2, math.pi, 5.0, 6.2])
@@ -325,7 +325,7 @@ def test_arcs_of_any_sweep_either_way(sweep: float, way: int) -> None:
     if way < 0:
         spline.Reverse()
     found = plain_curve(curve(spline), WITHIN)
-    assert isinstance(found, Circular)
+    assert isinstance(found, CircularCurve)
     assert found.radius == pytest.approx(12.5, abs=1e-7)
     assert found.sweep == pytest.approx(sweep, abs=1e-8)
     assert found.centre == pytest.approx((30, -20, 11), abs=1e-7)
@@ -342,7 +342,7 @@ def test_full_circle_starts_where_the_edge_does() -> None:
 
     circle = Geom_Circle(gp_Ax2(gp_Pnt(3, 2, 1), gp_Dir(0, 1, 1)), 4.0)
     found = plain_curve(curve(GeomConvert.CurveToBSplineCurve_s(circle)), WITHIN)
-    assert isinstance(found, Circular)
+    assert isinstance(found, CircularCurve)
     assert found.sweep == pytest.approx(2 * math.pi, abs=1e-12)
     for share in (0.0, 0.25, 0.75):
         spot = circle.Value(2 * math.pi * share)
@@ -359,11 +359,11 @@ def test_ellipse_that_is_a_circle(more: float, fits: bool) -> None:
     found = plain_curve(curve(ellipse, 0.0, 2 * math.pi), WITHIN)
     assert (found is not None) == fits
     if found is not None:
-        assert isinstance(found, Circular)
+        assert isinstance(found, CircularCurve)
         assert found.radius == pytest.approx(6 + more / 2, abs=1e-9)
 
 
-@pytest.mark.parametrize(("sagitta", "kind"), [(0.0, Straight), (5e-5, Circular), (5e-3, Circular)])
+@pytest.mark.parametrize(("sagitta", "kind"), [(0.0, StraightCurve), (5e-5, CircularCurve), (5e-3, CircularCurve)])
 def test_line_and_shallow_arc_are_told_apart(sagitta: float, kind: type) -> None:
     """20 long: a radius of 20^2 / 8 s, or none."""
     x = np.linspace(-10, 10, 11)
@@ -374,7 +374,7 @@ def test_line_and_shallow_arc_are_told_apart(sagitta: float, kind: type) -> None
         points = np.column_stack((x, 2 * x, 0 * x + 1))
     found = plain_curve(spline_through(points), WITHIN)
     assert isinstance(found, kind)
-    if isinstance(found, Circular):
+    if isinstance(found, CircularCurve):
         assert found.radius == pytest.approx(radius, rel=1e-3)
 
 
@@ -384,7 +384,7 @@ def test_wavy_line_within_tolerance_and_beyond() -> None:
     for height, fits in ((0.8e-4, True), (2e-4, False)):
         points = np.column_stack((x, height * np.sin(x / 40 * 4 * math.pi), 0 * x))
         found = plain_curve(spline_through(points), WITHIN)
-        assert isinstance(found, Straight) == fits
+        assert isinstance(found, StraightCurve) == fits
         assert (found is None) != fits
 
 

@@ -18,7 +18,7 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.metal.bend_rule import rule_for
-from flatgen.unfolding.formed import Formed, Wish, unfold_formed
+from flatgen.unfolding.formed import UnfoldedPart, FormedOptions, unfold_formed
 from tests.unfolding import odd_forms as forms
 from tests.unfolding.odd_forms import Turn, box, strip
 
@@ -28,18 +28,18 @@ USE = math.radians(90) * (2 + K * 2)
 Spot = tuple[float, float]
 
 
-def made(part: Any, wish: Wish | None = None) -> Formed:
+def made(part: Any, wish: FormedOptions | None = None) -> UnfoldedPart:
     return unfold_formed(part, rule_for(None, K), wish)
 
 
-def is_right(formed: Formed, area: float, size: Sequence[float], openings: int | None = None) -> None:
+def is_right(formed: UnfoldedPart, area: float, size: Sequence[float], openings: int | None = None) -> None:
     flat = formed.flat
     assert sorted((flat.width, flat.length)) == pytest.approx(sorted(size), abs=0.01)
     assert flat.area == pytest.approx(area, rel=2e-5)
     assert openings is None or len(flat.openings) == openings
 
 
-def outcome(part: Any, wish: Wish | None = None) -> Formed | str:
+def outcome(part: Any, wish: FormedOptions | None = None) -> UnfoldedPart | str:
     """What was made, or the text of the refusal.
 
     An identity that fails would be called a bug of ours, and these solids are sound: it is not caught here.
@@ -52,13 +52,13 @@ def outcome(part: Any, wish: Wish | None = None) -> Formed | str:
     return " ".join(str(f) for f in faults)
 
 
-def right_or_refused(part: Any, area: float, size: Sequence[float], wish: Wish | None = None) -> None:
+def right_or_refused(part: Any, area: float, size: Sequence[float], wish: FormedOptions | None = None) -> None:
     came = outcome(part, wish)
-    if isinstance(came, Formed):
+    if isinstance(came, UnfoldedPart):
         is_right(came, area, size)
 
 
-def told(formed: Formed) -> set[str]:
+def told(formed: UnfoldedPart) -> set[str]:
     return {f.code for f in formed.findings}
 
 
@@ -181,7 +181,7 @@ def test_metal_beyond_both_skins_is_drawn_or_refused(kind: str, more: str) -> No
     part, far = hanging(kind)
     part = {"alone": part, "countersunk": sunk(part, 2.0), "with a standoff": tubed(part)}[more]
     came = outcome(part)
-    if isinstance(came, Formed):
+    if isinstance(came, UnfoldedPart):
         assert min(came.flat.width, came.flat.length) == pytest.approx(far, abs=0.025)
 
 
@@ -267,7 +267,7 @@ def test_plunged_hole_is_no_standoff() -> None:
     part = plate(60, 60, 2).cut(post(30, 30, 8, -1, 3)).union(collar)
     with pytest.raises(InputRefused):
         made(part)
-    assert "FG123" in told(made(part, Wish(skip_formed=True)))
+    assert "FG123" in told(made(part, FormedOptions(skip_formed=True)))
 
 
 def test_blind_standoff_is_no_pressed_form() -> None:
@@ -295,7 +295,7 @@ def test_second_sheet_on_posts_is_not_dropped_without_its_size(bore: float) -> N
         part = part.union(post(x, y, 4, 1, 21))
         part = part.cut(post(x, y, bore, -1, 30)) if bore else part
     came = outcome(part)
-    if isinstance(came, Formed):
+    if isinstance(came, UnfoldedPart):
         assert any(re.search(r"100\S* x 60", f.text) for f in came.findings), came.findings
 
 
@@ -348,8 +348,8 @@ def test_narrow_strip_that_is_wider_than_thick_is_bent(width: float) -> None:
     assert [b.angle for b in formed.flat.bends] == pytest.approx([90.0])
 
 
-@pytest.mark.parametrize("wish", [None, Wish(inside_radius=1.0)], ids=["plain", "with a radius"])
-def test_narrow_frame_cut_from_plate_is_not_taken_for_a_bent_bar(wish: Wish | None) -> None:
+@pytest.mark.parametrize("wish", [None, FormedOptions(inside_radius=1.0)], ids=["plain", "with a radius"])
+def test_narrow_frame_cut_from_plate_is_not_taken_for_a_bent_bar(wish: FormedOptions | None) -> None:
     """3 mm plate, a C of strips 2.5 mm wide: cut most likely, but it could be a bar bent twice."""
     part = plate(100, 80, 3).cut(box((2.5, 2.5, -1), (101, 77.5, 4)))
     right_or_refused(part, 100 * 80 - 97.5 * 75, (100, 80), wish)
@@ -430,5 +430,5 @@ def test_part_in_metres_read_as_millimetres_is_right_or_refused() -> None:
     part = strip([60.0, Turn(90.0, 2.0), 25.0], 2.0, 40.0).cut(forms.rod(20, 20, 4, -1, 3))
     area = ((85 + USE) * 40 - math.pi * 16) * 1e-6
     came = outcome(part.val().scale(1e-3))
-    if isinstance(came, Formed):
+    if isinstance(came, UnfoldedPart):
         assert came.flat.area == pytest.approx(area, rel=1e-4)

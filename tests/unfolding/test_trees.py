@@ -59,12 +59,12 @@ def test_flats_of_300_trees_are_those_they_were_built_from(seed: int) -> None:
 @pytest.mark.parametrize("seed", [1, 2, 3, 9])
 def test_flat_is_seen_from_the_face_that_is_asked_for(seed: int) -> None:
     """The base of a tree lies with its near side up: asked for from above, the flat is the one it was built from."""
-    from flatgen.unfolding.formed import Wish, unfold_formed
+    from flatgen.unfolding.formed import FormedOptions, unfold_formed
 
     tree, solid = _tree(seed)
     above, below = tree.flat(), other_face(tree.flat())
     for near, wanted, unwanted in (("+z", above, below), ("-z", below, above)):
-        flat = unfold_formed(solid, rule_with(tree.k), Wish(near=near)).flat
+        flat = unfold_formed(solid, rule_with(tree.k), FormedOptions(near=near)).flat
         found = from_pattern(flat, tree.k)
         apart = worst(found, wanted)
         assert apart[0] < WITHIN, apart[1]

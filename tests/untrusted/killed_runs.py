@@ -36,7 +36,8 @@ along = 20
 SLOWED = """
 import json, os, sys, time
 import cadquery, ezdxf, matplotlib, shapely
-from flatgen import cli, files, job
+import flatgen.core.files, flatgen.jobs.draw
+from flatgen import cli
 def slow(function, pause):
     def call(*given, **named):
         time.sleep(pause)

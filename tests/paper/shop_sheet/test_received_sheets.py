@@ -18,7 +18,7 @@ from flatgen.metal.metals import load_metals
 from flatgen.paper.drawing.ink import paper_of
 from flatgen.paper.pages.frame import sides
 from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
-from flatgen.unfolding.received.request import Asked
+from flatgen.unfolding.received.request import UnfoldOptions
 from tests.paper.overlaps import clashes
 from tests.places import ROOT
 
@@ -35,7 +35,7 @@ FILES = sorted(p for p in PARTS.rglob("*") if p.suffix in (".step", ".stp"))
 def test_real_parts(path: Path, tmp_path: Path) -> None:
     with incoming.keeper() as keeper:
         try:
-            found = incoming.receive(path, Asked("DC01", "0.42").request(load_metals()), keeper)
+            found = incoming.receive(path, UnfoldOptions("DC01", "0.42").request(load_metals()), keeper)
         except InputRefused:
             pytest.skip("no sheet metal")
     for taken in (t for t in found if isinstance(t, incoming.Taken)):

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from flatgen.bend_order.chain import chain_of
-from flatgen.bend_order.explain import look_at, reason, said
+from flatgen.bend_order.explain import inspect_stage, refusal_text, check_text
 from flatgen.bend_order.scene import StageFacts, scene_of
 from flatgen.bend_order.search import Question, answer
 from flatgen.bend_order.stages import Situation, other
@@ -48,7 +48,7 @@ def facts_of(
     situation: Situation, bend: int, held: Which, made: int, numbers: tuple[int, int] = (1, 1), **changed: object
 ) -> tuple[StageFacts, object]:
     """Facts of one stage and what was seen of it."""
-    look = look_at(situation, bend, held, made)
+    look = inspect_stage(situation, bend, held, made)
     crease, check = situation.chain.creases[bend], look.checks[0] if look.checks else None
     top = situation.bends[bend].top
     facts = StageFacts(
@@ -75,10 +75,10 @@ def facts_of(
         }.get(look.out.how, "ease the bar and slide the part out endwise"),
         raised=max(look.into.raised, look.out.raised),
         clearance=look.gap,
-        between="" if check is None else said(check, named),
+        between="" if check is None else check_text(check, named),
         close=0 < look.gap < situation.shop.safe_clearance,
         safe=situation.shop.safe_clearance,
-        refused=reason(look, named),
+        refused=refusal_text(look, named),
     )
     return replace(facts, **changed), look  # type: ignore[arg-type]
 

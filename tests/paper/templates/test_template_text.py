@@ -269,9 +269,10 @@ def test_works_where_no_typefaces_are_installed(tmp_path: Any) -> None:
         f"""
         import sys
         from pathlib import Path
-        from flatgen import job
+        from flatgen.jobs import draw as job
+        from flatgen.jobs.result import Options
         from flatgen.paper.drawing.ink import paper_of
-        options = job.Options(kinds=("json",))
+        options = Options(kinds=("json",))
         m = job.draw(Path({str(PROFILES / "roof-rail.toml")!r}), {str(tmp_path / "out")!r}, options)
         from flatgen.paper.templates.template import layout_pdf
         from ezdxf.fonts import fonts

@@ -1,8 +1,8 @@
 """Workshops made up by chance, to see what strips teach. Knows nothing of the model, and shares no figure with it.
 
 Every shop has a sheet, a K, a radius, an offset, a springback and a hand of its own; what it bends comes out exactly
-by plane geometry, nothing linearised. Run as ``python -m tests.strips.learning.learning_shops`` it prints the table (an argument
-says how many shops, 100 if none).
+by plane geometry, nothing linearised. Run as ``python -m tests.strips.learning.learning_shops`` it prints the table (an
+argument says how many shops, 100 if none).
 
 Figures from the task: t 0.5 to 3 mm, r/t 1 to 4, true radius off by sd 0.1 mm, K 0.33 to 0.50, offset sd 0.5 mm,
 springback 3 % give or take half of it, angle scatter 0.3 degrees, placement sd 0 to 0.2 mm, batch sd of K 0.015,

@@ -20,11 +20,11 @@ from flatgen.core.errors import Fault  # noqa: E402
 from flatgen.unfolding.received.codec import encode  # noqa: E402
 from flatgen.unfolding.received.request import (  # noqa: E402
     Answer,
-    Begun,
-    Done,
-    Opened,
-    Ready,
-    Received,
+    SolidStarted,
+    FileDone,
+    FileOpened,
+    WorkerReady,
+    ReceivedSolid,
 )
 from flatgen.unfolding.received.worker import bound_memory, channels  # noqa: E402
 
@@ -72,13 +72,13 @@ def do(word: str) -> None:
     elif word == "other":
         said(b'["Path",["."]]\n')
     elif word == "bare":
-        said(b'["Received",[1,"",1,null,[],[],"",0,null]]\n')
+        said(b'["ReceivedSolid",[1,"",1,null,[],[],"",0,null]]\n')
     elif word == "endless":
         while True:
             said(b"1" * 1_000_000)
     elif word == "flood":
         while True:
-            said(encode(Begun(1), Answer) + b"\n")
+            said(encode(SolidStarted(1), Answer) + b"\n")
     elif word != "good":
         raise ValueError(word)
 
@@ -88,19 +88,19 @@ def main() -> None:
     bound_memory(float(sys.argv[1]))
     if os.environ.get("ODD_START"):
         do(os.environ["ODD_START"])
-    say(Ready())
+    say(WorkerReady())
     for ask in asked:
         plan = json.loads(re.search(r"/\*(.*?)\*/", Path(ask.path).read_text("utf-8"), re.S)[1])  # type: ignore[index]
         do(plan.get("reading", "good"))
-        say(Opened(tuple((f"part {n + 1}", 1) for n in range(len(plan["solids"])))))
+        say(FileOpened(tuple((f"part {n + 1}", 1) for n in range(len(plan["solids"])))))
         for number, word in enumerate(plan["solids"], 1):
             if number in ask.skip:
                 continue
-            say(Begun(number))
+            say(SolidStarted(number))
             do(word)
             fault = Fault("FG040", "the solid", f"worked on by {os.getpid()}")
-            say(Received(number, f"part {number}", faults=(fault,), exit_status=2))
-        say(Done())
+            say(ReceivedSolid(number, f"part {number}", faults=(fault,), exit_status=2))
+        say(FileDone())
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ import pytest
 
 from flatgen.core.errors import FlatgenError
 from flatgen.unfolding.received.keeper import Keeper
-from flatgen.unfolding.received.request import Received, Request
+from flatgen.unfolding.received.request import ReceivedSolid, Request
 from tests.conftest import Ran
 from tests.unfolding.received.step_mutants import REAL, SLIPS, mutant, own, real
 from tests.untrusted.whole_files import ENDS, files_in, why_not_whole
@@ -43,7 +43,7 @@ def keeper() -> Iterator[Keeper]:
         yield made
 
 
-def verdict(answers: list[Received], spent: float) -> str:
+def verdict(answers: list[ReceivedSolid], spent: float) -> str:
     """What is wrong with the answers to one file; empty where all is well."""
     for one in answers:
         told = "; ".join(f"{f.code} {f.where}: {f.text}" for f in one.faults)
@@ -107,12 +107,12 @@ def test_every_slip_changes_something() -> None:
 def test_the_verdict_sees_what_is_wrong() -> None:
     from flatgen.core.errors import Fault
 
-    refused = Received(1, "", faults=(Fault("FG040", "the solid", "x"),), exit_status=2)
+    refused = ReceivedSolid(1, "", faults=(Fault("FG040", "the solid", "x"),), exit_status=2)
     assert verdict([refused], 1.0) == ""
     assert "61.0 s" in verdict([refused], 61.0)
-    assert "exit status 3" in verdict([Received(1, "", faults=(Fault("FG901", "x", "y"),), exit_status=3)], 1.0)
-    assert "FG999" in verdict([Received(1, "", faults=(Fault("FG999", "x", "y"),), exit_status=2)], 1.0)
-    assert "neither" in verdict([Received(1, "")], 1.0)
+    assert "exit status 3" in verdict([ReceivedSolid(1, "", faults=(Fault("FG901", "x", "y"),), exit_status=3)], 1.0)
+    assert "FG999" in verdict([ReceivedSolid(1, "", faults=(Fault("FG999", "x", "y"),), exit_status=2)], 1.0)
+    assert "neither" in verdict([ReceivedSolid(1, "")], 1.0)
 
 
 COMMAND = 30

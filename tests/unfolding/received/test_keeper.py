@@ -19,9 +19,9 @@ import pytest
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.received import codec
-from flatgen.unfolding.received.codec import NotPlain, decode, encode
-from flatgen.unfolding.received.keeper import DEATHS, Keeper
-from flatgen.unfolding.received.request import Answer, Ask, Begun, Received, Request
+from flatgen.unfolding.received.codec import CodecError, decode, encode
+from flatgen.unfolding.received.keeper import MOST_DEATHS, Keeper
+from flatgen.unfolding.received.request import Answer, FileRequest, SolidStarted, ReceivedSolid, Request
 from tests.unfolding.received.step_files import angle, bolt, developed, write, write_assembly
 
 ODD = (str(Path(__file__).parent / "odd_worker.py"),)
@@ -51,11 +51,11 @@ def plan(tmp_path: Path) -> Plan:
     return make
 
 
-def codes(answers: list[Received]) -> list[str]:
+def codes(answers: list[ReceivedSolid]) -> list[str]:
     return [f.code for a in answers for f in a.faults]
 
 
-def worker_of(answer: Received) -> int:
+def worker_of(answer: ReceivedSolid) -> int:
     """The process that an odd worker's answer came from."""
     return int(answer.faults[0].text.split()[-1])
 
@@ -137,10 +137,10 @@ def test_a_worker_that_died_between_files_is_replaced(keeper: Keeper, plan: Plan
 
 
 def test_after_some_deaths_the_rest_is_not_tried(keeper: Keeper, plan: Plan) -> None:
-    answers = keeper.receive(plan("good", *["leave"] * (DEATHS + 2), "good"), K)
-    assert codes(answers) == ["FG040", *["FG051"] * (DEATHS + 3)]
-    assert "status 5" in answers[DEATHS].faults[0].text
-    assert f"not tried: {DEATHS} solids" in answers[DEATHS + 1].faults[0].text
+    answers = keeper.receive(plan("good", *["leave"] * (MOST_DEATHS + 2), "good"), K)
+    assert codes(answers) == ["FG040", *["FG051"] * (MOST_DEATHS + 3)]
+    assert "status 5" in answers[MOST_DEATHS].faults[0].text
+    assert f"not tried: {MOST_DEATHS} solids" in answers[MOST_DEATHS + 1].faults[0].text
 
 
 @pytest.mark.parametrize("word", ["leave", "noise", "flood"])
@@ -228,12 +228,12 @@ def test_all_of_a_request_and_an_answer_can_be_written(tmp_path: Path) -> None:
     from flatgen.metal.metals import load_metals
 
     for metal in load_metals().values():
-        asked = Ask(str(tmp_path), Request(metal, 0.4, "+x", 2.0, True, False), (1, 2), 3.0)
-        assert decode(encode(asked, Ask), Ask) == asked
+        asked = FileRequest(str(tmp_path), Request(metal, 0.4, "+x", 2.0, True, False), (1, 2), 3.0)
+        assert decode(encode(asked, FileRequest), FileRequest) == asked
     for kind in get_args(Answer):
-        codec._turns(kind)  # raises where a field has a type that there is no way for
-    with pytest.raises(NotPlain, match="no way"):
-        codec._turns(set[int])
+        codec._converters(kind)  # raises where a field has a type that there is no way for
+    with pytest.raises(CodecError, match="no way"):
+        codec._converters(set[int])
 
 
 def same(one: Any, other: Any) -> bool:
@@ -253,32 +253,32 @@ def same(one: Any, other: Any) -> bool:
     [
         b"",
         b"{}",
-        b'["Begun",[1,2]]',
-        b'["Begun",[]]',
-        b'["Begun",[1.0]]',
-        b'["Begun",[true]]',
-        b'["Begun",["1"]]',
-        b'["Begun",[1e999]]',
-        b'["Begun",[' + b"9" * 5000 + b"]]",
-        b'["Begun",[9007199254740993]]',
+        b'["SolidStarted",[1,2]]',
+        b'["SolidStarted",[]]',
+        b'["SolidStarted",[1.0]]',
+        b'["SolidStarted",[true]]',
+        b'["SolidStarted",["1"]]',
+        b'["SolidStarted",[1e999]]',
+        b'["SolidStarted",[' + b"9" * 5000 + b"]]",
+        b'["SolidStarted",[9007199254740993]]',
         b'["Fault",["FG040","","",""]]',
-        b'["Refused",[[["FG000","x","y","z"]]]]',
-        b'["Opened",[[["a",NaN]]]]',
+        b'["FileRefused",[[["FG000","x","y","z"]]]]',
+        b'["FileOpened",[[["a",NaN]]]]',
         b'["builtins.eval",["1"]]',
         b'["Received",[1,"",1,[NaN,[],[],[],[],0,null,[],0,0,[]],[],[],"",0]]',
         b"\x80\x04\x95",
     ],
 )
 def test_what_is_no_answer_is_refused(line: bytes) -> None:
-    with pytest.raises(NotPlain):
+    with pytest.raises(CodecError):
         decode(line, Answer)  # type: ignore[arg-type]
 
 
 def test_what_is_not_plain_is_not_written() -> None:
-    for bad in (Begun("1"), Begun(True), Unknown(1)):  # type: ignore[arg-type]
-        with pytest.raises(NotPlain):
+    for bad in (SolidStarted("1"), SolidStarted(True), Unknown(1)):  # type: ignore[arg-type]
+        with pytest.raises(CodecError):
             encode(bad, Answer)
-    with pytest.raises(NotPlain):
+    with pytest.raises(CodecError):
         encode(Request(k=float("nan")), Request)
 
 
@@ -321,8 +321,8 @@ def test_the_worker_answers_what_is_found_in_place(
     path = write(tmp_path / "a.step", angle())
     said: list[Any] = []
     monkeypatch.setattr(worker, "bound_computing", lambda seconds: None)  # this process is not to be ended
-    worker.answer(Ask(str(path), K, (), 60.0), said.append)
-    (in_place,) = [s for s in said if isinstance(s, Received)]
+    worker.answer_request(FileRequest(str(path), K, (), 60.0), said.append)
+    (in_place,) = [s for s in said if isinstance(s, ReceivedSolid)]
     (kept,) = real.receive(path, K)
     assert kept.flat is not None
     assert same(kept, in_place)
@@ -382,8 +382,8 @@ def test_what_goes_wrong_in_one_solid_is_its_own(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr(worker, "bound_computing", lambda seconds: None)
     said: list[Any] = []
     path = write(tmp_path / "a.step", angle(), bolt(), angle(50))
-    worker.answer(Ask(str(path), K, (), 60.0), said.append)
-    answers = [s for s in said if isinstance(s, Received)]
+    worker.answer_request(FileRequest(str(path), K, (), 60.0), said.append)
+    answers = [s for s in said if isinstance(s, ReceivedSolid)]
     assert codes(answers) == ["FG050", "FG051"]
     assert "IndexError" in answers[0].faults[0].text
     assert "\x1b" not in answers[0].faults[0].text

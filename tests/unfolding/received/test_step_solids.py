@@ -12,7 +12,7 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.unfolding.received.step_solids import Solid, read_solids
-from flatgen.unfolding.received.step_text import LARGEST, NAME, check_text, clean_name, decoded
+from flatgen.unfolding.received.step_text import LARGEST, LONGEST_NAME, check_text, clean_name, resolve_escapes
 from tests.places import PARTS
 from tests.unfolding.received.step_files import THICKNESS, angle, bolt, compound, write, write_assembly
 
@@ -95,13 +95,13 @@ def test_nested_placements_multiply() -> None:
     """Forty assemblies, each holding the next twice: 2^40 placements are counted without walking them."""
     from collections import Counter
 
-    from flatgen.unfolding.received.step_solids import _counted
+    from flatgen.unfolding.received.step_solids import _placement_counts
 
     parts = {str(n): Counter({str(n + 1): 2}) for n in range(40)} | {"40": Counter[str]()}
-    assert _counted(["0"], parts, "file")["40"] == 2**40
+    assert _placement_counts(["0"], parts, "file")["40"] == 2**40
     parts["40"] = Counter({"39": 1})
     with pytest.raises(InputRefused, match="holds itself"):
-        _counted(["0"], parts, "file")
+        _placement_counts(["0"], parts, "file")
 
 
 def test_several_solids_of_one_product_are_numbered(tmp_path: Path) -> None:
@@ -158,11 +158,11 @@ def test_names_with_escapes(tmp_path: Path) -> None:
     ],
 )
 def test_escapes(text: str, known: str) -> None:
-    assert decoded(text) == known
+    assert resolve_escapes(text) == known
 
 
 def test_a_name_is_never_trusted() -> None:
-    assert clean_name("x" * 10_000) == "x" * NAME
+    assert clean_name("x" * 10_000) == "x" * LONGEST_NAME
     assert clean_name("a\x00\x1b]0;b\x07\u202ec\r\n d\ud800") == "a]0;bc d"
     assert clean_name("\x07\u200b ") == ""
 
