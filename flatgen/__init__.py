@@ -4,29 +4,45 @@
     >>> flatgen.__version__
     '0.1.0'
 
-``read_profile``, ``draw``, ``unfold`` and ``unfold_told`` are found here; each brings what it needs when it
-is first used.
+What a program needs is found here, and brings what it needs when it is first used: ``read_profile``, ``draw``,
+``unfold`` and ``unfold_told``; ``InputRefused`` and ``IdentityFailed``, which are both ``FlatgenError``.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-__version__ = "0.1.0"
-__all__ = ["__version__", "draw", "read_profile", "unfold", "unfold_told"]
+from flatgen.core.version import __version__
 
 if TYPE_CHECKING:
+    from flatgen.core.errors import FlatgenError as FlatgenError
+    from flatgen.core.errors import IdentityFailed as IdentityFailed
+    from flatgen.core.errors import InputRefused as InputRefused
     from flatgen.definition.reader import read_profile as read_profile
     from flatgen.jobs.draw import draw as draw
     from flatgen.jobs.unfold import unfold as unfold
     from flatgen.jobs.unfold import unfold_told as unfold_told
 
 _HOMES = {
+    "FlatgenError": "flatgen.core.errors",
+    "IdentityFailed": "flatgen.core.errors",
+    "InputRefused": "flatgen.core.errors",
     "draw": "flatgen.jobs.draw",
     "read_profile": "flatgen.definition.reader",
     "unfold": "flatgen.jobs.unfold",
     "unfold_told": "flatgen.jobs.unfold",
 }
+
+__all__ = [
+    "FlatgenError",
+    "IdentityFailed",
+    "InputRefused",
+    "__version__",
+    "draw",
+    "read_profile",
+    "unfold",
+    "unfold_told",
+]
 
 
 def __getattr__(name: str) -> Any:
@@ -34,8 +50,7 @@ def __getattr__(name: str) -> Any:
         raise AttributeError(f"module 'flatgen' has no attribute {name!r}")
     from importlib import import_module
 
-    home = import_module(_HOMES[name])
-    return getattr(home, name)
+    return getattr(import_module(_HOMES[name]), name)
 
 
 def __dir__() -> list[str]:

@@ -33,7 +33,7 @@ class Part:
 
     path: Path
     profile: Profile
-    made: job.Unfolded
+    made: job.Development
     refused: tuple[str, ...]
 
 
@@ -60,7 +60,7 @@ def opened_part(seed: int, folder: Path) -> Part:
         path.write_text(f"{plan.text}\n{_cutouts(rng, plan, plain=seed % 2 == 0)}", encoding="utf-8")
         try:
             profile = read_profile(path)
-            return Part(path, profile, job.unfolded(profile), tuple(refused))
+            return Part(path, profile, job.develop_solid(profile), tuple(refused))
         except InputRefused as error:
             refused.append("+".join(sorted({f.code for f in error.faults})))
     raise AssertionError(f"seed {seed}: {TRIES} definitions were refused: {refused}")

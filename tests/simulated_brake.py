@@ -17,7 +17,7 @@ from flatgen.brake.read_shop import read_shop
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
 from flatgen.paper.strip_sheets.form_text import form_text
-from flatgen.strips.cut import strip_of
+from flatgen.strips.cut import cut_strip
 from flatgen.strips.form import read_form
 from flatgen.strips.log import append
 from flatgen.strips.reading import StripReading
@@ -124,7 +124,7 @@ def learn_strips(folder: Path, truth: Truth, count: int, seed: int = 7) -> tuple
     rng = np.random.default_rng(seed)
     table, _ = metals_beside(folder / RAIL)
     planned = plan(folder / RAIL, table)
-    strip = strip_of(planned.profile, planned.schedule, 25.0)
+    strip = cut_strip(planned.profile, planned.schedule, 25.0)
     readings = tuple(written(truth, strip.reading, n, rng) for n in range(count))
     path = folder / "form.toml"
     path.write_text(form_text(readings, order=strip.order), "utf-8")

@@ -1,4 +1,4 @@
-"""The brake's parts as bodies in section, for one set-up and nose setting.
+"""The brake's parts as bodies in section, for one set-up and nose setting; and how the swung side of a bend moves.
 
 Origin at the bed's front edge, x toward the worker, y up. The nose's front stands ``setting`` behind it; the bar rests
 on the sheet when clamped.
@@ -19,27 +19,32 @@ import numpy as np
 
 from flatgen.bend_order.chain import Floats
 from flatgen.bend_order.gaps import Body, hull
-from flatgen.core.shop import Brake, ClampBar, Point, SetUp
+from flatgen.core.flat_pattern import Point
+from flatgen.core.shop import Brake, ClampBar, SetUp
 
 FAR = 1e5
-
 SHARES = (1.0, 0.5, 0.25)
 """How far the bar is lifted straight, in shares of its travel: less than all of it helps a part that closes over it."""
-
 CLEARED = 2.0
 """A part on a leaf that stands proud need not be raised more than this over it [mm]: own choice."""
-
 EASE = 1.0
 """A bar that is eased by this lets a part slide along it [mm]: own choice."""
+LEAST_TURN = 1e-6
+SWING_SAMPLES = 361
 
 
 @dataclass(frozen=True)
 class Bodies:
-    """All of them; ``leaf`` in its own frame: foot of the hinge axis on its face, along the face, out of the face. The
-    other bodies of the leaf are at rest in the brake: ``under_leaf`` what it would sweep downward, ``level_leaf`` what
-    it would sweep away from the worker. ``proud`` [mm]: how far the leaf stands above the bed; over it a part may be
-    raised by no more than ``small`` [mm], for which bed and leaf sweep less, and the bar, going up with it, ends lower
-    beside it (``drawn_small``).
+    """All of them; lengths in [mm].
+
+    ``leaf`` in its own frame: foot of the hinge axis on its face, along the face, out of the face. The other bodies of
+    the leaf are at rest in the brake: ``under_leaf`` what it would sweep downward, ``level_leaf`` what it would sweep
+    away from the worker. ``proud``: how far the leaf stands above the bed; over it a part may be raised by no more
+    than ``small``, for which bed and leaf sweep less, and the bar, going up with it, ends lower beside it
+    (``drawn_small``). ``straight`` and ``lifted`` for each share of the lift, ``short`` by how much each is less than
+    all of it. ``leaf_low``, ``bed_low``: y of their lowest place; ``nose_level``: y of the bar's foremost place,
+    lifted; ``tangent``: x of the held tangent line; ``front``: farthest x of the clamped bar; ``back``: x of the wall
+    behind the throat.
     """
 
     bed: Body
@@ -67,16 +72,8 @@ class Bodies:
     back: float | None
 
 
-def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodies:
-    """The brake with one set-up.
-
-    :param setting: nose setting [mm]
-    :param thickness: of the sheet [mm]
-    :returns: ``straight`` and ``lifted`` for each share of the lift, ``short`` by how much each is less than all of it;
-        ``tangent``: x of the held tangent line; ``front``: farthest x of the clamped bar; ``nose_level``: y of its
-        foremost place, lifted; ``leaf_low``, ``bed_low``: y of the lowest place of leaf and bed; ``back``: x of the
-        wall behind the throat, None where there is none
-    """
+def brake_bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodies:
+    """The brake with one set-up, nose setting and sheet [mm]."""
     clamp, leaf = setup.clamp, setup.leaf
     outline, centre = bar_outline(clamp, setting, thickness)
     nose = clamp.nose_radius
@@ -99,14 +96,14 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
         bed=Body((bed,)),
         under_bed=Body((_box(-brake.bed_depth, 0.0, -brake.bed_height - rise, 0.0),)),
         under_bed_small=Body((_box(-brake.bed_depth, 0.0, -brake.bed_height - small, 0.0),)) if proud else None,
-        bar=_moved(outline, centre, nose, (0.0, 0.0)),
-        straight=tuple(_swept(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
-        drawn=None if drawn is None else _swept(outline, centre, nose, drawn),
-        eased=_swept(outline, centre, nose, (0.0, min(EASE, rise))),
-        lifted=tuple(_leftward(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
+        bar=_bar_at(outline, centre, nose, (0.0, 0.0)),
+        straight=tuple(_bar_sweep(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
+        drawn=None if drawn is None else _bar_sweep(outline, centre, nose, drawn),
+        eased=_bar_sweep(outline, centre, nose, (0.0, min(EASE, rise))),
+        lifted=tuple(_bar_passage(outline, centre, nose, (0.0, rise * s)) for s in SHARES),
         short=tuple(rise * (1 - s) for s in SHARES),
-        lifted_drawn=None if drawn is None else _leftward(outline, centre, nose, drawn),
-        drawn_small=None if drawn is None or not proud else _leftward(outline, centre, nose, less_drawn),
+        lifted_drawn=None if drawn is None else _bar_passage(outline, centre, nose, drawn),
+        drawn_small=None if drawn is None or not proud else _bar_passage(outline, centre, nose, less_drawn),
         leaf=Body((face, *more)),
         under_leaf=column(rise),
         under_leaf_small=column(small) if proud else None,
@@ -122,11 +119,10 @@ def bodies(brake: Brake, setup: SetUp, setting: float, thickness: float) -> Bodi
     )
 
 
-def bar_outline(clamp: ClampBar, setting: float, thickness: float) -> tuple[Floats, tuple[float, float]]:
-    """Corners of the clamped bar with its nose cut off by a chord, and the nose's centre.
+def bar_outline(clamp: ClampBar, setting: float, thickness: float) -> tuple[Floats, Point]:
+    """Corners of the clamped bar with its nose cut off by a chord, and the nose's centre [mm].
 
-    :param setting, thickness: nose setting and sheet [mm]
-    :returns: corners from the nose's lowest point round by the back to where the sloping front leaves the nose [mm]
+    :returns: corners from the nose's lowest point round by the back to where the sloping front leaves the nose
     """
     nose, slope = clamp.nose_radius, math.radians(clamp.nose_angle)
     centre = (-setting - nose, thickness + nose)
@@ -145,40 +141,40 @@ def _box(left: float, right: float, low: float, high: float) -> Floats:
     return np.array([(left, low), (right, low), (right, high), (left, high)])
 
 
-def _to_the_left(polygons: tuple[Floats, ...], by: tuple[float, float]) -> tuple[Floats, ...]:
+def _to_the_left(polygons: tuple[Floats, ...], by: Point) -> tuple[Floats, ...]:
     """What polygons sweep as they move to the left for ever: from each edge on."""
-    found = []
+    areas = []
     for polygon in polygons:
         placed = polygon + np.array(by)
         for p, q in zip(placed, np.roll(placed, -1, axis=0), strict=True):
             if p[1] != q[1]:
-                found.append(np.array([p, q, (-FAR, q[1]), (-FAR, p[1])]))
-    return tuple(found)
+                areas.append(np.array([p, q, (-FAR, q[1]), (-FAR, p[1])]))
+    return tuple(areas)
 
 
-def _downward(polygons: tuple[Floats, ...], by: tuple[float, float], far: float) -> tuple[Floats, ...]:
+def _downward(polygons: tuple[Floats, ...], by: Point, far: float) -> tuple[Floats, ...]:
     """Polygons, and what their edges sweep as they move down so far."""
-    found = []
+    areas = []
     for polygon in polygons:
         placed = polygon + np.array(by)
-        found.append(placed)
+        areas.append(placed)
         for p, q in zip(placed, np.roll(placed, -1, axis=0), strict=True):
             if p[0] != q[0]:
-                found.append(np.array([p, q, (q[0], q[1] - far), (p[0], p[1] - far)]))
-    return tuple(found)
+                areas.append(np.array([p, q, (q[0], q[1] - far), (p[0], p[1] - far)]))
+    return tuple(areas)
 
 
-def _moved(outline: Floats, centre: tuple[float, float], nose: float, by: tuple[float, float]) -> Body:
+def _bar_at(outline: Floats, centre: Point, nose: float, by: Point) -> Body:
     x, y = centre[0] + by[0], centre[1] + by[1]
     return Body((outline + np.array(by),), ((x, y, x, y, nose),))
 
 
-def _swept(outline: Floats, centre: tuple[float, float], nose: float, by: tuple[float, float]) -> Body:
+def _bar_sweep(outline: Floats, centre: Point, nose: float, by: Point) -> Body:
     both = hull(np.concatenate([outline, outline + np.array(by)]))
     return Body((both,), ((*centre, centre[0] + by[0], centre[1] + by[1], nose),))
 
 
-def _leftward(outline: Floats, centre: tuple[float, float], nose: float, by: tuple[float, float]) -> Body:
+def _bar_passage(outline: Floats, centre: Point, nose: float, by: Point) -> Body:
     """The bar moved, and all that is behind it: what a part passes on its way out to the front."""
     moved = outline + np.array(by)
     far = moved.copy()
@@ -189,19 +185,14 @@ def _leftward(outline: Floats, centre: tuple[float, float], nose: float, by: tup
 
 Amount = float | Floats
 
-SMALL = 1e-6
-
-GRID = 361
-
 
 @dataclass(frozen=True)
 class Swing:
-    """One bend with one side swung on one set-up.
+    """One bend with one side swung on one set-up, in [mm] and [rad]; amounts may be arrays, one for each moving piece.
 
-    ``tangent`` [mm]: x of the held tangent line; ``allowance`` [mm] of the finished bend, ``neutral`` K t [mm];
-    ``flat`` [mm] of the leg beside it; ``least`` [mm]: nose radius; ``top``: largest angle of the leaf, ``angle``:
-    bend angle after release, ``whole``: of the finished bend, more where the rest is bent by hand [rad]; ``radius``
-    [mm] finished. Amounts may be arrays, one for each piece that moves.
+    ``tangent``: x of the held tangent line; ``allowance`` of the finished bend, ``neutral`` K t; ``flat`` of the leg
+    beside it; ``least``: nose radius; ``top``: largest angle of the leaf, ``angle``: bend angle after release,
+    ``whole``: of the finished bend, more where the rest is bent by hand; ``radius``: finished.
     """
 
     hinge: Point
@@ -218,12 +209,8 @@ class Swing:
     whole: Amount
 
     def place(self, theta: Floats) -> tuple[Floats, Floats]:
-        """Where the swung tangent line lies at leaf angles, on the outer face.
-
-        :param theta: from 0 to ``top`` [rad]
-        :returns: x and y in the brake [mm]
-        """
-        turn = np.maximum(theta, SMALL)
+        """Where the swung tangent line lies on the outer face at leaf angles from 0 to ``top``."""
+        turn = np.maximum(theta, LEAST_TURN)
         half = np.tan(turn / 2)
         corner = self.hinge[0] + self.hinge[1] * half + self.drop / np.sin(turn)
         most = ((self.allowance + self.flat) / turn + self.thickness - self.neutral) * half
@@ -233,55 +220,41 @@ class Swing:
         return self.tangent + setback + out * np.cos(turn), out * np.sin(turn)
 
     def finished(self, *, whole: bool = False) -> tuple[Floats, Floats]:
-        """Where the swung tangent line lies after release, or when it is whole [mm]: the held tangent line is kept."""
-        rho, angle = np.asarray(self.radius) + self.thickness, self.whole if whole else self.angle
-        return self.tangent + rho * np.sin(angle), rho * (1 - np.cos(angle))
+        """Where the swung tangent line lies after release, or when the bend is whole."""
+        return self.by_hand(np.asarray(self.whole if whole else self.angle))
 
     def by_hand(self, angle: Floats) -> tuple[Floats, Floats]:
-        """Where the swung tangent line lies at angles from ``angle`` to ``whole`` as a bend is ended by hand [mm]."""
+        """Where the swung tangent line lies at angles from ``angle`` to ``whole`` as a bend is ended by hand."""
         rho = np.asarray(self.radius) + self.thickness
         return self.tangent + rho * np.sin(angle), rho * (1 - np.cos(angle))
 
     def on_leaf(self, theta: Floats) -> tuple[Floats, Floats]:
         """Where the swung tangent line lies in the leaf's frame: along its face from the hinge's foot, and off it."""
         x, y = self.place(theta)
-        return to_leaf(self.hinge, self.drop, x, y, theta)
+        return to_leaf_frame(self.hinge, self.drop, x, y, theta)
 
-    def slides(self, last: float | None = None) -> tuple[float, float]:
+    def greatest_speeds(self, last: float | None = None) -> tuple[float, float]:
         """How fast the swung tangent line moves at most, as the brake and as the leaf sees it [mm/rad]."""
-        theta = np.linspace(0.0, self.top if last is None else last, GRID)
+        theta = np.linspace(0.0, self.top if last is None else last, SWING_SAMPLES)
         x, y = self.place(theta)
-        u, v = to_leaf(self.hinge, self.drop, x, y, theta)
+        u, v = to_leaf_frame(self.hinge, self.drop, x, y, theta)
         return _fastest(x, y, theta), _fastest(u, v, theta)
 
 
 def _fastest(x: Floats, y: Floats, theta: Floats) -> float:
-    """Of a point on a smooth way, from samples, with a margin."""
+    """The greatest speed of a point on a smooth way, from samples, with a margin."""
     return 1.05 * float(np.max(np.hypot(np.diff(x), np.diff(y)) / np.maximum(np.diff(theta), 1e-12)))
 
 
-def to_leaf(hinge: Point, drop: float, x: Floats, y: Floats, theta: Floats) -> tuple[Floats, Floats]:
-    """Points of the brake in the frame of the leaf at an angle.
-
-    :param hinge: the axis [mm]
-    :param drop: leaf's face below the bed's top at rest [mm]
-    :param x, y: in the brake [mm]
-    :param theta: leaf angle [rad]
-    :returns: along the face from the hinge's foot, and out of the face [mm]
-    """
+def to_leaf_frame(hinge: Point, drop: float, x: Floats, y: Floats, theta: Floats) -> tuple[Floats, Floats]:
+    """Points of the brake in the frame of the leaf at an angle ``theta`` [rad]: along its face, and out of it [mm]."""
     dx, dy = x - hinge[0], y - hinge[1]
     cos, sin = np.cos(theta), np.sin(theta)
     return dx * cos + dy * sin, dy * cos - dx * sin + hinge[1] + drop
 
 
-def turned(axis: Floats, theta: Floats, x: Floats, y: Floats) -> Floats:
-    """Segments of a side's frame, turned by angles and moved.
-
-    :param axis: (n, 4) [mm]
-    :param theta: (n,) [rad]
-    :param x, y: where the frame's origin goes [mm]
-    :returns: (n, 4) [mm]
-    """
+def transform(axis: Floats, theta: Floats, x: Floats, y: Floats) -> Floats:
+    """Segments (n, 4) of a side's frame, turned by angles ``theta`` [rad] and with their origin moved to x, y."""
     cos, sin = np.cos(theta), np.sin(theta)
     ax, ay, bx, by = axis.T
     return np.stack(

@@ -1,7 +1,7 @@
-"""Which order a part is bent in, and which side of each bend is held: decided, and how each stage is handled.
+"""Which order a part is bent in, and which side of each bend is held; how each stage is handled; and why not earlier.
 
-chain     the best of all orders, or that there is none; or the order that the user gave, with the best sides
-other     the user's order or that from the edges inward, not checked: bends that are not in a row, or too many
+Bends in a row get the best of all orders, or the user's with the best sides, or none where none is possible. For
+others, or too many, it is the user's order or that from the edges inward, not checked.
 """
 
 from __future__ import annotations
@@ -11,46 +11,42 @@ from dataclasses import dataclass
 from typing import Literal
 
 from flatgen.bend_order.chain import Chain, NoChain, chain_of
-from flatgen.bend_order.costs import UNIT, runs
-from flatgen.bend_order.explain import Look, Naming, look_at, reason
-from flatgen.bend_order.search import MOST, Answer, Choice, Question, answer, lay_of, step_cost
-from flatgen.bend_order.stages import NEVER, Situation, other
-from flatgen.brake.creases import Lay, held_sides, told_apart
+from flatgen.bend_order.costs import UNIT, flat_runs
+from flatgen.bend_order.explain import Inspection, Naming, inspect_stage, refusal_text
+from flatgen.bend_order.search import MOST_BENDS, Answer, Choice, Question, answer, orientation_of, step_cost
+from flatgen.bend_order.stages import NEVER, Situation
+from flatgen.brake.creases import Placement, inward_rank, other_side, place_creases
 from flatgen.brake.springback import Strength
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.core.schedule import Crease, Handling, Which
+from flatgen.core.schedule import Crease, Handling, WhichSide
 from flatgen.core.shop import SetUp, Shop
 from flatgen.definition.part import Part
 
 State = Literal["best", "checked", "refused", "unchecked"]
-
 INWARD = "from the edges inward"
-
-GIVEN = "as given"
-
-FOUND = "the best of all orders"
-
+USER_ORDER = "as given"
+BEST_ORDER = "the best of all orders"
 BEST_SIDES = "part of the best order"
 
 
 @dataclass(frozen=True)
 class Step:
-    """A stage as decided: its lay, set-up and setting; ``situation``, ``look`` and ``bend`` of the chain where the
+    """A stage as decided, its ``setting`` in [mm]; ``situation``, ``inspection`` and ``bend`` of the chain where the
     order was checked; ``made``: bends made before it.
     """
 
-    lay: Lay
+    placement: Placement
     setup: SetUp
     setting: float | None = None
     situation: Situation | None = None
-    look: Look | None = None
+    inspection: Inspection | None = None
     bend: int = -1
     made: int = 0
 
 
 @dataclass(frozen=True)
 class Decision:
-    """Steps in order; ``state`` as in :class:`flatgen.core.schedule.Schedule`; ``answer``: what was searched."""
+    """Steps in order; ``state`` and ``unchecked`` as of a schedule; ``answer``: what was searched."""
 
     steps: tuple[Step, ...]
     state: State
@@ -64,7 +60,7 @@ class Decision:
         return None if self.answer is None else self.answer.question.chain
 
 
-def decide(
+def decide_order(
     part: Part,
     creases: Sequence[Crease],
     shop: Shop,
@@ -74,35 +70,34 @@ def decide(
 ) -> Decision:
     """Decide the order of bending.
 
-    :param setups: those that may be used, the first being there at the beginning [mm]
+    :param setups: those that may be used, the first being there at the beginning
     :param order: labels in the order that the user wants
-    :returns: one step per bend
     :raises InputRefused: FG023: an order that does not name every bend once
     """
     ordered = _ordered(creases, order)
-    origin = GIVEN if order is not None else INWARD
+    origin = USER_ORDER if order is not None else INWARD
     try:
         chain = chain_of(creases, part.thickness)
-        if chain.bends > MOST:
-            raise NoChain(f"{chain.bends} bends are more than {MOST}, the most whose orders are all looked at")
-    except NoChain as why:
-        lays = held_sides(part, ordered, shop, setups[0])
-        steps = tuple(Step(lay, setups[0], setups[0].setting) for lay in lays)
-        return Decision(steps, "unchecked", origin, str(why))
+        if chain.bends > MOST_BENDS:
+            raise NoChain(f"{chain.bends} bends are more than {MOST_BENDS}, the most whose orders are all looked at")
+    except NoChain as error:
+        placements = place_creases(part, ordered, shop, setups[0])
+        steps = tuple(Step(placement, setups[0], setups[0].setting) for placement in placements)
+        return Decision(steps, "unchecked", origin, str(error))
     place = {c.label: n for n, c in enumerate(chain.creases)}
     wanted = None if order is None else tuple(place[label] for label in order)
     question = Question(chain, shop, setups, strength, frozenset(part.reference_legs), wanted)
-    found = answer(question)
-    if found.best.possible:
-        steps = _best_steps(part, found)
-        return Decision(steps, "best" if order is None else "checked", FOUND if order is None else GIVEN, "", found)
-    lays = held_sides(part, ordered, shop, setups[0])
-    return Decision(_plain_steps(found, lays, place), "refused", origin, "", found)
+    result = answer(question)
+    if result.best.possible:
+        state: State = "best" if order is None else "checked"
+        return Decision(_best_steps(part, result), state, BEST_ORDER if order is None else origin, "", result)
+    placements = place_creases(part, ordered, shop, setups[0])
+    return Decision(_refused_steps(result, placements, place), "refused", origin, "", result)
 
 
 def _ordered(creases: Sequence[Crease], order: Sequence[str] | None) -> list[Crease]:
     if order is None:
-        return sorted(creases, key=lambda c: (told_apart(min(c.first.reach, c.second.reach)), creases.index(c)))
+        return sorted(creases, key=lambda c: (inward_rank(c), creases.index(c)))
     known = {c.label: c for c in creases}
     if sorted(order) != sorted(known):
         text = f"the order {', '.join(order) or 'of no bends'} does not name every bend once"
@@ -110,84 +105,76 @@ def _ordered(creases: Sequence[Crease], order: Sequence[str] | None) -> list[Cre
     return [known[label] for label in order]
 
 
-def _best_steps(part: Part, found: Answer) -> tuple[Step, ...]:
-    question, made, steps = found.question, 0, []
+def _best_steps(part: Part, result: Answer) -> tuple[Step, ...]:
+    question, made, steps = result.question, 0, []
     chain, wanted = question.chain, set(part.reference_legs)
-    for choice in found.best.choices:
+    for choice in result.best.choices:
         crease = chain.creases[choice.bend]
-        swung = crease.side(other(choice.held)).leg
+        swung = crease.side(other_side(choice.held)).leg
         missed = swung in wanted and crease.side(choice.held).leg not in wanted
-        why = "as asked" if crease.hold is not None else BEST_SIDES
-        lay = Lay(
-            crease,
-            choice.held,
-            why,
-            _flat(chain, choice.bend, choice.held, made),
-            _flat(chain, choice.bend, other(choice.held), made),
-            swung if missed else None,
-        )
-        situation = found.situations[choice.setup, choice.setting]
-        look = look_at(situation, choice.bend, choice.held, made)
-        steps.append(Step(lay, situation.setup, situation.setting, situation, look, choice.bend, made))
+        reason = "as asked" if crease.hold is not None else BEST_SIDES
+        held_flat = _flat(chain, choice.bend, choice.held, made)
+        swung_flat = _flat(chain, choice.bend, other_side(choice.held), made)
+        placement = Placement(crease, choice.held, reason, held_flat, swung_flat, swung if missed else None)
+        situation = result.situations[choice.setup, choice.setting]
+        inspection = inspect_stage(situation, choice.bend, choice.held, made)
+        steps.append(Step(placement, situation.setup, situation.setting, situation, inspection, choice.bend, made))
         made |= 1 << choice.bend
     return tuple(steps)
 
 
-def _plain_steps(found: Answer, lays: Sequence[Lay], place: dict[str, int]) -> tuple[Step, ...]:
-    """Steps of an order that cannot be, each looked at."""
+def _refused_steps(result: Answer, placements: Sequence[Placement], place: dict[str, int]) -> tuple[Step, ...]:
+    """Steps of an order that cannot be, each inspected."""
     made, steps = 0, []
-    situation = found.situations[0, 0]
-    for lay in lays:
-        bend = place[lay.crease.label]
-        look = look_at(situation, bend, lay.held, made)
-        steps.append(Step(lay, situation.setup, situation.setting, situation, look, bend, made))
+    situation = result.situations[0, 0]
+    for placement in placements:
+        bend = place[placement.crease.label]
+        inspection = inspect_stage(situation, bend, placement.held, made)
+        steps.append(Step(placement, situation.setup, situation.setting, situation, inspection, bend, made))
         made |= 1 << bend
     return tuple(steps)
 
 
-def _flat(chain: Chain, bend: int, which: Which, made: int) -> float:
-    outward = chain.outward(bend, which)
-    first = next((k for k, near in enumerate(outward) if made >> near & 1), len(outward))
-    return runs(chain, bend, which)[first]
+def _flat(chain: Chain, bend: int, which: WhichSide, made: int) -> float:
+    return flat_runs(chain, bend, which)[chain.first_made(bend, which, made)]
 
 
-def handling(part: Part, steps: Sequence[Step], place: int) -> Handling | None:
+def handling_of(part: Part, steps: Sequence[Step], place: int) -> Handling | None:
     """How one of the steps is handled, None where the order was not checked."""
     step = steps[place]
-    if step.look is None or step.situation is None:
+    if step.inspection is None or step.situation is None:
         return None
-    look, situation = step.look, step.situation
+    inspection, situation = step.inspection, step.situation
 
     def name(leg: int) -> str:
         return part.leg_name(leg) or part.leg_text(leg)
 
-    nearest = said_of(look, name)
     return Handling(
-        face_up="near" if step.lay.crease.way == "up" else "far",
-        toward=step.lay.swung,
+        face_up="near" if step.placement.crease.way == "up" else "far",
+        toward=step.placement.swung,
         move=_move(steps, place),
-        into=look.into.how,
-        out=look.out.how,
-        raised_in=look.into.raised,
-        raised_out=look.out.raised,
-        clearance=look.gap,
-        nearest=nearest,
-        close=look.gap < situation.shop.safe_clearance,
+        into=inspection.into.how,
+        out=inspection.out.how,
+        raised_in=inspection.into.raised,
+        raised_out=inspection.out.raised,
+        clearance=inspection.gap,
+        nearest=nearest_text(inspection, name),
+        close=inspection.gap < situation.shop.safe_clearance,
         by_hand=situation.bends[step.bend].by_hand,
-        refused=reason(look, name),
+        refused=refusal_text(inspection, name),
     )
 
 
-def said_of(look: Look, name: Naming) -> str:
+def nearest_text(inspection: Inspection, name: Naming) -> str:
     """What the least clearance of a stage is between, in words."""
-    least = look.checks[0] if look.checks else None
-    if least is not None and least.gap <= look.gap + 1e-9:
+    least = inspection.checks[0] if inspection.checks else None
+    if least is not None and least.gap <= inspection.gap + 1e-9:
         who = name(least.leg)
         if least.name == "leg":
             return f"{who} and {name(least.other if least.other is not None else -1)}"
         return f"{who} and {least.name}"
-    for passage, words in ((look.into, "on the way in"), (look.out, "on the way out")):
-        if passage.gap <= look.gap + 1e-9:
+    for passage, words in ((inspection.into, "on the way in"), (inspection.out, "on the way out")):
+        if passage.gap <= inspection.gap + 1e-9:
             return f"part and lifted bar, {words}" if passage.how != "endwise" else f"part and bar, endwise, {words}"
     return ""
 
@@ -198,12 +185,12 @@ def _move(steps: Sequence[Step], place: int) -> str:
     chain = step.situation.chain if step.situation else None
     if chain is None:
         return ""
-    now = lay_of(chain, step.bend, step.lay.held)
+    now = orientation_of(chain, step.bend, step.placement.held)
     face = "near face up" if not now & 1 else "far face up"
     if place == 0:
         return f"lay the sheet in, {face}"
     before = steps[place - 1]
-    then = lay_of(chain, before.bend, before.lay.held)
+    then = orientation_of(chain, before.bend, before.placement.held)
     change = "" if before.setup.name == step.setup.name else f"change to set-up {step.setup.name}; "
     if not change and before.setting != step.setting and step.setting is not None:
         change = f"set the nose to {step.setting:.2f} mm; "
@@ -217,65 +204,51 @@ def _move(steps: Sequence[Step], place: int) -> str:
 
 
 @dataclass(frozen=True)
-class Try:
-    """A bend made at another place: after ``after`` (labels), ``held`` side (leg number), set-up; ``reason`` in words;
-    ``dearer``: by how much such an order costs more, None where the stage, or the rest after it, cannot be.
+class Attempt:
+    """A bend made at another place: ``after`` other labels, with a ``held`` ``leg``, on a set-up and setting [mm];
+    ``reason`` in words; ``dearer``: by how much such an order costs more, None where it cannot be.
     """
 
     label: str
     after: tuple[str, ...]
-    held: Which
+    held: WhichSide
     leg: int
     setup: str
     setting: float
     reason: str
     dearer: float | None
-    look: Look
+    inspection: Inspection
     situation: Situation
 
 
-def why(decision: Decision, label: str, name: Naming) -> tuple[Try, ...]:
-    """What keeps a bend from coming earlier.
+def earlier_attempts(decision: Decision, label: str, name: Naming) -> tuple[Attempt, ...]:
+    """What keeps a bend from coming earlier, from the earliest place on; without an order also at the place shown.
 
-    :returns: from the earliest place on; where there is no order, its place in the order shown is looked at too
     :raises InputRefused: FG033 for a bend that is not there, or an order that was not checked.
     """
-    labels = [s.lay.crease.label for s in decision.steps]
+    labels = [s.placement.crease.label for s in decision.steps]
     if label not in labels:
-        said = f"no bend is called {label!r}"
-        raise InputRefused(Fault("FG033", "--why", said, f"labels are {', '.join(labels) or 'none'}"))
+        text = f"no bend is called {label!r}"
+        raise InputRefused(Fault("FG033", "--why", text, f"labels are {', '.join(labels) or 'none'}"))
     if decision.answer is None:
-        said = f"the order was not checked against the brake: {decision.unchecked}"
-        raise InputRefused(Fault("FG033", "--why", said, "it is checked for bends in a row"))
+        text = f"the order was not checked against the brake: {decision.unchecked}"
+        raise InputRefused(Fault("FG033", "--why", text, "it is checked for bends in a row"))
     answer, chain = decision.answer, decision.answer.question.chain
     bend = [c.label for c in chain.creases].index(label)
     end = labels.index(label) + (1 if decision.state == "refused" else 0)
-    found, made = [], 0
+    attempts, made = [], 0
     for place in range(end):
         for choice in [c for c in answer.costs.of if c.bend == bend]:
             situation = answer.situations[choice.setup, choice.setting]
-            look = look_at(situation, bend, choice.held, made)
-            text, dearer = reason(look, name), None
+            inspection = inspect_stage(situation, bend, choice.held, made)
+            text, dearer = refusal_text(inspection, name), None
             if not text:
                 text, dearer = _price(answer, decision, choice, place, made)
-            leg = chain.creases[bend].side(choice.held).leg
-            before = tuple(labels[:place])
-            found.append(
-                Try(
-                    label,
-                    before,
-                    choice.held,
-                    leg,
-                    situation.setup.name,
-                    situation.setting,
-                    text,
-                    dearer,
-                    look,
-                    situation,
-                )
-            )
+            leg, name_of_setup = chain.creases[bend].side(choice.held).leg, situation.setup.name
+            where = (label, tuple(labels[:place]), choice.held, leg, name_of_setup, situation.setting)
+            attempts.append(Attempt(*where, text, dearer, inspection, situation))
         made |= 1 << decision.steps[place].bend
-    return tuple(found)
+    return tuple(attempts)
 
 
 def _price(answer: Answer, decision: Decision, choice: Choice, place: int, made: int) -> tuple[str, float | None]:
@@ -283,7 +256,7 @@ def _price(answer: Answer, decision: Decision, choice: Choice, place: int, made:
     best = answer.best
     chain, weights = answer.question.chain, answer.question.shop.weights
     after = made | 1 << choice.bend
-    left = int(best.togo[after, lay_of(chain, choice.bend, choice.held), choice.setup, choice.setting])
+    left = int(best.togo[after, orientation_of(chain, choice.bend, choice.held), choice.setup, choice.setting])
     own = int(answer.costs.of[choice][made])
     if left >= NEVER or own >= NEVER or not best.possible:
         return "it could be made here, but then the part could not be finished", None
@@ -294,17 +267,12 @@ def _price(answer: Answer, decision: Decision, choice: Choice, place: int, made:
         last = step
     whole = spent + step_cost(chain, weights, last, choice) + own + left
     more = (whole - best.cost) / UNIT
-    text = (
-        "it could be made here at the same cost" if more <= 0 else f"it could be made here, at a cost of {more:g} more"
-    )
-    return text, more
+    dearer = " at the same cost" if more <= 0 else f", at a cost of {more:g} more"
+    return f"it could be made here{dearer}", more
 
 
-def wording(tries: Sequence[Try], name: Naming) -> tuple[str, ...]:
-    """Each try as a line.
-
-    :returns: such as "first, lip held, set-up plain: web meets the clamp bar at 61 degrees of the leaf"
-    """
+def attempt_lines(tries: Sequence[Attempt], name: Naming) -> tuple[str, ...]:
+    """Lines such as "first, lip held, set-up plain: web meets the clamp bar at 61 degrees of the leaf"."""
     lines = []
     for t in tries:
         where = f"after {', '.join(t.after)}" if t.after else "first"

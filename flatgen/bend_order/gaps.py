@@ -1,7 +1,4 @@
-"""Distances between capsules and the brake's parts, in arrays; and the least distance over a motion, bounded.
-
-A *body* is a set of simple polygons (filled) and capsules. A distance is that to the axis less the capsule's reach:
-negative where they overlap.
+"""Distances [mm] between segments (n, 4) and bodies, in arrays; and the least distance over a motion, bounded.
 
 Over a motion the distance is sampled and the samples are trusted no farther than the metal can move between them
 (branch and bound with the greatest speed): the result is never above the truth, and below it by at most ``TOLERANCE``
@@ -18,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flatgen.bend_order.chain import Floats, Ints
+from flatgen.core.flat_pattern import Point
 
 Bools = NDArray[np.bool_]
 TOLERANCE = 0.02
@@ -28,19 +26,15 @@ FIRST_STEPS = 8
 
 @dataclass(frozen=True)
 class Body:
-    """``polygons``: corners (m, 2) each; ``capsules``: (x1, y1, x2, y2, radius) [mm]."""
+    """Simple polygons, filled: corners (m, 2) each; and capsules: (x1, y1, x2, y2, radius) [mm]."""
 
     polygons: tuple[Floats, ...]
     capsules: tuple[tuple[float, float, float, float, float], ...] = field(default=())
 
 
 def distance(axis: Floats, body: Body) -> Floats:
-    """From each segment to a body, 0 where they meet.
-
-    :param axis: segments (n, 4) [mm]
-    :returns: (n,) [mm]
-    """
-    found = np.empty(len(axis))  # nothing to measure is no loop
+    """From each segment to a body, 0 where they meet."""
+    least = np.empty(len(axis))  # nothing to measure is no loop
     for start in range(0, len(axis), BLOCK):
         part = axis[start : start + BLOCK]
         best = np.full(len(part), np.inf)
@@ -48,17 +42,13 @@ def distance(axis: Floats, body: Body) -> Floats:
             np.minimum(best, _to_polygon(part, polygon), out=best)
         for x1, y1, x2, y2, radius in body.capsules:
             other = np.broadcast_to(np.array([x1, y1, x2, y2]), part.shape)
-            np.minimum(best, np.maximum(between(part, other) - radius, 0.0), out=best)
-        found[start : start + BLOCK] = best
-    return found
+            np.minimum(best, np.maximum(segment_distance(part, other) - radius, 0.0), out=best)
+        least[start : start + BLOCK] = best
+    return least
 
 
-def boxes_apart(axis: Floats, body: Body) -> Floats:
-    """From the box about each segment to the box about a body: never more than the distance.
-
-    :param axis: segments (n, 4) [mm]
-    :returns: (n,), 0 where the boxes meet [mm]
-    """
+def box_distance(axis: Floats, body: Body) -> Floats:
+    """From the box about each segment to the box about a body: never more than the distance."""
     corners = [np.stack([p.min(axis=0), p.max(axis=0)]) for p in body.polygons]
     corners += [
         np.array([[min(x1, x2) - r, min(y1, y2) - r], [max(x1, x2) + r, max(y1, y2) + r]])
@@ -71,12 +61,8 @@ def boxes_apart(axis: Floats, body: Body) -> Floats:
     return np.asarray(np.hypot(np.maximum(x, 0.0), np.maximum(y, 0.0)))
 
 
-def between(one: Floats, other: Floats) -> Floats:
-    """From segment to segment, pair by pair.
-
-    :param one, other: segments (n, 4) [mm]
-    :returns: (n,), 0 where they cross [mm]
-    """
+def segment_distance(one: Floats, other: Floats) -> Floats:
+    """From segment to segment, pair by pair, 0 where they cross."""
     ax, ay, bx, by = one.T
     px, py, qx, qy = other.T
     least = _to_segment(ax, ay, px, py, qx, qy)
@@ -146,7 +132,7 @@ def least_over(sample: Sampler, top: Floats, speed: Floats, cap: float) -> tuple
     :param top: (n,) where each ends [rad]
     :param speed: (n,) how fast each can change at most [mm/rad]
     :param cap: values above it need not be told apart [mm]
-    :returns: (n,) least values, at most the cap, [mm]; and where the lowest sample was [rad]
+    :returns: least values, at most the cap [mm]; and where the lowest sample was [rad]
     """
     n = len(top)
     best, where = np.full(n, np.inf), np.zeros(n)
@@ -182,23 +168,19 @@ def least_over(sample: Sampler, top: Floats, speed: Floats, cap: float) -> tuple
 
 
 def hull(points: Floats) -> Floats:
-    """Convex hull of a few points, counter-clockwise.
-
-    :param points: (m, 2) [mm]
-    :returns: its corners [mm]
-    """
+    """Corners of the convex hull of a few points (m, 2), counter-clockwise."""
     ordered = sorted({(float(x), float(y)) for x, y in points})
 
-    def chain(run: list[tuple[float, float]]) -> list[tuple[float, float]]:
-        kept: list[tuple[float, float]] = []
+    def half(run: list[Point]) -> list[Point]:
+        kept: list[Point] = []
         for p in run:
             while len(kept) > 1 and _turn(kept[-2], kept[-1], p) <= 0:
                 kept.pop()
             kept.append(p)
         return kept[:-1]
 
-    return np.array(chain(ordered) + chain(ordered[::-1]))
+    return np.array(half(ordered) + half(ordered[::-1]))
 
 
-def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+def _turn(a: Point, b: Point, c: Point) -> float:
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

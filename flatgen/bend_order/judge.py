@@ -1,4 +1,4 @@
-"""What a brake has to say of a schedule: findings with numbers and what would help.
+"""The findings of a schedule, with numbers and what would help.
 
 Cautions: what this machine cannot do, or does with more than the user's limits. Notes: what was not checked.
 """
@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from flatgen.bend_order.costs import largest_swing
-from flatgen.bend_order.decide import GIVEN
-from flatgen.brake.creases import Lay, face_left, least_hold, least_swing
+from flatgen.bend_order.costs import EQUAL, WIDE, largest_swing
+from flatgen.bend_order.decide import USER_ORDER
+from flatgen.brake.creases import Placement, least_hold, least_swing, remaining_face
 from flatgen.brake.load import load_findings
 from flatgen.brake.springback import Strength
 from flatgen.core.errors import Finding
@@ -18,76 +18,71 @@ from flatgen.core.schedule import Crease, Schedule, Stage
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition.part import Part
 
-EQUAL = 1e-6
 SPREAD = 0.1
 """Settings that differ by less are one: nobody sets a bar finer [mm]."""
-WIDE = 0.25
-"""A radius that may come out larger by more than this share (and a tenth of a thickness) is told: own choice."""
 VALID = 4.0
 """The springback formula holds for R/t above this: measured bends of tighter ones open farther than it says."""
 
 
-def judged(part: Part, schedule: Schedule, lays: Sequence[Lay], strength: Strength | None) -> tuple[Finding, ...]:
-    """All findings of a schedule.
-
-    :param lays: how each crease lies, in the order of the stages
-    :returns: FG130 to FG143
-    """
-    found: list[Finding] = []
-    for stage, lay in zip(schedule.stages, lays, strict=True):
-        found += _room(part, schedule, stage, lay)
-        found += _swing(schedule, stage)
-        found += _radius(part, schedule, stage)
-        found += _place(schedule, stage)
-        if lay.reference is not None:
-            found.append(_not_held(part, stage, lay))
+def schedule_findings(
+    part: Part, schedule: Schedule, placements: Sequence[Placement], strength: Strength | None
+) -> tuple[Finding, ...]:
+    """All findings of a schedule, FG130 to FG146; placements in the order of the stages."""
+    findings: list[Finding] = []
+    for stage, placement in zip(schedule.stages, placements, strict=True):
+        findings += _room(part, schedule, stage, placement)
+        findings += _swing(schedule, stage)
+        findings += _radius(part, schedule, stage)
+        findings += _place(schedule, stage)
+        if placement.reference is not None:
+            findings.append(_not_held(part, stage, placement))
         if stage.load is not None:
             top = stage.leaf_angle.high if stage.leaf_angle else stage.crease.angle
             tolerance = schedule.shop.angle_tolerance
             label, where = f"bend {stage.crease.label}", stage.crease.where
             setup = stage.setup or schedule.setup
-            found += load_findings(label, where, stage.load, schedule.shop.brake, setup, tolerance, top)
-    found += _whole(part, schedule, strength)
-    return _alike(found)
+            findings += load_findings(label, where, stage.load, schedule.shop.brake, setup, tolerance, top)
+    findings += _whole(part, schedule, strength)
+    return _merged(findings)
 
 
-def _alike(found: Sequence[Finding]) -> tuple[Finding, ...]:
-    """What is told of several bends in the same words, once, with all their labels."""
+def _merged(single: Sequence[Finding]) -> tuple[Finding, ...]:
+    """What is found of several bends in the same words, once, with all their labels."""
     groups: dict[tuple[str, str, str, str], list[Finding]] = {}
-    for item in found:
+    for item in single:
         head, _, tail = item.text.partition(": ")
         own = head.startswith("bend ") and tail
         groups.setdefault((item.code, item.severity, tail if own else item.text, item.remedy), []).append(item)
-    told = []
+    findings = []
     for (_, _, tail, _), items in groups.items():
         labels = dict.fromkeys(i.text.partition(": ")[0].removeprefix("bend ") for i in items)
         who = f"bends {', '.join(labels)}: {tail}" if len(labels) > 1 else items[0].text
-        told.append(replace(items[0], text=who))
-    return tuple(told)
+        findings.append(replace(items[0], text=who))
+    return tuple(findings)
 
 
-def _room(part: Part, schedule: Schedule, stage: Stage, lay: Lay) -> Iterator[Finding]:
+def _room(part: Part, schedule: Schedule, stage: Stage, placement: Placement) -> Iterator[Finding]:
     brake, setup, t = schedule.shop.brake, stage.setup or schedule.setup, part.thickness
     crease, label = stage.crease, stage.crease.label
-    held, swung = crease.side(lay.held), crease.side(lay.swung)
+    held, swung = crease.side(placement.held), crease.side(placement.swung)
     hold, swing = least_hold(brake, t), least_swing(brake, t)
     help_ = "lengthen the leg, hold the other side, or bend it before its neighbour"
     rule = "2 t, common practice, no source"
-    if lay.held_flat < hold - EQUAL:
-        said = rule if brake.least_hold is None else "least_hold of the shop file"
+    if placement.held_flat < hold - EQUAL:
+        source = rule if brake.least_hold is None else "least_hold of the shop file"
         text = (
-            f"bend {label}: {part.leg_text(held.leg)} has {lay.held_flat:.2f} mm of flat under the nose, less than "
-            f"{hold:.2f} mm, the least to hold ({said})"
+            f"bend {label}: {part.leg_text(held.leg)} has {placement.held_flat:.2f} mm of flat under the nose, "
+            f"less than {hold:.2f} mm, the least to hold ({source})"
         )
         yield Finding("FG130", "caution", crease.where, text, help_)
-    if lay.swung_flat < swing - EQUAL:
-        said = rule if brake.least_swing is None else "least_swing of the shop file"
+    if placement.swung_flat < swing - EQUAL:
+        source = rule if brake.least_swing is None else "least_swing of the shop file"
         text = (
-            f"bend {label}: {part.leg_text(swung.leg)} has {lay.swung_flat:.2f} mm of flat on the leaf, less than "
-            f"{swing:.2f} mm, the least to swing ({said})"
+            f"bend {label}: {part.leg_text(swung.leg)} has {placement.swung_flat:.2f} mm of flat on the leaf, "
+            f"less than {swing:.2f} mm, the least to swing ({source})"
         )
         yield Finding("FG130", "caution", crease.where, text, help_)
-    left = face_left(stage.loaded_angle, stage.loaded_radius, t, setup, brake)
+    left = remaining_face(stage.loaded_angle, stage.loaded_radius, t, setup, brake)
     if left < swing - EQUAL:
         text = (
             f"bend {label}: the leaf's face of {setup.leaf.face:.1f} mm ends {left:.2f} mm beyond the tangent line of "
@@ -182,7 +177,7 @@ def _by_strips(crease: Crease, low: float, high: float) -> Iterator[Finding]:
 
 
 def _place(schedule: Schedule, stage: Stage) -> Iterator[Finding]:
-    """What the brake's own shape says of a stage: contact is told with the order, little room here."""
+    """Little room, and ways endwise; contact is told with the order."""
     done, label = stage.handling, stage.crease.label
     if done is None or done.refused:
         return
@@ -198,9 +193,9 @@ def _place(schedule: Schedule, stage: Stage) -> Iterator[Finding]:
             yield Finding("FG146", "note", stage.crease.where, text, "leave an end of the brake free for its length")
 
 
-def _none(schedule: Schedule) -> Finding:
+def _no_order(schedule: Schedule) -> Finding:
     """That there is no order, or that the one asked for cannot be, with the first stage that cannot."""
-    what = "this order of bending cannot be" if schedule.order_from == GIVEN else "no order of bending is possible"
+    what = "this order of bending cannot be" if schedule.order_from == USER_ORDER else "no order of bending is possible"
     names = ", ".join(schedule.setups)
     where = f"set-up{'s' if len(schedule.setups) > 1 else ''} {names}, each bend in one stroke"
     stuck = next((s for s in schedule.stages if s.handling is not None and s.handling.refused), None)
@@ -210,21 +205,17 @@ def _none(schedule: Schedule) -> Finding:
 
 
 def with_changes(schedule: Schedule, changes: tuple[str, ...]) -> Schedule:
-    """A schedule without an order, with what would help.
-
-    :param changes: in words, the smallest first
-    :returns: its finding FG144 says so too
-    """
-    told = replace(schedule, changes=changes)
-    findings = tuple(_none(told) if f.code == "FG144" else f for f in told.findings)
-    return replace(told, findings=findings)
+    """A schedule without an order, with what would help in words, the smallest first; its finding FG144 says so too."""
+    changed = replace(schedule, changes=changes)
+    findings = tuple(_no_order(changed) if f.code == "FG144" else f for f in changed.findings)
+    return replace(changed, findings=findings)
 
 
-def _not_held(part: Part, stage: Stage, lay: Lay) -> Finding:
-    leg = part.leg_text(lay.reference if lay.reference is not None else 0)
+def _not_held(part: Part, stage: Stage, placement: Placement) -> Finding:
+    leg = part.leg_text(placement.reference if placement.reference is not None else 0)
     text = (
-        f"bend {stage.crease.label}: {leg} is swung ({lay.why}), though its dimension matters: what the allowance "
-        "misses goes into it"
+        f"bend {stage.crease.label}: {leg} is swung ({placement.why}), though its dimension matters: "
+        "what the allowance misses goes into it"
     )
     return Finding("FG139", "note", stage.crease.where, text, "measure it on a strip before the blank is cut")
 
@@ -238,7 +229,7 @@ def _whole(part: Part, schedule: Schedule, strength: Strength | None) -> Iterato
         text = f"the order of bending ({schedule.order_from}) was not checked against the brake: {schedule.unchecked}"
         yield Finding("FG140", "note", where, text, "go through it with a folded paper strip before bending")
     if schedule.state == "refused":
-        yield _none(schedule)
+        yield _no_order(schedule)
     settings = [max(s.needed, s.least) for s in stages if s.needed is not None and s.least is not None]
     one = len({(s.setup.name if s.setup else "", s.setting) for s in stages}) == 1
     if one and settings and schedule.setting is not None and max(settings) - min(settings) > SPREAD:
@@ -258,8 +249,8 @@ def _whole(part: Part, schedule: Schedule, strength: Strength | None) -> Iterato
     if unknown:
         text = f"bends {', '.join(unknown)}: no springback can be computed, the sheet hardly yields at that radius"
         yield Finding("FG138", "caution", where, text, "bend a strip and measure, or choose a smaller inside radius")
-    told = {s.crease.label for s in stages if s.crease.known is not None and s.crease.known.springback is not None}
-    by_formula = [s for s in stages if s.springback and s.crease.label not in told]
+    by_strips = {s.crease.label for s in stages if s.crease.known is not None and s.crease.known.springback is not None}
+    by_formula = [s for s in stages if s.springback and s.crease.label not in by_strips]
     tight = [s.crease.label for s in by_formula if s.loaded_radius < VALID * part.thickness]
     if tight:
         bends = f"bend{'s' if len(tight) > 1 else ''} {', '.join(tight)}"

@@ -1,50 +1,54 @@
-"""What a user asks of a schedule on the command line: legs to hold, and the order of bending."""
+"""The bend schedule of a part on a brake, what a user wants of it, and the radii that the brake would form."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from flatgen.bend_order.decide import Decision, decide, handling
-from flatgen.bend_order.judge import judged
+from flatgen.bend_order.decide import Decision, decide_order, handling_of
+from flatgen.bend_order.judge import schedule_findings
 from flatgen.brake import geometry
-from flatgen.brake.creases import Lay
+from flatgen.brake.creases import Placement
 from flatgen.brake.load import load_of
-from flatgen.brake.read_shop import setup_named
-from flatgen.brake.springback import Strength, loaded_radius, opening, strength_of
+from flatgen.brake.read_shop import find_setup
+from flatgen.brake.springback import Strength, estimate_springback, loaded_radius, strength_of
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.schedule import Crease, Range, Schedule, Stage
 from flatgen.core.shop import SetUp, Shop
 from flatgen.definition.part import Part
 
 NO_LEG = -1
+ANY = "any"
+"""In place of a set-up's name: all that the shop has."""
+SAME_SETTING = 0.1
+"""Nose settings that differ by less are one to what strips told: nobody sets a bar finer [mm]."""
+ROUNDS = 30
+STILL = 1e-9
+"""Radii that change by less have following [mm]."""
 
 
-def held_of(text: str, part: Part) -> dict[str, int]:
-    """Legs to hold by label of the bend, from a text such as ``A=web,B=2``.
+def parse_held(text: str, part: Part) -> dict[str, int]:
+    """Legs to hold by label of the bend, from a text such as ``A=web,B=2``: by name or by number from 1.
 
-    :param text: bends, each with a leg by name or by number from 1
     :returns: index of a leg, -1 where there is none of that name
     :raises InputRefused: FG005 where it cannot be read.
     """
-    found: dict[str, int] = {}
+    held: dict[str, int] = {}
     for item in (i.strip() for i in text.split(",")):
         if not item:
             continue
         label, sign, name = (piece.strip() for piece in item.rpartition("="))
-        if not sign or not label or not name or label in found:
-            said = f"{item[:40]!r} does not say once which leg a bend is held by"
-            raise InputRefused(Fault("FG005", "--hold", said, "write for example --hold A=web,B=2"))
-        found[label] = _leg(name, label, part)
-    return found
+        if not sign or not label or not name or label in held:
+            fault = f"{item[:40]!r} does not say once which leg a bend is held by"
+            raise InputRefused(Fault("FG005", "--hold", fault, "write for example --hold A=web,B=2"))
+        held[label] = _leg(name, label, part)
+    return held
 
 
-def order_of(text: str) -> tuple[str, ...] | None:
-    """Order of bending from a text such as ``B,A``.
+def parse_order(text: str) -> tuple[str, ...] | None:
+    """Labels in the order of bending from a text such as ``B,A``.
 
-    :returns: the labels, None where the text is empty
-
-    >>> order_of(" B, A"), order_of("")
+    >>> parse_order(" B, A"), parse_order("")
     (('B', 'A'), None)
     """
     return tuple(n.strip() for n in text.split(",")) if text.strip() else None
@@ -60,13 +64,6 @@ def _leg(name: str, label: str, part: Part) -> int:
     return int(name) - 1 if name.isascii() and name.isdigit() and len(name) < 6 and int(name) - 1 in legs else NO_LEG
 
 
-ANY = "any"
-"""In place of a set-up's name: all that the shop has."""
-
-SAME_SETTING = 0.1
-"""Nose settings that differ by less are one to what strips told: nobody sets a bar finer [mm]."""
-
-
 @dataclass(frozen=True)
 class Plan:
     """A schedule and how it was decided."""
@@ -76,20 +73,18 @@ class Plan:
 
 
 def setups_of(shop: Shop, names: str) -> tuple[SetUp, ...]:
-    """Set-ups by name, several parted by commas, or all of them; the first of the shop where none is named.
+    """Set-ups by name, such as ``plain, stiffened`` or ``any`` for all; the first of the shop where none is named.
 
-    :param names: such as ``plain`` or ``plain, stiffened`` or ``any``
-    :returns: in the order named, each once [mm]
     :raises InputRefused: FG033 for a name that there is not.
     """
     known = {s.name.casefold() for s in shop.setups}
     if names.strip().casefold() == ANY and ANY not in known:
         return shop.setups
     single = names.strip().casefold() in known or "," not in names
-    found = [setup_named(shop, n) for n in ([names] if single else [n for n in names.split(",") if n.strip()])]
-    if names.strip() and not found:
+    setups = [find_setup(shop, n) for n in ([names] if single else [n for n in names.split(",") if n.strip()])]
+    if names.strip() and not setups:
         raise InputRefused(Fault("FG033", shop.path, "no set-up is named", "leave --set-up out for the first one"))
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(setups))
 
 
 def make_schedule(
@@ -100,7 +95,7 @@ def make_schedule(
     held: Mapping[str, int] | None = None,
     order: Sequence[str] | None = None,
 ) -> Schedule:
-    """The bend schedule of a part on a brake, as :func:`make_plan`."""
+    """The schedule of :func:`make_plan`."""
     return make_plan(part, creases, shop, setup_name, held, order).schedule
 
 
@@ -114,47 +109,46 @@ def make_plan(
 ) -> Plan:
     """The bend schedule of a part on a brake, and how its order was decided.
 
-    :param creases: its bends as the brake sees them
     :param setup_name: set-up to use, or several that may be changed for one another; the first where it is empty
     :param held: legs to hold, by label of the bend; goes before what the definition says
-    :param order: order of bending by labels; goes before that of the definition
-    :returns: its stages, with findings FG130 to FG145
+    :param order: labels in the order of bending; goes before that of the definition
+    :returns: with findings FG130 to FG145
     :raises InputRefused: FG033: a set-up, a bend or a side that is not there; FG023: an order that does not name every
         bend once
     """
     setups = setups_of(shop, setup_name)
-    creases = _forced(creases, held or {}, part)
-    given = order if order is not None else part.order
+    creases = _with_holds(creases, held or {}, part)
+    wanted = order if order is not None else part.order
     strength = strength_of(part.metal) if part.metal is not None else None
-    decision = decide(part, creases, shop, setups, strength, given)
+    decision = decide_order(part, creases, shop, setups, strength, wanted)
     steps = decision.steps
-    bends = [_bent(step.lay, part.thickness, step.setup, shop, strength) for step in steps]
-    setting, told = _setting(bends, steps[0].setup) if steps else (None, "no bend asks for one")
+    bends = [_loaded_bend(step.placement, part.thickness, step.setup, shop, strength) for step in steps]
+    setting, setting_from = _setting(bends, steps[0].setup) if steps else (None, "no bend asks for one")
     stages = []
     for n, (bend, step) in enumerate(zip(bends, steps, strict=True), start=1):
         own = setting if step.setting is None else step.setting
         own = None if setting is None and step.setup is steps[0].setup else own
-        made = _stage(n, bend, own, part.thickness, step.setup, shop, strength)
-        stages.append(replace(made, setup=step.setup, setting=own, handling=handling(part, steps, n - 1)))
+        stage = _stage(n, bend, own, part.thickness, step.setup, shop, strength)
+        stages.append(replace(stage, setup=step.setup, setting=own, handling=handling_of(part, steps, n - 1)))
     first = steps[0].setup if steps else setups[0]
     if len({(s.setup.name, s.setting) for s in stages if s.setup is not None}) > 1:
-        setting, told = stages[0].setting, "of the first bend; it changes, see each bend"
+        setting, setting_from = stages[0].setting, "of the first bend; it changes, see each bend"
     schedule = Schedule(
         shop,
         first,
         setting,
-        told,
+        setting_from,
         tuple(stages),
         decision.order_from,
         state=decision.state,
         unchecked=decision.unchecked,
         setups=tuple(s.name for s in setups),
     )
-    findings = judged(part, schedule, [s.lay for s in steps], strength)
+    findings = schedule_findings(part, schedule, [s.placement for s in steps], strength)
     return Plan(replace(schedule, findings=findings), decision)
 
 
-def _forced(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> list[Crease]:
+def _with_holds(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> list[Crease]:
     """Creases with the legs that the user wants held."""
     known = {c.label: c for c in creases}
     faults = []
@@ -176,10 +170,10 @@ def _forced(creases: Sequence[Crease], held: Mapping[str, int], part: Part) -> l
 
 
 @dataclass(frozen=True)
-class _Bent:
-    """A bend at full swing; ``needed`` and ``least`` settings are None where it has no corner there."""
+class _LoadedBend:
+    """A bend at full swing; ``needed`` and ``least`` settings [mm] are None where it has no corner there."""
 
-    lay: Lay
+    placement: Placement
     springback: Range | None
     angle: float
     radius: float
@@ -187,31 +181,35 @@ class _Bent:
     least: float | None
 
 
-def _bent(lay: Lay, thickness: float, setup: SetUp, shop: Shop, strength: Strength | None) -> _Bent:
-    crease, clamp = lay.crease, setup.clamp
-    arm = lay.arm(crease.angle, crease.inside_radius, thickness, setup, shop)
-    told = crease.known.springback if crease.known is not None else None
-    found = opening(crease.angle, crease.inside_radius, thickness, strength, arm, told)
-    back = found.range if found else None
-    angle = crease.angle + (found.own if found else 0.0)
+def _loaded_bend(
+    placement: Placement, thickness: float, setup: SetUp, shop: Shop, strength: Strength | None
+) -> _LoadedBend:
+    crease, clamp = placement.crease, setup.clamp
+    arm = placement.arm(crease.angle, crease.inside_radius, thickness, setup, shop)
+    known = crease.known.springback if crease.known is not None else None
+    estimate = estimate_springback(crease.angle, crease.inside_radius, thickness, strength, arm, known)
+    back = estimate.range if estimate else None
+    angle = crease.angle + (estimate.own if estimate else 0.0)
     radius = loaded_radius(crease.angle, crease.inside_radius, thickness, angle)
     if angle > geometry.LARGEST_SWUNG:
-        return _Bent(lay, back, angle, radius, None, None)
+        return _LoadedBend(placement, back, angle, radius, None, None)
     machine = (clamp.nose_radius, shop.brake.hinge, setup.leaf.drop)
-    needed = geometry.setting_for(radius, thickness, angle, *machine)
-    return _Bent(lay, back, angle, radius, needed, geometry.least_setting(thickness, angle, *machine))
+    needed = geometry.setting_for_radius(radius, thickness, angle, *machine)
+    return _LoadedBend(placement, back, angle, radius, needed, geometry.least_setting(thickness, angle, *machine))
 
 
-def _setting(bends: Sequence[_Bent], setup: SetUp) -> tuple[float | None, str]:
+def _setting(bends: Sequence[_LoadedBend], setup: SetUp) -> tuple[float | None, str]:
     """One nose setting for the job, and where it comes from: never before the bed's edge, never crushing."""
     if setup.setting is not None:
         return setup.setting, f"that of set-up {setup.name}"
-    asked = [
-        (max(b.needed, b.least), b.lay.crease.label) for b in bends if b.needed is not None and b.least is not None
+    needed = [
+        (max(b.needed, b.least), b.placement.crease.label)
+        for b in bends
+        if b.needed is not None and b.least is not None
     ]
-    if not asked:
+    if not needed:
         return None, "no bend that the leaf can make asks for one"
-    most, label = max(asked)
+    most, label = max(needed)
     if most < 0:
         return 0.0, "at the bed's edge: every bend asks for less, and nobody pushes the nose past it"
     return most, f"the largest that a bend asks for ({label})"
@@ -219,18 +217,21 @@ def _setting(bends: Sequence[_Bent], setup: SetUp) -> tuple[float | None, str]:
 
 def _stage(
     number: int,
-    bend: _Bent,
+    bend: _LoadedBend,
     setting: float | None,
     thickness: float,
     setup: SetUp,
     shop: Shop,
     strength: Strength | None,
 ) -> Stage:
-    crease, nose, lay = bend.lay.crease, setup.clamp.nose_radius, bend.lay
-    lines = [geometry.sight(crease, which, nose, _offset(crease, setup, setting)) for which in (lay.held, lay.swung)]
+    crease, nose, placement = bend.placement.crease, setup.clamp.nose_radius, bend.placement
+    lines = [
+        geometry.sight_line(crease, which, nose, _offset(crease, setup, setting))
+        for which in (placement.held, placement.swung)
+    ]
     back = bend.springback
     leaf = None if back is None else Range(crease.angle + back.low, crease.angle + back.high)
-    arm = lay.arm(bend.angle, bend.radius, thickness, setup, shop)
+    arm = placement.arm(bend.angle, bend.radius, thickness, setup, shop)
     load = None
     if strength is not None and bend.needed is not None and crease.length > 0 and arm > 0:
         corner = (bend.radius + thickness) * geometry.half_tangent(bend.angle)
@@ -254,7 +255,7 @@ def _stage(
 
 
 def _offset(crease: Crease, setup: SetUp, setting: float | None) -> float:
-    """e of a bend: what strips told of it on this set-up at this nose setting, else that of the set-up."""
+    """E of a bend: what strips told of it on this set-up at this nose setting, else that of the set-up."""
     known = crease.known
     if known is None or known.setup != setup.name:
         return setup.offset
@@ -263,20 +264,14 @@ def _offset(crease: Crease, setup: SetUp, setting: float | None) -> float:
     return known.offset if abs(setting - known.nose_setting) < SAME_SETTING else setup.offset
 
 
-def _radius(bend: _Bent, setting: float | None, thickness: float, setup: SetUp, shop: Shop) -> Range | None:
+def _radius(bend: _LoadedBend, setting: float | None, thickness: float, setup: SetUp, shop: Shop) -> Range | None:
     """Finished inside radius that the setting gives: of the nose, and of a circular bend."""
     if setting is None or bend.needed is None:
         return None
-    nose, crease = setup.clamp.nose_radius, bend.lay.crease
-    circular = geometry.radius_from(setting, thickness, bend.angle, nose, shop.brake.hinge, setup.leaf.drop)
+    nose, crease = setup.clamp.nose_radius, bend.placement.crease
+    circular = geometry.radius_from_setting(setting, thickness, bend.angle, nose, shop.brake.hinge, setup.leaf.drop)
     both = (nose, max(nose, circular))
     return Range(*(geometry.finished_radius(r, thickness, bend.angle, crease.angle) for r in both))
-
-
-ROUNDS = 30
-
-STILL = 1e-9
-"""Radii that change by less have settled [mm]."""
 
 
 def formed_radii(
@@ -287,32 +282,30 @@ def formed_radii(
     held: Mapping[str, int] | None = None,
     order: Sequence[str] | None = None,
 ) -> dict[str, float]:
-    """Finished inside radius of each bend nearest to what is asked and within what the brake gives.
+    """Finished inside radii [mm] by label, of those bends only that come out with another radius than asked.
 
-    The nose setting is that of the job as asked, and stays. Springback depends on the radius, so the two are
-    worked out in turn until they rest.
-
-    :returns: radii by label, of those bends only that come out with another radius than asked [mm]
+    Each is the nearest that the brake gives. The nose setting is that of the job as asked, and stays. Springback
+    depends on the radius, so the two are worked out in turn until they rest.
     """
-    asked = make_schedule(part, creases, shop, setup_name, held, order)
-    own = replace(asked.setup, setting=asked.setting)
+    first = make_schedule(part, creases, shop, setup_name, held, order)
+    own = replace(first.setup, setting=first.setting)
     fixed = replace(shop, setups=tuple(own if s.name == own.name else s for s in shop.setups))
     wanted = {c.label: c.inside_radius for c in creases}
-    radii = _nearest(asked, wanted)
+    radii = _nearest(first, wanted)
     for _ in range(ROUNDS):
         tried = [replace(c, inside_radius=radii.get(c.label, c.inside_radius)) for c in creases]
-        settled = _nearest(make_schedule(part, tried, fixed, own.name, held, order), wanted)
-        still = all(abs(settled.get(n, r) - radii.get(n, r)) < STILL for n, r in wanted.items())
-        radii = settled
+        following = _nearest(make_schedule(part, tried, fixed, own.name, held, order), wanted)
+        still = all(abs(following.get(n, r) - radii.get(n, r)) < STILL for n, r in wanted.items())
+        radii = following
         if still:
             break
     return radii
 
 
 def _nearest(schedule: Schedule, wanted: Mapping[str, float]) -> dict[str, float]:
-    found = {}
+    radii = {}
     for stage in schedule.stages:
-        asked, gives = wanted[stage.crease.label], stage.radius
-        if gives is not None and not gives.low - STILL <= asked <= gives.high + STILL:
-            found[stage.crease.label] = gives.low if asked < gives.low else gives.high
-    return found
+        radius, gives = wanted[stage.crease.label], stage.radius
+        if gives is not None and not gives.low - STILL <= radius <= gives.high + STILL:
+            radii[stage.crease.label] = gives.low if radius < gives.low else gives.high
+    return radii

@@ -1,86 +1,44 @@
-"""What a picture asks of a look at a stage: its clearances with their places, and its ways in and out."""
+"""The outlines of one stage for a picture: brake, part before and after, its way, and where it is nearest or stuck."""
 
 from __future__ import annotations
 
 import functools
 import math
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Literal
 
 import numpy as np
 
 from flatgen.bend_order.bodies import Swing, bar_outline
 from flatgen.bend_order.chain import Chain
-from flatgen.bend_order.stages import Situation, other
-from flatgen.core.schedule import Face, Which
+from flatgen.bend_order.explain import Inspection, Passage
+from flatgen.bend_order.stages import Situation
+from flatgen.brake.creases import other_side
+from flatgen.core.flat_pattern import Point
+from flatgen.core.schedule import Face, WhichSide
 from flatgen.core.shop import Leaf
 
-Point = tuple[float, float]
-
-
-class Checked(Protocol):
-    """A clearance with its place, as a look at a stage finds it."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def side(self) -> str: ...
-    @property
-    def gap(self) -> float: ...
-    @property
-    def angle(self) -> float: ...
-    @property
-    def points(self) -> tuple[Point, Point] | None: ...
-
-
-class Passed(Protocol):
-    """A way in or out; ``how`` is empty where there is none."""
-
-    @property
-    def how(self) -> str: ...
-    @property
-    def raised(self) -> float: ...
-    @property
-    def leg(self) -> int: ...
-
-
-class Looked(Protocol):
-    """What a look at a stage finds."""
-
-    @property
-    def checks(self) -> tuple[Checked, ...]: ...
-    @property
-    def into(self) -> Passed: ...
-    @property
-    def out(self) -> Passed: ...
-
-
 Points = tuple[Point, ...]
-
-State = Literal["made", "now", "later"]
-
-Sets = Literal["before", "after"]
-
+Pose = tuple[float, float, float]
+"""x and y [mm], and the way that a leg runs from there [rad]."""
+BendState = Literal["made", "now", "later"]
+Moment = Literal["before", "after"]
 STRAY = 0.02
 """Chords stray from their curves by no more than this [mm]."""
-
 GHOSTS = 5
 """Leaf angles at which the swung side is shown on its way, besides the ends: own choice."""
-
 AT_REST = 0.5
 """A leaf at less than this is at rest [deg]."""
 
 
 @dataclass(frozen=True)
 class StageFacts:
-    """What is said beside a picture.
+    """What is written beside a picture.
 
-    ``number`` of ``total`` from 1; ``label``, ``angle`` [deg] and ``way`` of the bend; names of the ``held`` and the
-    ``swung`` leg; ``face_up`` in the brake; ``toward``: what end of the sheet lies toward the worker, in words;
-    ``move``: what the hand does next, in words; ``setup`` by name and ``setting`` [mm] of its nose, None where not
-    known; ``leaf``: leaf angle in words; ``into``, ``out``: ways in words; ``raised`` [mm], 0 where it need not be;
-    ``clearance`` [mm], None where nothing comes near, and ``between`` what; ``points`` [mm] in the brake, for a place
-    other than that of the scene; ``close``: less than ``safe`` [mm]; ``refused``: why, empty where it is not.
+    ``number`` of ``total`` from 1; ``angle`` [deg]; names of the ``held`` and the ``swung`` leg; in words what end of
+    the sheet lies ``toward`` the worker, the next ``move``, the ``leaf`` angle, and the ways ``into`` and ``out``;
+    ``setting`` and ``raised`` [mm]; ``clearance`` [mm], None where nothing comes near, and ``between`` what;
+    ``points`` [mm] for a place other than that of the scene; ``close``: less than ``safe`` [mm]; ``refused``: why.
     """
 
     number: int
@@ -109,18 +67,18 @@ class StageFacts:
 
 @dataclass(frozen=True)
 class Mark:
-    """A bend's place on the mid fibre, ``away`` from the inside of its curve (unit), and how far it is."""
+    """A bend's place on the mid fibre, the way ``away`` from the inside of its curve (unit), and its state."""
 
     label: str
     at: Point
     away: Point
-    state: State
+    state: BendState
 
 
 @dataclass(frozen=True)
 class Metal:
-    """The part at one moment: ``outline``; its bends; the middle of the ``held`` and of the ``swung`` leg; the middle
-    of every leg by its number; whether the held side is ``flat`` to its edge.
+    """The part at one moment: outline; bends; middles of the ``held``, the ``swung`` and every leg by its number;
+    whether the held side is ``flat`` to its edge.
     """
 
     outline: Points
@@ -133,15 +91,15 @@ class Metal:
 
 @dataclass(frozen=True)
 class Nearest:
-    """Two nearest ``points``, ``gap`` [mm] between them, ``name`` of the body, leaf ``angle`` [deg]; ``part`` and
-    ``leaf`` as they stand then, None where they stand as in the picture that it ``belongs`` to.
+    """Two nearest points and their ``gap`` [mm], ``name`` of the body, leaf ``angle`` [deg]; ``part`` and ``leaf`` as
+    they stand then, where other than in the picture that it ``belongs`` to.
     """
 
     points: tuple[Point, Point]
     gap: float
     name: str
     angle: float
-    belongs: Sets
+    belongs: Moment
     part: Points | None = None
     leaf: tuple[Points, ...] = ()
 
@@ -167,23 +125,21 @@ class Scene:
     after: Metal
     ghosts: tuple[Points, ...]
     nearest: Nearest | None = None
-    stuck: tuple[Sets, Point] | None = None
+    stuck: tuple[Moment, Point] | None = None
     into: str = ""
     out: str = ""
     fails: bool = False
 
 
-def scene_of(situation: Situation, bend: int, held: Which, made: int, look: Looked | None = None) -> Scene:
-    """The picture of one stage in numbers.
-
-    :param made: bends made before it, bit k for bend k
-    :param look: clearances and ways of this stage, where they are known
-    """
+def scene_of(
+    situation: Situation, bend: int, held: WhichSide, made: int, inspection: Inspection | None = None
+) -> Scene:
+    """The picture of one stage, as inspected where it was; ``made``: bends made before it, bit k for bend k."""
     chain, swing, clamp = situation.chain, situation.swing(bend, held), situation.setup.clamp
     t, brake, leaf = chain.thickness, situation.shop.brake, situation.setup.leaf
     bar = _bar(situation)
-    sides = _Side.of(chain, bend, held, made), _Side.of(chain, bend, other(held), made)
-    near = None if look is None else _nearest(situation, bend, swing, sides, look)
+    sides = _Side.of(chain, bend, held, made), _Side.of(chain, bend, other_side(held), made)
+    near = None if inspection is None else _nearest(situation, bend, swing, sides, inspection)
     fails = near is not None and near.gap <= 0 and near.belongs == "after"
     top = math.radians(near.angle) if near is not None and fails else float(swing.top)
     before = _metal(chain, bend, swing, sides, 0.0)
@@ -207,9 +163,9 @@ def scene_of(situation: Situation, bend: int, held: Which, made: int, look: Look
         after=after,
         ghosts=tuple(_swept(swing, sides[1], a)[0] for a in angles if not fails or a < top - 0.01),
         nearest=near,
-        stuck=None if look is None else _stuck(look, before, after),
-        into="" if look is None else look.into.how,
-        out="" if look is None else look.out.how,
+        stuck=None if inspection is None else _stuck(inspection, before, after),
+        into="" if inspection is None else inspection.into.how,
+        out="" if inspection is None else inspection.out.how,
         fails=fails,
     )
 
@@ -217,7 +173,7 @@ def scene_of(situation: Situation, bend: int, held: Which, made: int, look: Look
 @dataclass(frozen=True)
 class _Side:
     """One side of the bend in its own frame: along its leg, toward the inside of the bend; both faces outward from the
-    bend, the outer one first; marks without a state of now; the middle of each of its legs.
+    bend.
     """
 
     outer: Points
@@ -226,10 +182,10 @@ class _Side:
     middles: tuple[tuple[int, Point], ...]
 
     @classmethod
-    def of(cls, chain: Chain, bend: int, which: Which, made: int) -> _Side:
+    def of(cls, chain: Chain, bend: int, which: WhichSide, made: int) -> _Side:
         half = chain.thickness / 2
         x, y, turn = 0.0, half, 0.0
-        spine: list[tuple[float, float, float]] = [(x, y, turn)]
+        spine: list[Pose] = [(x, y, turn)]
         marks: list[Mark] = []
         middles: list[tuple[int, Point]] = []
         for step, near in enumerate((None, *chain.outward(bend, which))):
@@ -252,26 +208,21 @@ class _Side:
         return cls(tuple(faces[0]), tuple(faces[1]), tuple(marks), tuple(middles))
 
 
-def _ahead(spot: tuple[float, float, float], length: float) -> tuple[float, float, float]:
-    x, y, turn = spot
+def _ahead(pose: Pose, length: float) -> Pose:
+    x, y, turn = pose
     return x + length * math.cos(turn), y + length * math.sin(turn), turn
 
 
-def _bow(
-    spot: tuple[float, float, float], radius: float, sweep: float, flat: float, half: float
-) -> list[tuple[float, float, float]]:
+def _bow(pose: Pose, radius: float, sweep: float, flat: float, half: float) -> list[Pose]:
     """Places on the mid fibre along a bend, made or flat."""
     if not sweep:
-        return [_ahead(spot, flat)]
-    x, y, turn = spot
+        return [_ahead(pose, flat)]
+    x, y, turn = pose
     sign = math.copysign(1.0, sweep)
     cx, cy = x - radius * sign * math.sin(turn), y + radius * sign * math.cos(turn)
-    found = []
     count = _chords(radius + half, abs(sweep))
-    for k in range(1, count + 1):
-        a = turn + sweep * k / count
-        found.append((cx + radius * sign * math.sin(a), cy - radius * sign * math.cos(a), a))
-    return found
+    turns = [turn + sweep * k / count for k in range(1, count + 1)]
+    return [(cx + radius * sign * math.sin(a), cy - radius * sign * math.cos(a), a) for a in turns]
 
 
 def _chords(radius: float, sweep: float) -> int:
@@ -348,7 +299,7 @@ def _bar(situation: Situation) -> Points:
 
 
 def _leaf(leaf: Leaf, hinge: Point, theta: float) -> tuple[Points, ...]:
-    """The leaf at an angle: face and depth, and the user's outline joined to it."""
+    """The leaf at an angle: face and depth, joined with the user's outline."""
     foot = -hinge[1] - leaf.drop
     return tuple(_placed(tuple((p, q + foot) for p, q in shape), *hinge, theta) for shape in _outlines(leaf))
 
@@ -365,15 +316,17 @@ def _outlines(leaf: Leaf) -> tuple[Points, ...]:
     return tuple(tuple((float(x), float(y)) for x, y in g.exterior.coords[:-1]) for g in parts)
 
 
-def _nearest(situation: Situation, bend: int, swing: Swing, sides: tuple[_Side, _Side], look: Looked) -> Nearest | None:
+def _nearest(
+    situation: Situation, bend: int, swing: Swing, sides: tuple[_Side, _Side], inspection: Inspection
+) -> Nearest | None:
     """The nearest of all checks that have a place."""
-    check = next((c for c in look.checks if c.points is not None), None)
+    check = next((c for c in inspection.checks if c.points is not None), None)
     if check is None or check.points is None:
         return None
     theta = math.radians(check.angle)
     moves = check.angle >= AT_REST
     goes_back = check.name == "leaf going back"
-    belongs: Sets = "after" if moves or goes_back else "before"
+    belongs: Moment = "after" if moves or goes_back else "before"
     part = None
     if moves and check.side == "swung" and not goes_back and theta <= float(swing.top) + 1e-9:
         outer, inner = _swept(swing, sides[1], theta)
@@ -399,9 +352,12 @@ def _off(outline: Points, place: Point) -> float:
     return float(np.hypot(*(to - along[:, None] * way).T).min())
 
 
-def _stuck(look: Looked, before: Metal, after: Metal) -> tuple[Sets, Point] | None:
+def _stuck(inspection: Inspection, before: Metal, after: Metal) -> tuple[Moment, Point] | None:
     """Where a part that finds no way is held up."""
-    pairs: tuple[tuple[Passed, Sets, Metal], ...] = ((look.into, "before", before), (look.out, "after", after))
+    pairs: tuple[tuple[Passage, Moment, Metal], ...] = (
+        (inspection.into, "before", before),
+        (inspection.out, "after", after),
+    )
     for passage, which, metal in pairs:
         place = dict(metal.middles).get(passage.leg)
         if not passage.how and place is not None:

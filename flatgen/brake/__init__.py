@@ -1,1 +1,1 @@
-"""The machine that bends: what it is, what it does to a bend, and the schedule of a part on it."""
+"""The brake: its shop file, how the bends of a blank lie in it, springback, load, and what it can bend."""

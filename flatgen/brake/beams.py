@@ -1,34 +1,31 @@
-"""A beam of the brake under a part: a centred patch of even line load, over sections that may bend askew.
+"""The beams of a brake: how they bend under a centred patch of even line load, and the properties of their sections.
 
-push     line load on a beam [N/mm], with its components along the section's x and y (see ``machine.Section``)
-patch    the length of the part, in the middle of the beam's span
-
-Second moments act as a tensor: a section whose ixy is not 0 (an angle) that is loaded along y alone bends along y by
-Ix - Ixy2/Iy, and along x besides, unless it is held sideways. Closed forms for the whole span as in any book on
-strength of materials; those for the centred patch are derived and checked against a solver in the tests.
+The patch is the length of the part, in the middle of the beam's span. Second moments act as a tensor: an angle loaded
+along y alone bends along x too, unless it is held sideways. Closed forms for the whole span as in any book on strength
+of materials; those for the centred patch are derived and checked against a solver in the tests.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from flatgen.core.shop import Beam, Section
 
 
 def patch_deflection(line_load: float, width: float, span: float, stiffness: float, *, built_in: bool = False) -> float:
-    r"""Deflection at mid span under a centred patch of even line load.
+    r"""Deflection at mid span under a centred patch of even line load [mm].
 
     .. math:: \delta = \frac{q w (8 L^3 - 4 L w^2 + w^3)}{384 E I}
               \quad\text{built in: } \frac{q w (2 L^3 - 2 L w^2 + w^3)}{384 E I}
+
     :param line_load: q [N/mm]
     :param width: of the patch, 0 to span [mm]
-    :param span: between the supports, > 0 [mm]
+    :param span: > 0 [mm]
     :param stiffness: E I, > 0 [N mm2]
     :param built_in: whether the ends are held against turning
-    :returns: deflection at mid span [mm]
-    :raises ValueError: If the patch is wider than the span, or an argument is out of range.
+    :raises ValueError: If an argument is out of range.
 
     E 205000 MPa, I 200000 mm4, span 900 mm, 20 N/mm over the middle 600 mm.
 
@@ -42,12 +39,9 @@ def patch_deflection(line_load: float, width: float, span: float, stiffness: flo
 
 
 def patch_moment(line_load: float, width: float, span: float, *, built_in: bool = False) -> float:
-    r"""Largest bending moment of a beam under a centred patch of even line load, without its sign.
+    r"""Largest bending moment of such a beam, without its sign [N mm]; arguments as of :func:`patch_deflection`.
 
     .. math:: M = q w (2 L - w) / 8 \quad\text{built in: less at mid span by, and at the ends, } q w (3L^2 - w^2)/(24 L)
-
-    :param line_load, width, span, built_in: as in :func:`patch_deflection`
-    :returns: moment [N mm]
 
     By hand, q L2/8 and q L2/12.
 
@@ -62,7 +56,7 @@ def patch_moment(line_load: float, width: float, span: float, *, built_in: bool 
 
 
 @dataclass(frozen=True)
-class Push:
+class LineLoad:
     """Line load on a beam [N/mm], along the section's ``x`` and ``y``."""
 
     x: float
@@ -70,63 +64,59 @@ class Push:
 
 
 @dataclass(frozen=True)
-class Bent:
-    """``deflection`` [mm] at mid span under the last push, square to the leaf; ``stress`` [MPa] at most of all."""
+class BeamResponse:
+    """``deflection`` [mm] at mid span under the last load, square to the leaf; ``stress`` [MPa]: largest of all."""
 
     deflection: float
     stress: float
 
 
-def _curved(section: Section, push: Push, *, held: bool) -> tuple[float, float]:
-    """Load divided by second moments, along x and y: by the tensor of both, so that an angle bends askew."""
+def _curvature(section: Section, load: LineLoad, *, held: bool) -> tuple[float, float]:
+    """Load divided by the tensor of second moments, along x and y; for a load along y by Ix - Ixy2/Iy along y."""
     ixy = 0.0 if held else section.ixy
     size = section.ix * section.iy - ixy**2
     if size <= 0 or section.ix <= 0:
         raise ValueError(f"no section: ix {section.ix:g}, iy {section.iy:g}, ixy {ixy:g}")
-    return (section.ix * push.x - ixy * push.y) / size, (section.iy * push.y - ixy * push.x) / size
+    return (section.ix * load.x - ixy * load.y) / size, (section.iy * load.y - ixy * load.x) / size
 
 
-def bent(beam: Beam | None, length: float, pushes: tuple[Push, ...], leaf_angle: float) -> Bent | None:
-    """A beam under a centred patch; the stress is that of the corner of its box, at most what the section has."""
+def beam_response(
+    beam: Beam | None, length: float, loads: tuple[LineLoad, ...], leaf_angle: float
+) -> BeamResponse | None:
+    """A beam under a centred patch of a length [mm]; the stress is that at the corner of the section's box.
+
+    :param leaf_angle: [deg]
+    """
     if beam is None:
         return None
     width, section = min(length, beam.span), beam.section
     moment = patch_moment(1.0, width, beam.span, built_in=beam.built_in)
-    curved = [_curved(section, push, held=beam.sideways_held) for push in pushes]
-    stress = max(moment * (abs(x) * section.far_x + abs(y) * section.far_y) for x, y in curved)
-    x, y = curved[-1]
+    curvatures = [_curvature(section, load, held=beam.sideways_held) for load in loads]
+    stress = max(moment * (abs(x) * section.far_x + abs(y) * section.far_y) for x, y in curvatures)
+    x, y = curvatures[-1]
     th = math.radians(leaf_angle)
     square = y * math.cos(th) - x * math.sin(th)
     deflection = patch_deflection(square, width, beam.span, beam.modulus, built_in=beam.built_in)
-    return Bent(deflection, stress)
+    return BeamResponse(deflection, stress)
 
 
 Heel = Literal["low back", "low front", "high back", "high front"]
-
 Opens = Literal["up", "down", "front", "back"]
-
-_HEELS = ("low back", "low front", "high back", "high front")
-
-_OPENS = ("up", "down", "front", "back")
-
 _Rectangle = tuple[float, float, float, float]  # left, low, right, high
 
 
-def bar(width: float, height: float) -> Section:
-    r"""Solid rectangular bar.
+def bar_section(width: float, height: float) -> Section:
+    """Solid rectangular bar.
 
-    .. math:: I_x = w h^3 / 12
-
-    :param width: size along x, > 0 [mm]
-    :param height: size along y, > 0 [mm]
+    :param width, height: along x and y, > 0 [mm]
     :raises ValueError: If a size is not above 0.
 
     By hand, 16 x 80 on edge: 16 * 80^3 / 12.
 
-    >>> bar(16, 80).ix
+    >>> bar_section(16, 80).ix
     682666.7
     """
-    _positive(width=width, height=height)
+    _check_positive(width=width, height=height)
     long, short = max(width, height), min(width, height)
     ratio = short / long
     j = long * short**3 * (1 / 3 - 0.21 * ratio * (1 - ratio**4 / 12))
@@ -134,38 +124,35 @@ def bar(width: float, height: float) -> Section:
     return Section(width * height**3 / 12, height * width**3 / 12, 0.0, j, width / 2, height / 2, text)
 
 
-def angle(along: float, square: float, thickness: float, heel: Heel = "low back") -> Section:
-    r"""Angle with one leg along x and one along y, sharp corners.
+def angle_section(along: float, square: float, thickness: float, heel: Heel = "low back") -> Section:
+    """Angle with one leg along x and one along y, sharp corners; the sign of ixy goes with the heel.
 
-    It bends about its principal axes: ixy is not 0, and its sign goes with the heel.
-
-    :param along: leg along x, to the outside of the heel, > thickness [mm]
-    :param square: leg along y, to the outside of the heel, > thickness [mm]
+    :param along, square: legs along x and y, to the outside of the heel, > thickness [mm]
     :param thickness: of both legs, > 0 [mm]
     :param heel: where the legs meet: low or high along y, back (against x) or front (along x)
     :raises ValueError: If a leg is not longer than it is thick, or there is no such heel.
 
     By hand, legs 2, thickness 1: three unit squares about their common centroid, 3/12 + 2/3; ixy -1/3.
 
-    >>> angle(2, 2, 1).ix
+    >>> angle_section(2, 2, 1).ix
     0.9166667
-    >>> angle(2, 2, 1).ixy
+    >>> angle_section(2, 2, 1).ixy
     -0.3333333
     """
-    _positive(along=along, square=square, thickness=thickness)
+    _check_positive(along=along, square=square, thickness=thickness)
     if min(along, square) <= thickness:
         raise ValueError(f"an angle {along:g} x {square:g} with legs {thickness:g} thick has no two legs")
-    if heel not in _HEELS:
-        raise ValueError(f"no heel {heel!r}: one of {', '.join(_HEELS)}")
+    if heel not in get_args(Heel):
+        raise ValueError(f"no heel {heel!r}: one of {', '.join(get_args(Heel))}")
     sign = 1.0 if heel in ("low back", "high front") else -1.0
     j = (along + square - thickness) * thickness**3 / 3
     text = f"angle {along:g} x {square:g} x {thickness:g}, heel {heel}"
     parts = (((0.0, 0.0, along, thickness), 1.0), ((0.0, thickness, thickness, square), 1.0))
-    return _summed(parts, along, square, j, sign, text)
+    return _composite(parts, along, square, j, sign, text)
 
 
-def channel(flange: float, web: float, thickness: float, opens: Opens = "front") -> Section:
-    r"""Channel of one thickness, sharp corners.
+def channel_section(flange: float, web: float, thickness: float, opens: Opens = "front") -> Section:
+    """Channel of one thickness, sharp corners.
 
     :param flange: length of each flange to the outside of the web, > thickness [mm]
     :param web: size across both flanges, > 2 thickness [mm]
@@ -175,41 +162,40 @@ def channel(flange: float, web: float, thickness: float, opens: Opens = "front")
 
     By hand, a square of 4 less its 3 x 2 pocket at mid height: (4 * 4^3 - 3 * 2^3) / 12.
 
-    >>> channel(4, 4, 1).ix
+    >>> channel_section(4, 4, 1).ix
     19.3333333
     """
-    _positive(flange=flange, web=web, thickness=thickness)
+    _check_positive(flange=flange, web=web, thickness=thickness)
     if flange <= thickness or web <= 2 * thickness:
         raise ValueError(f"a channel {flange:g} x {web:g} with walls {thickness:g} thick is a solid bar")
-    if opens not in _OPENS:
-        raise ValueError(f"a channel opens {opens!r}: one of {', '.join(_OPENS)}")
+    if opens not in get_args(Opens):
+        raise ValueError(f"a channel opens {opens!r}: one of {', '.join(get_args(Opens))}")
     j = (2 * (flange - thickness / 2) + web - thickness) * thickness**3 / 3
     text = f"channel {flange:g} x {web:g} x {thickness:g}, opens {opens}"
     parts = (((0.0, 0.0, flange, web), 1.0), ((thickness, thickness, flange, web - thickness), -1.0))
-    lying = _summed(parts, flange, web, j, 1.0, text)
+    lying = _composite(parts, flange, web, j, 1.0, text)
     if opens in ("front", "back"):
         return lying
     return Section(lying.iy, lying.ix, 0.0, j, lying.far_y, lying.far_x, text)
 
 
-def rectangular_tube(width: float, height: float, wall: float) -> Section:
+def tube_section(width: float, height: float, wall: float) -> Section:
     r"""Rectangular tube, sharp corners; its torsion constant is that of a thin wall.
 
     .. math:: J = 2 s (w - s)^2 (h - s)^2 / (w + h - 2 s)
 
-    :param width: outside size along x [mm]
-    :param height: outside size along y [mm]
-    :param wall: wall s, > 0 and less than half of either size [mm]
+    :param width, height: outside, along x and y [mm]
+    :param wall: s, > 0 and less than half of either size [mm]
     :raises ValueError: If the tube has no hollow.
 
     By hand, 4 x 4 with wall 1: (4^4 - 2^4) / 12; J = 2 * 9 * 9 / 6.
 
-    >>> rectangular_tube(4, 4, 1).ix
+    >>> tube_section(4, 4, 1).ix
     20.0
-    >>> rectangular_tube(4, 4, 1).j
+    >>> tube_section(4, 4, 1).j
     27.0
     """
-    _positive(width=width, height=height, wall=wall)
+    _check_positive(width=width, height=height, wall=wall)
     inner_width, inner_height = width - 2 * wall, height - 2 * wall
     if min(inner_width, inner_height) <= 0:
         raise ValueError(f"a tube {width:g} x {height:g} with wall {wall:g} has no hollow")
@@ -220,35 +206,13 @@ def rectangular_tube(width: float, height: float, wall: float) -> Section:
     return Section(ix, iy, 0.0, j, width / 2, height / 2, text)
 
 
-def round_tube(diameter: float, wall: float) -> Section:
-    r"""Round tube; a wall of half the diameter is a round bar.
-
-    .. math:: I = \pi (D^4 - d^4) / 64, \quad J = 2 I
-
-    :param diameter: outside diameter, > 0 [mm]
-    :param wall: wall, > 0 and at most half the diameter [mm]
-    :raises ValueError: If the wall does not fit.
-
-    By hand, a round bar of diameter 2: pi / 4.
-
-    >>> round_tube(2, 1).ix
-    0.7853982
-    """
-    _positive(diameter=diameter, wall=wall)
-    inner = diameter - 2 * wall
-    if inner < 0:
-        raise ValueError(f"a wall of {wall:g} is more than half of the diameter {diameter:g}")
-    i = math.pi * (diameter**4 - inner**4) / 64
-    return Section(i, i, 0.0, 2 * i, diameter / 2, diameter / 2, f"round tube {diameter:g} x {wall:g}")
-
-
-def _positive(**sizes: float) -> None:
+def _check_positive(**sizes: float) -> None:
     wrong = [f"{name} {size:g}" for name, size in sizes.items() if not 0 < size < math.inf]
     if wrong:
         raise ValueError(f"sizes of a section must be above 0: {', '.join(wrong)}")
 
 
-def _summed(
+def _composite(
     parts: tuple[tuple[_Rectangle, float], ...], width: float, height: float, j: float, sign: float, text: str
 ) -> Section:
     """Rectangles, each counted +1 or -1, in a box from (0, 0) to (width, height); ``sign`` mirrors ixy."""

@@ -1,12 +1,8 @@
-"""What a brake can bend: for each set-up and metal, thickness against the greatest length, and what limits it.
+"""What a brake can bend: for each set-up and metal, thickness against the greatest length, what limits it, and a chart.
 
-A plain bend (90 degrees unless asked otherwise) in the middle of the brake, with a flange that is at least as wide
-as the leaf's bearing face, so that the leaf bears at its outer edge: shorter flanges load the brake more. The inside
-radius is the nose's, or the metal's minimum where that is larger. What the brake is asked for comes from ``load``,
-the over-bend from ``springback``; here is only the search: the length is halved in until the first limit is met.
-The swing limit refuses where the over-bend by the formula alone does not fit, and remarks where it may not fit.
-
-All are estimates until measured. Lengths in [mm]. Sheet sizes of the ladder: common practice, no source.
+A plain bend in the middle of the brake, with a flange at least as wide as the leaf's bearing face: shorter flanges
+load the brake more. The inside radius is the nose's, or the metal's minimum where that is larger. The swing limit
+refuses where the over-bend by the formula alone does not fit, and remarks where it may not fit. All are estimates.
 """
 
 from __future__ import annotations
@@ -18,10 +14,11 @@ from dataclasses import dataclass, replace
 from html import escape
 from itertools import pairwise
 
-from flatgen.brake.creases import face_left, least_swing
-from flatgen.brake.geometry import LARGEST_SWUNG, radius_from
+from flatgen.brake.creases import least_swing, remaining_face
+from flatgen.brake.geometry import LARGEST_SWUNG, radius_from_setting
 from flatgen.brake.load import load_of
 from flatgen.brake.springback import NoSpringback, Strength, loaded_radius, springback, strength_of
+from flatgen.core.flat_pattern import Point
 from flatgen.core.schedule import Load, Range
 from flatgen.core.shop import SetUp, Shop
 from flatgen.metal.allowance import setback
@@ -29,25 +26,20 @@ from flatgen.metal.metals import Metal
 
 LADDER = (0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
 """Thicknesses of common sheet [mm]; common practice, no source."""
-
-USUAL = ("5052-H32", "DC01", "304")
+DEFAULT_METALS = ("5052-H32", "DC01", "304")
 """Metals that are shown where none is asked for: one of each family, the one most often bent cold."""
-
 HALVINGS = 20
 """Of a length: a metre to a micrometre, far under what the loads are known to."""
-
 COARSE = 2
 """Of a length where only the question is whether the whole brake is reached."""
-
 THICKNESS_HALVINGS = 12
 """Of a thickness between two rungs: to about 0.0002 mm."""
-
 SLACK = 1e-9  # of rounding [mm]
 
 
 @dataclass(frozen=True)
 class Limit:
-    """What can limit a length: ``letter`` marks it in the chart and the table; ``text`` says it, ``unit`` of it."""
+    """What can limit a length; ``letter`` marks it in chart and table."""
 
     key: str
     letter: str
@@ -114,19 +106,18 @@ class Curve:
     not_checked: tuple[str, ...]
 
 
-def usual_metals(metals: Mapping[str, Metal]) -> tuple[Metal, ...]:
-    """The metals that are shown where none is asked for, those of ``USUAL`` that the tables have."""
-    return tuple(metals[name] for name in USUAL if name in metals)
+def default_metals(metals: Mapping[str, Metal]) -> tuple[Metal, ...]:
+    """Those of ``DEFAULT_METALS`` that the tables have."""
+    return tuple(metals[name] for name in DEFAULT_METALS if name in metals)
 
 
-def capacity(
+def capacity_curves(
     shop: Shop, metals: Iterable[Metal], angle: float = 90.0, thicknesses: Iterable[float] | None = None
 ) -> tuple[Curve, ...]:
-    """What the brake can bend: a curve for every set-up and metal, in their order.
+    """A curve for every set-up and metal, in their order.
 
-    :param metals: metals, see ``usual_metals``
-    :param angle: bend angle, 0 < angle < 179 [deg]
-    :param thicknesses: thicknesses, None for ``LADDER`` [mm]
+    :param angle: 0 < angle < 179 [deg]
+    :param thicknesses: None for ``LADDER`` [mm]
     :raises ValueError: If the angle or a thickness is out of range.
     """
     ladder = tuple(sorted(set(LADDER if thicknesses is None else thicknesses)))
@@ -136,11 +127,8 @@ def capacity(
     return tuple(_curve(shop, setup, metal, angle, ladder) for setup in shop.setups for metal in metals)
 
 
-def ratios(load: Load, shop: Shop, setup: SetUp) -> dict[str, tuple[float, float]]:
-    """What a load reaches and what is allowed, by key of ``LIMITS``, for all limits that are known.
-
-    :returns: reached and allowed, in the unit of the limit
-    """
+def limit_values(load: Load, shop: Shop, setup: SetUp) -> dict[str, tuple[float, float]]:
+    """What a load reaches and what is allowed, by key and in the unit of ``LIMITS``, for all limits that are known."""
     leaf, clamp = setup.leaf.beam, setup.clamp.beam
     pairs = {
         "effort": (load.handle, shop.brake.lever.effort),
@@ -153,7 +141,7 @@ def ratios(load: Load, shop: Shop, setup: SetUp) -> dict[str, tuple[float, float
     return {key: (got, may) for key, (got, may) in pairs.items() if got is not None and may is not None}
 
 
-def not_checked(shop: Shop, setup: SetUp) -> tuple[str, ...]:
+def unchecked_limits(shop: Shop, setup: SetUp) -> tuple[str, ...]:
     """The limits that cannot be checked on a set-up, in words, with what is missing."""
     leaf, clamp, brake = setup.leaf.beam, setup.clamp.beam, shop.brake
     unknown = (
@@ -179,32 +167,21 @@ class _Case:
     setback: float
     leaf_angle: float
 
-    def load(self, length: float) -> Load:
-        return load_of(
-            self.thickness,
-            length,
-            self.arm,
-            self.setback,
-            self.leaf_angle,
-            self.strength,
-            self.shop.brake,
-            self.setup,
-        )
-
     def worst(self, length: float) -> tuple[float, str, Load]:
-        """The largest share of a limit that is used [-], whose it is, and the load."""
-        load = self.load(length)
-        shares = {key: got / may for key, (got, may) in ratios(load, self.shop, self.setup).items()}
+        """The largest share of a limit that is used, whose it is, and the load."""
+        bend = (self.thickness, length, self.arm, self.setback, self.leaf_angle)
+        load = load_of(*bend, self.strength, self.shop.brake, self.setup)
+        shares = {key: got / may for key, (got, may) in limit_values(load, self.shop, self.setup).items()}
         key = max(shares, key=lambda k: shares[k])
         return shares[key], key, load
 
 
 def _curve(shop: Shop, setup: SetUp, metal: Metal, angle: float, ladder: tuple[float, ...]) -> Curve:
-    unknown = not_checked(shop, setup)
+    unknown = unchecked_limits(shop, setup)
     strength = strength_of(metal)
     if strength is None:
-        told = f"{metal.name}: yield, ultimate or modulus is in no table"
-        return Curve(setup, metal, None, angle, (), None, (*unknown, told))
+        missing = f"{metal.name}: yield, ultimate or modulus is in no table"
+        return Curve(setup, metal, None, angle, (), None, (*unknown, missing))
 
     def row(thickness: float, halvings: int = HALVINGS) -> Row:
         return _row(shop, setup, metal, strength, angle, thickness, halvings)
@@ -230,7 +207,7 @@ def _row(
     nose, leaf, hinge = setup.clamp.nose_radius, setup.leaf, shop.brake.hinge
     radius = max(nose, figures[0].value if figures else 0.0)
     least = least_swing(shop.brake, thickness)
-    arm = face_left(angle, radius, thickness, setup, shop.brake)
+    arm = remaining_face(angle, radius, thickness, setup, shop.brake)
     if arm < least - SLACK:
         return Row(thickness, radius, 0.0, "face", arm, least)
     try:
@@ -242,11 +219,11 @@ def _row(
         return Row(thickness, radius, 0.0, "swing", swung.low, leaf.swing, swung)
     loaded = loaded_radius(angle, radius, thickness, swung.low)
     if setup.setting is not None:
-        given = radius_from(setup.setting, thickness, swung.low, nose, hinge, leaf.drop)
+        given = radius_from_setting(setup.setting, thickness, swung.low, nose, hinge, leaf.drop)
         if given < loaded - SLACK:
             return Row(thickness, radius, 0.0, "radius", given, loaded, swung)
     back = setback(swung.low, loaded, thickness)
-    arm = face_left(swung.low, loaded, thickness, setup, shop.brake)
+    arm = remaining_face(swung.low, loaded, thickness, setup, shop.brake)
     if arm < least - SLACK:
         return Row(thickness, radius, 0.0, "face", arm, least, swung)
     case = _Case(shop, setup, strength, thickness, arm, back, min(swung.high, leaf.swing, LARGEST_SWUNG))
@@ -258,72 +235,54 @@ def _row(
 def _longest(case: _Case, radius: float, halvings: int) -> Row:
     """The greatest length at which no limit is passed, found by halving: every load grows with the length."""
     low, high = 0.0, case.shop.brake.length
+    bend = (None, case.arm, case.setback, case.leaf_angle)
     share, key, load = case.worst(high)
     if share <= 1:
-        return Row(
-            case.thickness, radius, high, "length", high, high, None, case.arm, case.setback, case.leaf_angle, load, key
-        )
+        return Row(case.thickness, radius, high, "length", high, high, *bend, load, key)
     for _ in range(halvings):
         middle = (low + high) / 2
-        share, found, tried = case.worst(middle)
+        share, worst_key, tried = case.worst(middle)
         if share <= 1:
             low, load = middle, tried
         else:
-            high, key = middle, found
-    reached, allowed = ratios(load, case.shop, case.setup)[key]
-    return Row(case.thickness, radius, low, key, reached, allowed, None, case.arm, case.setback, case.leaf_angle, load)
+            high, key = middle, worst_key
+    reached, allowed = limit_values(load, case.shop, case.setup)[key]
+    return Row(case.thickness, radius, low, key, reached, allowed, *bend, load)
 
 
 def _remarks(radius: float, nose: float, swung: Range, swing: float) -> tuple[str, ...]:
-    told: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
     if radius > nose + SLACK:
-        told += (f"radius {radius:.3g} mm needs the nose (radius {nose:.3g} mm) farther back, or a rounder nose",)
+        remarks += (f"radius {radius:.3g} mm needs the nose (radius {nose:.3g} mm) farther back, or a rounder nose",)
     if swung.high > swing + SLACK:
-        told += (f"the over-bend may not fit: up to {swung.high:.3g} degrees asked, the leaf swings {swing:g}",)
-    return told
+        remarks += (f"the over-bend may not fit: up to {swung.high:.3g} degrees asked, the leaf swings {swing:g}",)
+    return remarks
 
 
 WIDE, MARGIN, GAP = 297.0, 12.0, 9.0
 """Page of A4 lengthwise, its margin, between panels [mm]."""
-
 AXIS, PANEL_HIGH, HEAD = 13.0, 104.0, 30.0
 """Room for the figures of an axis; height of a panel; room above the panels [mm]."""
-
 MOST_ACROSS = 3
-
 CAPITAL = 0.72
 """Height of capitals as a share of the size of type."""
-
 SMALL, USUAL_SIZE, LARGE = 2.5 / CAPITAL, 3.0 / CAPITAL, 4.5 / CAPITAL
-
 SHORTEST = 20.0
 """Where the scale of lengths begins [mm]."""
-
 DASHES = ("", "3 1.2", "0.5 1.1", "4 1 0.6 1", "6 1.2", "2 0.8 0.5 0.8 0.5 0.8")
-
 SHADES = ("#1d1d1d", "#1f5f8b", "#9a4a1c", "#2f6b3a", "#6a3d78", "#7a6a10")
-
 TICKS = (20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
-
-Spot = tuple[float, float]
 
 
 def chart_svg(shop: Shop, curves: Sequence[Curve]) -> str:
-    """The chart.
-
-    :param curves: of ``capacity.capacity``
-    :returns: SVG, sizes in [mm]; A4 lengthwise for up to three set-ups; the same input gives the same text
-    """
+    """The chart as SVG; A4 lengthwise for up to three set-ups."""
     names = list(dict.fromkeys(c.setup.name for c in curves))
     metals = list(dict.fromkeys(c.metal.name for c in curves))
     across = max(1, min(len(names), MOST_ACROSS))
     wide = (WIDE - 2 * MARGIN - AXIS - GAP * (across - 1)) / across
     parts = _head(shop, curves)
     for n, name in enumerate(names):
-        corner = (
-            MARGIN + AXIS + (n % across) * (wide + GAP),
-            HEAD + 6 + (n // across) * (PANEL_HIGH + 22),
-        )
+        corner = (MARGIN + AXIS + (n % across) * (wide + GAP), HEAD + 6 + (n // across) * (PANEL_HIGH + 22))
         some = [c for c in curves if c.setup.name == name]
         parts += _panel(shop, some, metals, corner, wide, figures=n % across == 0)
     level = HEAD + 6 + -(-len(names) // across) * (PANEL_HIGH + 22)
@@ -337,55 +296,50 @@ def chart_svg(shop: Shop, curves: Sequence[Curve]) -> str:
     return "\n".join([head, ground, *parts, *foot, "</svg>", ""])
 
 
-def _text(at: Spot, text: str, size: float = SMALL, *, anchor: str = "start", turn: float = 0.0) -> str:
+def _text(at: Point, text: str, size: float = SMALL, *, anchor: str = "start", turn: float = 0.0) -> str:
     x, y = at
     turned = f' transform="rotate({turn:g} {x:.2f} {y:.2f})"' if turn else ""
     return f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" text-anchor="{anchor}"{turned}>{escape(text)}</text>'
 
 
-def _line(one: Spot, other: Spot, width: float, shade: str = "#1d1d1d", dash: str = "") -> str:
+def _line(one: Point, other: Point, width: float, shade: str = "#1d1d1d", dash: str = "") -> str:
     (x1, y1), (x2, y2) = one, other
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     ends = f'x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}"'
     return f'<line {ends} stroke="{shade}" stroke-width="{width:g}"{dashed}/>'
 
 
-def _marker(n: int, at: Spot, shade: str) -> str:
+def _marker(n: int, at: Point, shade: str) -> str:
     """One of six filled shapes about a point."""
     x, y = at
     if n % 6 == 0:
         return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="0.9" fill="{shade}"/>'
     corners = {1: (4, 45.0), 2: (3, -90.0), 3: (4, 0.0), 4: (3, 90.0), 5: (5, -90.0)}
     count, first = corners[n % 6]
-    spots = [
-        (
-            x + 1.15 * math.cos(math.radians(first + 360 * k / count)),
-            y + 1.15 * math.sin(math.radians(first + 360 * k / count)),
-        )
-        for k in range(count)
-    ]
+    turns = [math.radians(first + 360 * k / count) for k in range(count)]
+    spots = [(x + 1.15 * math.cos(turn), y + 1.15 * math.sin(turn)) for turn in turns]
     return f'<polygon points="{" ".join(f"{a:.2f},{b:.2f}" for a, b in spots)}" fill="{shade}"/>'
 
 
 def _head(shop: Shop, curves: Sequence[Curve]) -> list[str]:
     name = shop.brake.name
     angle = f"{curves[0].angle:g}" if curves else "90"
-    told = f"bends of {angle} degrees, flange as wide as the leaf's face; {shop.title or 'shop file'}, "
+    subject = f"bends of {angle} degrees, flange as wide as the leaf's face; {shop.title or 'shop file'}, "
     return [
         _text((MARGIN, MARGIN + 6), f"{name[:1].upper()}{name[1:60]}: greatest length by thickness", LARGE),
-        _text((MARGIN, MARGIN + 14), f"{told[:120]}fingerprint {shop.fingerprint}"),
+        _text((MARGIN, MARGIN + 14), f"{subject[:120]}fingerprint {shop.fingerprint}"),
     ]
 
 
 def _panel(
-    shop: Shop, curves: Sequence[Curve], metals: Sequence[str], corner: Spot, wide: float, *, figures: bool
+    shop: Shop, curves: Sequence[Curve], metals: Sequence[str], corner: Point, wide: float, *, figures: bool
 ) -> list[str]:
     """Frame, scales, and the lines of one set-up."""
     left, top = corner
     most = shop.brake.length * 1.15
     thickest = 1.08 * max((r.thickness for c in curves for r in c.rows), default=1.0)
 
-    def place(thickness: float, length: float) -> Spot:
+    def place(thickness: float, length: float) -> Point:
         share = math.log(max(length, SHORTEST) / SHORTEST) / math.log(max(most, 2 * SHORTEST) / SHORTEST)
         return (left + wide * thickness / thickest, top + PANEL_HIGH * (1 - share))
 
@@ -407,13 +361,13 @@ def _panel(
     parts.append(_text((left + wide / 2, top + PANEL_HIGH + 10), "thickness, mm", anchor="middle"))
     if figures:
         parts.append(_text((left - 10.5, top + PANEL_HIGH / 2), "length, mm", anchor="middle", turn=-90))
-    letters: list[Spot] = []
+    letters: list[Point] = []
     for curve in curves:
         parts += _curve_lines(curve, metals.index(curve.metal.name), place, letters)
     return parts
 
 
-def _curve_lines(curve: Curve, n: int, place: Callable[[float, float], Spot], letters: list[Spot]) -> list[str]:
+def _curve_lines(curve: Curve, n: int, place: Callable[[float, float], Point], letters: list[Point]) -> list[str]:
     """The line of one metal, its points, and a letter where a limit begins to hold."""
     shade, dash = SHADES[n % len(SHADES)], DASHES[n % len(DASHES)]
     rows = [r for r in curve.rows if r.length >= SHORTEST]
@@ -431,8 +385,8 @@ def _curve_lines(curve: Curve, n: int, place: Callable[[float, float], Spot], le
     return parts
 
 
-def _free(at: Spot, taken: Sequence[Spot]) -> Spot:
-    """The place, moved outward until it touches no other letter."""
+def _free(at: Point, taken: Sequence[Point]) -> Point:
+    """The place, moved to the right until it touches no other letter."""
     x, y = at
     while any(abs(x - a) < 3.2 and abs(y - b) < 3.4 for a, b in taken):
         x += 3.3

@@ -2,15 +2,13 @@
 
 m        fully plastic moment per length, plane strain [N mm/mm]
 a, q     arm from the swung tangent line to where the leaf bears [mm]; line load q = m/a [N/mm], square to the leaf
-th       leaf angle [deg]; along the section x points toward the worker, y up, as in ``machine``
+th       leaf angle [deg]; in section x points toward the worker, y up
 
 The leaf pushes the sheet by q cos th upward and q sin th backward; the sheet hands both on to the clamp bar, with the
 couple m/c of its clamping upward besides, c the depth of clamping. Left out: the legs that are bent already, which
 stiffen the part; the brake's own weight in the beams; shear; torsion in the stress. All of it is an estimate: the
 moment is there in full from small leaf angles on, and the setback of the finished bend is taken over the whole swing.
-
-The metal's part is after Marciniak, Duncan, Hu, Mechanics of Sheet Metal Forming, 2nd ed., eqs 6.18-6.21 (seen); the
-beams are those of any book on strength of materials, the centred patch is derived.
+The metal's part is after Marciniak, Duncan, Hu, Mechanics of Sheet Metal Forming, 2nd ed., eqs 6.18-6.21 (seen).
 """
 
 from __future__ import annotations
@@ -18,24 +16,22 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from flatgen.brake.beams import Push, bent
+from flatgen.brake.beams import LineLoad, beam_response
 from flatgen.brake.springback import PLANE_STRAIN, Strength
 from flatgen.core.errors import Finding
 from flatgen.core.schedule import Load
 from flatgen.core.shop import Brake, Handles, SetUp, Stand
 
-GRAVITY = 9.80665  # [m/s2]
+GRAVITY = 9.80665
+"""Standard fall [m/s2], exact by definition, CGPM 1901 (memory); what makes a kgf of a kg."""
 TWIST_SHARE: dict[Handles, float] = {"one end": 1.0, "middle": 0.25, "both ends": 0.25}
-_LEFT_OUT = "legs that are bent already stiffen the part and are left out"
+_STIFFENING = "legs that are bent already stiffen the part and are left out"
 
 
 def moment_per_length(thickness: float, strength: Strength) -> float:
-    r"""Fully plastic moment of a sheet per length of bend, plane strain.
+    r"""Fully plastic moment of a sheet per length of bend [N mm/mm], plane strain; thickness > 0 [mm].
 
     .. math:: m = \frac{2}{\sqrt 3} \sigma \frac{t^2}{4}, \quad \sigma = (\text{yield} + \text{ultimate}) / 2
-
-    :param thickness: thickness, > 0 [mm]
-    :returns: moment per length [N mm/mm]
 
     Steel of 250 MPa, 1.5 mm thick.
 
@@ -63,13 +59,12 @@ def load_of(
     the hinge carries half of q L, half of the leaf's weight, and the whole handle force (as if the handle sat at that
     end), all added as if they had one direction. A part longer than a beam's span loads that span whole.
 
-    :param thickness: of the sheet [mm]
     :param length: of metal along the bend [mm]
     :param arm: from the swung tangent line to the leg's edge or the leaf's outer edge, whichever is nearer [mm]
     :param setback: of the finished bend to its mould line [mm]
     :param leaf_angle: at full swing, 0 to 180 [deg]
-    :returns: forces [N], torque [N mm], deflections [mm], angles [deg], stresses [MPa]; None what takes a beam not
-        known. Deflections count positive where they open the bend; ``loss`` and ``shim`` take both beams
+    :returns: None what takes a beam not known; deflections count positive where they open the bend; ``loss`` and
+        ``shim`` take both beams
     :raises ValueError: If a length is not above 0, or the leaf angle out of range.
     """
     if min(thickness, length, arm) <= 0 or setback < 0 or not 0 < leaf_angle <= 180:
@@ -82,9 +77,9 @@ def load_of(
     line_load, couple = moment / arm, moment / clamp.clamping_depth
     torque, at = _torque(moment * length * (1 + setback / arm), leaf.mass * GRAVITY * leaf.mass_arm, leaf_angle)
     handle = abs(torque) / lever.length
-    on_leaf = bent(leaf.beam, length, (Push(0.0, line_load),), leaf_angle=0.0)
-    pushes = tuple(_push(line_load, couple, th) for th in _swing(leaf_angle))
-    on_clamp = bent(clamp.beam, length, pushes, leaf_angle)
+    on_leaf = beam_response(leaf.beam, length, (LineLoad(0.0, line_load),), leaf_angle=0.0)
+    clamp_loads = tuple(_clamp_load(line_load, couple, th) for th in _swing_angles(leaf_angle))
+    on_clamp = beam_response(clamp.beam, length, clamp_loads, leaf_angle)
     twist = None
     if leaf.beam is not None:
         share = TWIST_SHARE[lever.handles]
@@ -112,42 +107,35 @@ def load_of(
     )
 
 
-def _swing(leaf_angle: float) -> tuple[float, ...]:
+def _swing_angles(leaf_angle: float) -> tuple[float, ...]:
     """Leaf angles from flat to full swing, about a degree apart [deg]."""
     steps = max(math.ceil(leaf_angle), 1)
     return tuple(leaf_angle * i / steps for i in range(steps + 1))
 
 
-def _push(line_load: float, couple: float, leaf_angle: float) -> Push:
-    """Load on the clamp bar: it turns with the leaf, the couple does not."""
+def _clamp_load(line_load: float, couple: float, leaf_angle: float) -> LineLoad:
+    """It turns with the leaf, the couple does not."""
     th = math.radians(leaf_angle)
-    return Push(-line_load * math.sin(th), line_load * math.cos(th) + couple)
+    return LineLoad(-line_load * math.sin(th), line_load * math.cos(th) + couple)
 
 
 def _torque(bending: float, weight: float, leaf_angle: float) -> tuple[float, float]:
     """Largest torque over the swing and its leaf angle: cos falls all the way, so it stands at one of the ends."""
     ends = ((bending + weight * math.cos(math.radians(th)), th) for th in (0.0, leaf_angle))
-    return max(ends, key=lambda found: found[0])
+    return max(ends, key=lambda end: end[0])
 
 
 def load_findings(
-    label: str,
-    where: str,
-    load: Load,
-    brake: Brake,
-    setup: SetUp,
-    angle_tolerance: float,
-    leaf_angle: float,
+    label: str, where: str, load: Load, brake: Brake, setup: SetUp, angle_tolerance: float, leaf_angle: float
 ) -> tuple[Finding, ...]:
     """Cautions of effort, loss of angle, limits and tipping, and a note of what could not be checked.
 
-    :param load: of :func:`load_of`
     :param angle_tolerance: what an angle may be off along its length [deg]
     :param leaf_angle: at full swing [deg]
     :returns: FG135, FG136, FG137, FG138, FG143, as far as they apply
     """
     limits = _limits(load, brake, setup)
-    found = [
+    findings = [
         *_effort(label, where, load, brake, setup, limits),
         *_loss(label, where, load, brake, setup, angle_tolerance),
         *(
@@ -167,13 +155,13 @@ def load_findings(
         missing = [n for n, b in (("leaf", setup.leaf.beam), ("clamp bar", setup.clamp.beam)) if b is None]
         unchecked.append(f"loss of angle (no beam given of the {' and the '.join(missing)})")
     if brake.stand is not None:
-        found += _tipping(label, where, load, brake, brake.stand, leaf_angle)
+        findings += _tipping(label, where, load, brake, brake.stand, leaf_angle)
         if brake.stand.feet_behind is None:
             unchecked.append("tipping backward (feet_behind of the stand is not given)")
     if unchecked:
         remedy = "give the missing figures in the shop file if they are known; bend a short strip of the metal first"
-        found.append(Finding("FG138", "note", where, f"{label}: not checked: {'; '.join(unchecked)}", remedy))
-    return tuple(found)
+        findings.append(Finding("FG138", "note", where, f"{label}: not checked: {'; '.join(unchecked)}", remedy))
+    return tuple(findings)
 
 
 @dataclass(frozen=True)
@@ -237,7 +225,7 @@ def _loss(label: str, where: str, load: Load, brake: Brake, setup: SetUp, angle_
     text = (
         f"{label}: {known}{loss:.2g} degrees are lost along the length, more than the tolerance of {angle_tolerance:g} "
         f"(leaf {load.deflection_leaf or 0:.2g} mm, clamp bar {load.deflection_clamp or 0:.2g} mm over an arm of "
-        f"{load.arm:.3g} mm, twist of the leaf {load.twist or 0:.2g} degrees); {_LEFT_OUT}"
+        f"{load.arm:.3g} mm, twist of the leaf {load.twist or 0:.2g} degrees); {_STIFFENING}"
     )
     helps = ["bend it in a set-up with a stiffer leaf or clamp bar, in shorter lengths, or with a longer flange"]
     if load.shim is not None:
@@ -252,14 +240,14 @@ def _loss(label: str, where: str, load: Load, brake: Brake, setup: SetUp, angle_
 
 
 def _tipping(label: str, where: str, load: Load, brake: Brake, stand: Stand, leaf_angle: float) -> list[Finding]:
-    r"""A free-standing brake that the handle force may turn over its front or its rear feet."""
+    """A free-standing brake that the handle force may turn over its front or its rear feet."""
     weight, reach, height = stand.mass * GRAVITY, brake.lever.length, stand.hinge_height
 
     def turning(foot: float, th: float) -> float:
         angle = math.radians(th)
         return load.handle * (reach - foot * math.cos(angle) + height * math.sin(angle))
 
-    swing = _swing(leaf_angle)
+    swing = _swing_angles(leaf_angle)
     cases = [("forward over its front feet", max(-turning(stand.feet_before, th) for th in swing), stand.mass_behind)]
     if stand.feet_behind is not None:
         before_rear = stand.feet_before + stand.feet_behind - stand.mass_behind

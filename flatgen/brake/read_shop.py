@@ -1,8 +1,4 @@
-"""A shop file: found, read, resolved to numbers and judged. All faults are collected and raised at once.
-
-The walk: file, shape of its tables, brake, clamp bar, leaf, lever, beams, stand, then the set-ups, each of which
-is the usual machine with what it gives otherwise.
-"""
+"""A shop file: found, read and resolved to numbers. All faults are collected and raised at once."""
 
 from __future__ import annotations
 
@@ -17,7 +13,7 @@ from flatgen.brake.read_set_ups import (
     LARGEST,
     LARGEST_MASS,
     SIDES,
-    Usual,
+    Defaults,
     read_beams,
     read_clamp_bar,
     read_leaf,
@@ -25,13 +21,14 @@ from flatgen.brake.read_set_ups import (
 )
 from flatgen.brake.shop_shapes import Table
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.core.shop import Brake, Lever, Point, SetUp, Shop, Stand, Weights
-from flatgen.definition.toml.document import Notes, read_toml
-from flatgen.definition.toml.shape import shape, shown
+from flatgen.core.flat_pattern import Point
+from flatgen.core.shop import Brake, Lever, SetUp, Shop, Stand, Weights
+from flatgen.definition.toml.document import FaultNotes, read_toml
+from flatgen.definition.toml.shape import fit_shape, quoted_value
 
-FILE = "shop.toml"
+SHOP_FILE = "shop.toml"
 """Name of a shop file that is found by itself."""
-LOG = "strips.jsonl"
+STRIP_LOG = "strips.jsonl"
 """Name of the log of test strips beside a shop file that names none."""
 FAR_HINGE = 50.0
 """A hinge axis this far from the bed's edge folds nothing [mm]."""
@@ -42,52 +39,46 @@ LARGEST_WEIGHT = 10_000.0
 
 
 def find_shop(beside: Path) -> Path | None:
-    """The shop file in a folder or in the nearest one above it.
-
-    :param beside: the folder, or a file in it
-    :returns: the file; None where there is none that can be seen
-    """
+    """The shop file in a folder (or a file's) or in the nearest one above it; None where there is none to be seen."""
     try:
         start = beside.absolute()
     except (OSError, ValueError):
         return None
     for folder in (start, *start.parents):
         try:
-            if (folder / FILE).is_file():
-                return folder / FILE
+            if (folder / SHOP_FILE).is_file():
+                return folder / SHOP_FILE
         except (OSError, ValueError):
             continue  # a folder that may not be looked into
     return None
 
 
-def setup_named(shop: Shop, name: str) -> SetUp:
-    """A set-up by its name; the usual one, which is the first, for an empty name.
+def find_setup(shop: Shop, name: str) -> SetUp:
+    """A set-up by its name, small or capital letters alike; the first for an empty name.
 
-    :param name: name as in the file, small or capital letters alike
     :raises InputRefused: If there is none of that name (FG033), with the names that there are
     """
-    asked = name.strip().casefold()
-    if not asked:
+    wanted = name.strip().casefold()
+    if not wanted:
         return shop.setups[0]
     known = {setup.name.casefold(): setup for setup in shop.setups}
-    if asked in known:
-        return known[asked]
-    near = difflib.get_close_matches(asked, list(known), n=1, cutoff=0.5)
-    names = ", ".join(shown(setup.name) for setup in shop.setups)
-    remedy = (f"did you mean {shown(known[near[0]].name)}? " if near else "") + f"known are {names}"
-    raise InputRefused(Fault("FG033", shop.path, f"no set-up is called {shown(name)}", remedy))
+    if wanted in known:
+        return known[wanted]
+    near = difflib.get_close_matches(wanted, list(known), n=1, cutoff=0.5)
+    names = ", ".join(quoted_value(setup.name) for setup in shop.setups)
+    remedy = (f"did you mean {quoted_value(known[near[0]].name)}? " if near else "") + f"known are {names}"
+    raise InputRefused(Fault("FG033", shop.path, f"no set-up is called {quoted_value(name)}", remedy))
 
 
 def read_shop(path: str | Path) -> Shop:
     """Read a shop file.
 
-    :returns: brake and set-ups, sizes in [mm], angles in [deg], forces in [N], masses in [kg], stresses in
-    :raises InputRefused: If it cannot be used; carries every fault that was found
+    :raises InputRefused: If it cannot be used; carries every fault.
     """
     path = Path(path)
-    notes = Notes("".join(c if c.isprintable() else "?" for c in str(path)))
+    notes = FaultNotes("".join(c if c.isprintable() else "?" for c in str(path)))
     data = read_toml(path, notes)
-    values = shape(shapes.ShopShape, data, notes, (), shapes.WORDS)
+    values = fit_shape(shapes.ShopShape, data, notes, (), shapes.WORDS)
     top = Table(values, (), values.get("units"), notes)
     brake = _brake(top)
     limits = _limits(top)
@@ -95,12 +86,12 @@ def read_shop(path: str | Path) -> Shop:
     beams = read_beams(values.get("beams"), top, {}, stress)
     clamp, leaf = read_clamp_bar(top, beams["clamp_bar"]), read_leaf(top, beams["leaf"])
     ill = tuple(side for side in SIDES if side in (values.get("beams") or {}) and beams[side] is None)
-    setups = read_set_ups(top, Usual(brake.length, clamp, leaf, stress, ill))
+    setups = read_set_ups(top, Defaults(brake.length, clamp, leaf, stress, ill))
     _check_limits(top, limits, setups)
-    clearance = top.size("safe_clearance", 0.0, 100.0) if top.given("safe_clearance") else 2.0
-    tolerance = top.angle("angle_tolerance", 0.0, LARGEST_TOLERANCE) if top.given("angle_tolerance") else 1.0
+    clearance = top.size("safe_clearance", 0.0, 100.0) if top.has("safe_clearance") else 2.0
+    tolerance = top.angle("angle_tolerance", 0.0, LARGEST_TOLERANCE) if top.has("angle_tolerance") else 1.0
     weights = _weights(top)
-    strips = path.parent / (values["strips"].strip() or LOG)
+    strips = path.parent / (values["strips"].strip() or STRIP_LOG)
     if notes.faults:
         raise notes.refuse()
     brake = replace(brake, hinge_limit=limits["hinge"], clamp_limit=limits["clamp"])
@@ -111,20 +102,20 @@ def read_shop(path: str | Path) -> Shop:
 
 def _weights(top: Table) -> Weights:
     """``[order]``: plain numbers, the usual ones where it says nothing."""
-    if not top.given("order"):
+    if not top.has("order"):
         return Weights()
-    table = top.below("order", shapes.OrderShape)
-    given = {}
+    table = top.subtable("order", shapes.OrderShape)
+    weights = {}
     for key in shapes.OrderShape.model_fields:
         value = table.values.get(key)
         if value is None:
             continue
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= LARGEST_WEIGHT:
-            text = f"{shown(value)} is no number from 0 to {LARGEST_WEIGHT:g}"
-            table.wrong(key, text, "write a plain number: 0 counts nothing, twice as much counts twice", "FG005")
+            text = f"{quoted_value(value)} is no number from 0 to {LARGEST_WEIGHT:g}"
+            table.add_fault(key, text, "write a plain number: 0 counts nothing, twice as much counts twice", "FG005")
         else:
-            given[key] = float(value)
-    return Weights(**given)
+            weights[key] = float(value)
+    return Weights(**weights)
 
 
 def _fingerprint(shop: Shop) -> str:
@@ -134,11 +125,11 @@ def _fingerprint(shop: Shop) -> str:
 
 
 def _brake(top: Table) -> Brake:
-    table = top.below("brake", shapes.BrakeShape)
+    table = top.subtable("brake", shapes.BrakeShape)
     ends = table.values.get("open_ends")
     throat = None if table.values.get("throat") == "open" else table.size("throat", 0.0, LARGEST, above=True)
     hold, swing = (
-        table.size(key, 0.0, 1000.0, above=True) if table.given(key) else None for key in ("least_hold", "least_swing")
+        table.size(key, 0.0, 1000.0, above=True) if table.has(key) else None for key in ("least_hold", "least_swing")
     )
     title = str(top.values.get("title") or "")
     return Brake(
@@ -158,50 +149,50 @@ def _brake(top: Table) -> Brake:
 
 def _hinge(brake: Table) -> Point:
     """The hinge axis; one far from the bed's edge is a slip of the tape."""
-    table = brake.below("hinge", shapes.HingeShape)
-    found = []
+    table = brake.subtable("hinge", shapes.HingeShape)
+    axis = []
     for key, way in (("forward", "before the bed's front edge"), ("up", "above the bed's top")):
         size = table.size(key, -LARGEST, LARGEST)
         if abs(size) > FAR_HINGE:
             text = f"{size:g} mm {way} is more than {FAR_HINGE:g} mm either way: no sheet is bent about such a hinge"
-            table.wrong(key, text, "measure from the front edge of the bed's top to the middle of the hinge pin")
-        found.append(size)
-    return found[0], found[1]
+            table.add_fault(key, text, "measure from the front edge of the bed's top to the middle of the hinge pin")
+        axis.append(size)
+    return axis[0], axis[1]
 
 
 def _lever(top: Table) -> Lever:
-    table = top.below("lever", shapes.LeverShape)
+    table = top.subtable("lever", shapes.LeverShape)
     length = table.size("length", 0.0, LARGEST, above=True)
     return Lever(length, table.values.get("handles", "middle"), table.amount("effort", "force", LARGEST_FORCE))
 
 
 def _stand(top: Table) -> Stand | None:
-    if not top.given("stand"):
+    if not top.has("stand"):
         return None
-    table = top.below("stand", shapes.StandShape)
+    table = top.subtable("stand", shapes.StandShape)
     behind = table.size("weight_behind", -LARGEST, LARGEST)
     if behind <= 0:
         text = f"a brake that balances {-behind:g} mm before its front feet falls over by itself"
-        table.wrong("weight_behind", text, "measure from the front feet back to where it balances")
+        table.add_fault("weight_behind", text, "measure from the front feet back to where it balances")
     return Stand(
         mass=table.amount("weight", "mass", LARGEST_MASS),
         feet_before=table.size("feet_before", -LARGEST, LARGEST),
         mass_behind=behind,
         hinge_height=table.size("hinge_height", 0.0, LARGEST, above=True),
-        feet_behind=table.size("feet_behind", -LARGEST, LARGEST) if table.given("feet_behind") else None,
+        feet_behind=table.size("feet_behind", -LARGEST, LARGEST) if table.has("feet_behind") else None,
     )
 
 
 def _limits(top: Table) -> dict[str, float | None]:
     """The user's limits: forces [N] and stresses [MPa], None where not known."""
-    table = top.below("limits", shapes.LimitsShape)
-    found: dict[str, float | None] = {}
+    table = top.subtable("limits", shapes.LimitsShape)
+    limits: dict[str, float | None] = {}
     for key in ("hinge", "clamp"):
-        found[key] = table.amount(key, "force", LARGEST_FORCE) if table.given(key) else None
+        limits[key] = table.amount(key, "force", LARGEST_FORCE) if table.has(key) else None
     for side in SIDES:
         key = f"{side}_stress"
-        found[key] = table.amount(key, "stress", LARGEST_STRESS) if table.given(key) else None
-    return found
+        limits[key] = table.amount(key, "stress", LARGEST_STRESS) if table.has(key) else None
+    return limits
 
 
 def _check_limits(top: Table, limits: Mapping[str, float | None], setups: tuple[SetUp, ...]) -> None:

@@ -1,21 +1,20 @@
-"""The shape of a shop file: which tables and keys there are, and what to say where one is missing or wrong.
-
-Amounts stay as written here; :mod:`flatgen.brake.read_shop` resolves them.
-"""
+"""The shape of a shop file: its tables and keys, what to say where one is missing or wrong, and amounts with units."""
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 
+from flatgen.brake.load import GRAVITY
 from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
-from flatgen.definition.toml.document import LONGEST_TITLE, Notes, Path
-from flatgen.definition.toml.shape import Name, Quantity, Words, shape, shown, title_text
+from flatgen.definition.toml.document import LONGEST_TITLE, FaultNotes, KeyPath
+from flatgen.definition.toml.shape import KeyHelp, Name, Quantity, fit_shape, quoted_value, title_text
+from flatgen.metal.figures import INCH
 
 Text = Annotated[Any, PlainValidator(title_text)]
 
@@ -44,7 +43,7 @@ class ShopShape(_Shape):
 
 
 class BrakeShape(_Shape):
-    """``[brake]``"""
+    """``[brake]``."""
 
     name: Text = ""
     length: Quantity
@@ -58,14 +57,14 @@ class BrakeShape(_Shape):
 
 
 class HingeShape(_Shape):
-    """``[brake.hinge]``"""
+    """``[brake.hinge]``."""
 
     forward: Quantity
     up: Quantity
 
 
 class ClampBarShape(_Shape):
-    """``[clamp_bar]``"""
+    """``[clamp_bar]``."""
 
     nose_radius: Quantity
     nose_angle: Quantity
@@ -76,7 +75,7 @@ class ClampBarShape(_Shape):
 
 
 class LeafShape(_Shape):
-    """``[leaf]``"""
+    """``[leaf]``."""
 
     face: Quantity
     drop: Quantity
@@ -88,7 +87,7 @@ class LeafShape(_Shape):
 
 
 class LeverShape(_Shape):
-    """``[lever]``"""
+    """``[lever]``."""
 
     length: Quantity
     handles: Literal["one end", "middle", "both ends"]
@@ -96,7 +95,7 @@ class LeverShape(_Shape):
 
 
 class BeamsShape(_Shape):
-    """``[beams]``"""
+    """``[beams]``."""
 
     leaf: dict[str, Any] | None = None
     clamp_bar: dict[str, Any] | None = None
@@ -126,7 +125,7 @@ class BeamShape(_Shape):
 
 
 class LimitsShape(_Shape):
-    """``[limits]``"""
+    """``[limits]``."""
 
     hinge: Quantity = None
     clamp: Quantity = None
@@ -135,7 +134,7 @@ class LimitsShape(_Shape):
 
 
 class StandShape(_Shape):
-    """``[stand]``"""
+    """``[stand]``."""
 
     weight: Quantity
     feet_before: Quantity
@@ -180,7 +179,6 @@ class SetUpShape(_Shape):
 
 
 _TABLE = "write [{}] on a line of its own and its keys below it"
-
 _REMEDIES = {
     "title": f"write up to {LONGEST_TITLE} printable characters",
     "name": "write 1 to 60 printable characters",
@@ -222,8 +220,7 @@ _REMEDIES = {
     "hinge_height": 'add the height of the hinge axis above the floor, as hinge_height = "950 mm"',
     "fingers": 'write the widths of the fingers, as fingers = ["100 mm", "150 mm"]',
 }
-
-_SPOKEN = {
+_ALIASES = {
     "radius": "nose_radius",
     "angle": "nose_angle",
     "width": "face",
@@ -251,22 +248,12 @@ _SPOKEN = {
     "log": "strips",
     "strip": "strips",
 }
-
-WORDS = Words(_REMEDIES, (_SPOKEN,), "see the file that flatgen start --shop writes")
+WORDS = KeyHelp(_REMEDIES, (_ALIASES,), "see the file that flatgen start --shop writes")
 """Remedies and other names of the keys of a shop file."""
-
 Kind = Literal["force", "mass", "stress", "second moment"]
-
 POUND = 0.45359237
 """[kg], exact: international yard and pound agreement of 1959 (memory)."""
-
-GRAVITY = 9.80665
-"""Standard fall [m/s2], exact by definition, CGPM 1901 (memory); what makes a kgf of a kg."""
-
-INCH = 25.4
-
 _PSI = POUND * GRAVITY / INCH**2
-
 UNITS: dict[Kind, dict[str, float]] = {
     "force": {"n": 1.0, "kn": 1000.0, "dan": 10.0, "kgf": GRAVITY, "kp": GRAVITY, "lbf": POUND * GRAVITY},
     "mass": {"kg": 1.0, "g": 0.001, "lb": POUND, "lbs": POUND},
@@ -274,52 +261,45 @@ UNITS: dict[Kind, dict[str, float]] = {
     "second moment": {"mm4": 1.0, "cm4": 1e4, "in4": INCH**4},
 }
 """Units, folded to small letters: to newtons, kilograms, megapascals and mm4 (derived from the figures above)."""
-
-_WRITE: dict[Kind, str] = {
+_EXAMPLES: dict[Kind, str] = {
     "force": '"200 N", "20 kgf" or "45 lbf"',
     "mass": '"18 kg" or "40 lb"',
     "stress": '"160 MPa" or "23 ksi"',
     "second moment": '"25000 mm4", "2.5 cm4" or "0.06 in4"',
 }
-
 _SYMBOL: dict[Kind, str] = {"force": "N", "mass": "kg", "stress": "MPa", "second moment": "mm4"}
-
 _HINTS: dict[tuple[str, str], str] = {
     ("force", "mass"): 'a mass is no force: what a scale shows as kg pulls in kgf, as "{n} kgf", and lb pulls in lbf',
     ("mass", "force"): "a force is no mass: give what a scale shows, kg or lb",
     ("stress", "force"): "a force is no stress: divide it by the area that carries it",
 }
-
 _LENGTHS = frozenset({"mm", "cm", "m", "in", "inch", "inches", "ft", "foot", "feet"})
-
 _AMOUNT = re.compile(r"(?P<number>[-0-9][-0-9\s./,⁄½¼¾⅛⅜⅝⅞]*?)\s*(?P<unit>[a-zA-Z][a-zA-Z0-9/²⁴^]*)?")
-
 LONGEST = 60
 
 
-def amount(raw: Any, kind: Kind, unit: Unit | None = None) -> float:
-    """A force, a mass, a stress or a second moment of area.
+def parse_amount(raw: Any, kind: Kind, unit: Unit | None = None) -> float:
+    """A force [N], a mass [kg], a stress [MPa] or a second moment of area [mm4].
 
-    :param unit: unit of plain lengths, from which that of a second moment follows
-    :returns: in [N], [kg], [MPa] or [mm4]
-    :raises NotALength: If it cannot be read, has no unit or that of something else; with code, text and remedy
+    :param unit: of plain lengths, from which that of a second moment follows
+    :raises NotALength: If it cannot be read, has no unit or that of something else.
 
     By hand: 20 x 9.80665 = 196.133 N; 40 x 0.45359237 = 18.1437 kg; 23 ksi x 6.894757 = 158.58 MPa.
 
-    >>> amount("20 kgf", "force"), amount("40 lb", "mass"), amount("23 ksi", "stress")
+    >>> parse_amount("20 kgf", "force"), parse_amount("40 lb", "mass"), parse_amount("23 ksi", "stress")
     (196.133, 18.1437, 158.5794)
     """
     text = raw.strip() if isinstance(raw, str) else raw
-    found = None
+    match = None
     if isinstance(text, str):
-        found = _AMOUNT.fullmatch(text.replace("−", "-")) if len(text) <= LONGEST else None
-        if found is None:
-            raise NotALength("FG005", f"{shown(raw)} is no {kind}", f"write for example {_WRITE[kind]}")
-    mark = found["unit"] if found else None
-    number = parse_length(found["number"] if found else text, default_unit="mm", signed=True).value
+        match = _AMOUNT.fullmatch(text.replace("−", "-")) if len(text) <= LONGEST else None
+        if match is None:
+            raise NotALength("FG005", f"{quoted_value(raw)} is no {kind}", f"write for example {_EXAMPLES[kind]}")
+    mark = match["unit"] if match else None
+    number = parse_length(match["number"] if match else text, default_unit="mm", signed=True).value
     if mark is None:
         if kind != "second moment" or unit is None:
-            text = f"{shown(raw)} has no unit"
+            text = f"{quoted_value(raw)} has no unit"
             raise NotALength("FG010", text, f'write "{number:g} {_SYMBOL[kind]}", if that is what it is')
         mark = f"{unit}4"
     return number * _factor(mark, kind, raw, number)
@@ -332,9 +312,11 @@ def _factor(mark: str, kind: Kind, raw: Any, number: float) -> float:
     other = next((k for k, units in UNITS.items() if folded in units), "length" if folded in _LENGTHS else None)
     if other is None:
         known = ", ".join(UNITS[kind])
-        raise NotALength("FG010", f'{shown(raw)} has the unknown unit "{mark}"', f"units of a {kind} are {known}")
-    hint = _HINTS.get((kind, other), f"write for example {_WRITE[kind]}").replace("{n}", f"{number:g}")
-    raise NotALength("FG010", f"{shown(raw)} is a {other} where a {kind} is asked for", hint)
+        raise NotALength(
+            "FG010", f'{quoted_value(raw)} has the unknown unit "{mark}"', f"units of a {kind} are {known}"
+        )
+    hint = _HINTS.get((kind, other), f"write for example {_EXAMPLES[kind]}").replace("{n}", f"{number:g}")
+    raise NotALength("FG010", f"{quoted_value(raw)} is a {other} where a {kind} is asked for", hint)
 
 
 @dataclass(frozen=True)
@@ -342,74 +324,80 @@ class Table:
     """Values of one table of the file, where it stands, and the unit of its plain lengths."""
 
     values: Mapping[str, Any]
-    path: Path
+    path: KeyPath
     unit: Unit | None
-    notes: Notes = field(compare=False)
+    notes: FaultNotes = field(compare=False)
 
-    def at(self, *keys: str | int) -> Path:
+    def at(self, *keys: str | int) -> KeyPath:
         """Path of a key below this table."""
         return (*self.path, *keys)
 
-    def given(self, key: str) -> bool:
+    def has(self, key: str) -> bool:
         """Whether the file gives this key, well or ill."""
         return self.values.get(key) is not None or key in self.values.get("ill", ())
 
-    def wrong(self, key: str, text: str, remedy: str, code: str = "FG032") -> None:
+    def add_fault(self, key: str, text: str, remedy: str, code: str = "FG032") -> None:
         """Note a fault at a key."""
         self.notes.add(self.at(key), code, text, remedy)
 
-    def below(self, key: str, model: type[BaseModel]) -> Table:
-        """A table below this one; empty where it is missing, which is told already."""
+    def subtable(self, key: str, model: type[BaseModel]) -> Table:
+        """A table below this one; empty where it is missing, which is noted already."""
         raw, path = self.values.get(key), self.at(key)
-        values = shape(model, raw, self.notes, path, WORDS) if isinstance(raw, dict) else {}
+        values = fit_shape(model, raw, self.notes, path, WORDS) if isinstance(raw, dict) else {}
         return Table(values, path, self.unit, self.notes)
 
     def size(self, key: str, least: float, most: float, *, above: bool = False) -> float:
         """A length from ``least`` to ``most`` [mm], or above ``least``; negative ones where ``least`` is."""
         return self.size_at((key,), self.values.get(key), least, most, above=above)
 
-    def size_at(self, keys: Path, raw: Any, least: float, most: float, *, above: bool = False) -> float:
+    def size_at(self, keys: KeyPath, raw: Any, least: float, most: float, *, above: bool = False) -> float:
         """The same for a value below a key, as of a list."""
-        if raw is None:
-            return math.nan  # missing: told already
-        try:
-            found = parse_length(raw, default_unit=self.unit, signed=True).value
-        except NotALength as error:
-            self.notes.add(self.at(*keys), error.code, error.text, error.remedy)
-            return math.nan
-        return self._within(keys, found, (least, most), above, lambda v: in_mm_and_inch(v, thickness=True))
+
+        def parse(value: Any) -> float:
+            return parse_length(value, default_unit=self.unit, signed=True).value
+
+        return self._number(keys, raw, parse, (least, most), above, lambda v: in_mm_and_inch(v, thickness=True))
 
     def angle(self, key: str, least: float, most: float) -> float:
         """An angle above ``least`` and up to ``most`` [deg]."""
-        raw = self.values.get(key)
-        if raw is None:
-            return math.nan
-        try:
-            found = parse_angle(raw, signed=True)
-        except NotALength as error:
-            self.notes.add(self.at(key), error.code, error.text, error.remedy)
-            return math.nan
-        return self._within((key,), found, (least, most), True, lambda v: f"{v:g} deg")
+
+        def parse(value: Any) -> float:
+            return parse_angle(value, signed=True)
+
+        return self._number((key,), self.values.get(key), parse, (least, most), True, lambda v: f"{v:g} deg")
 
     def amount(self, key: str, kind: Kind, most: float, *, least: float = 0.0, above: bool = True) -> float:
         """A force [N], mass [kg], stress [MPa] or second moment [mm4] above ``least`` and up to ``most``."""
-        raw = self.values.get(key)
+
+        def parse(value: Any) -> float:
+            return parse_amount(value, kind, self.unit)
+
+        value, symbol = self.values.get(key), _SYMBOL[kind]
+        return self._number((key,), value, parse, (least, most), above, lambda v: f"{v:g} {symbol}")
+
+    def _number(
+        self,
+        keys: KeyPath,
+        raw: Any,
+        parse: Callable[[Any], float],
+        limits: tuple[float, float],
+        above: bool,
+        words: Callable[[float], str],
+    ) -> float:
+        """NaN where it is missing, which is noted already, or cannot be used, which is noted here."""
         if raw is None:
             return math.nan
         try:
-            found = amount(raw, kind, self.unit)
+            number = parse(raw)
         except NotALength as error:
-            self.notes.add(self.at(key), error.code, error.text, error.remedy)
+            self.notes.add(self.at(*keys), error.code, error.text, error.remedy)
             return math.nan
-        return self._within((key,), found, (least, most), above, lambda v: f"{v:g} {_SYMBOL[kind]}")
-
-    def _within(self, keys: Path, found: float, limits: tuple[float, float], above: bool, told: Any) -> float:
         least, most = limits
-        if found < least or (above and found == least):
-            rule = f"not above {told(least)}" if above else f"less than {told(least)}, the least"
-        elif found > most:
-            rule = f"more than {told(most)}, the most"
+        if number < least or (above and number == least):
+            rule = f"not above {words(least)}" if above else f"less than {words(least)}, the least"
+        elif number > most:
+            rule = f"more than {words(most)}, the most"
         else:
-            return found + 0.0  # no minus before a zero
-        self.notes.add(self.at(*keys), "FG032", f"{told(found)} is {rule}", "measure it again, and check its unit")
+            return number + 0.0  # no minus before a zero
+        self.notes.add(self.at(*keys), "FG032", f"{words(number)} is {rule}", "measure it again, and check its unit")
         return math.nan

@@ -4,8 +4,6 @@ A0, R0   bend angle and inside radius under load, at full swing; A, r those of t
 S        plane-strain flow stress (2 / sqrt 3) yield [MPa]; E' = E / (1 - nu2) [MPa]
 x        S (R0 + t/2) / (E' t): 0 where nothing springs, 0.5 where the sheet only just begins to yield
 
-    A / A0 = 1 - 3 x + 4 x3          (R0 + t/2) A0 = (r + t/2) A
-
 Gardiner, Trans. ASME 79 (1957); in this form Marciniak, Duncan, Hu, Mechanics of Sheet Metal Forming, 2nd ed., ch. 6
 (seen). The formula covers the bend only. The swung leg is an elastic cantilever under the leaf as well, and gives
 about (S / E') (a / t) radians more, a from the bend to where the leaf bears (derived from a moment-curvature model).
@@ -36,7 +34,7 @@ class NoSpringback(ValueError):
 
 @dataclass(frozen=True)
 class Strength:
-    """Figures of a metal that bending takes: [MPa], ``poisson`` [-]; ``text`` says which figures they are."""
+    """Figures of a metal that bending takes [MPa]; ``text`` says which figures they are."""
 
     yield_: float
     ultimate: float
@@ -52,44 +50,42 @@ class Strength:
 
     @property
     def flow(self) -> float:
-        """S = (2 / sqrt 3) yield [MPa]."""
+        """S [MPa]."""
         return PLANE_STRAIN * self.yield_
 
     @property
     def plane_modulus(self) -> float:
-        """E' = E / (1 - nu2) [MPa]."""
+        """E' [MPa]."""
         return self.modulus / (1 - self.poisson**2)
 
 
 def strength_of(metal: Metal) -> Strength | None:
-    """Strength of a metal from its table: typical figures where there are any, else nominal, else the least.
-
-    :returns: figures in [MPa]; None where yield or modulus is missing. ``text`` says what kind each figure is
+    """Strength of a metal from its table, None without yield or modulus: typical figures, else nominal, else the least.
 
     >>> from flatgen.metal.metals import load_metals
     >>> strength_of(load_metals()["304"]).yield_
     205.0
     """
-    found, modulus = _best(metal, "yield"), _best(metal, "modulus")
-    if found is None or modulus is None:
+    yield_, modulus = _preferred_figure(metal, "yield"), _preferred_figure(metal, "modulus")
+    if yield_ is None or modulus is None:
         return None
-    told = [f"yield {found.value:.0f} MPa ({found.kind})"]
-    ultimate = _best(metal, "ultimate")
-    strength = max(ultimate.value, found.value) if ultimate else found.value
-    told.append(
+    texts = [f"yield {yield_.value:.0f} MPa ({yield_.kind})"]
+    ultimate = _preferred_figure(metal, "ultimate")
+    strength = max(ultimate.value, yield_.value) if ultimate else yield_.value
+    texts.append(
         f"ultimate {strength:.0f} MPa ({ultimate.kind})" if ultimate else "ultimate strength not known, yield taken"
     )
-    told.append(f"E {modulus.value / 1000:.1f} GPa")
-    poisson = _best(metal, "poisson")
+    texts.append(f"E {modulus.value / 1000:.1f} GPa")
+    poisson = _preferred_figure(metal, "poisson")
     if poisson:
         ratio = poisson.value
     else:
         ratio = _FAMILY_POISSON.get(metal.family, POISSON)
         whose = f"usual for {metal.family}" if metal.family in _FAMILY_POISSON else "taken as for most metals"
-        told.append(f"Poisson's ratio not in the table, {ratio:g} {whose}")
-    if "minimum" in (found.kind, ultimate.kind if ultimate else ""):
-        told.append("sheet is mostly stronger than its minimum, and then springs back farther and asks for more force")
-    return Strength(found.value, strength, modulus.value, ratio, "; ".join(told))
+        texts.append(f"Poisson's ratio not in the table, {ratio:g} {whose}")
+    if "minimum" in (yield_.kind, ultimate.kind if ultimate else ""):
+        texts.append("sheet is mostly stronger than its minimum, and then springs back farther and asks for more force")
+    return Strength(yield_.value, strength, modulus.value, ratio, "; ".join(texts))
 
 
 def loaded_ratio(inside_radius: float, thickness: float, strength: Strength) -> float:
@@ -97,9 +93,8 @@ def loaded_ratio(inside_radius: float, thickness: float, strength: Strength) -> 
 
     .. math:: \rho_0 / \rho = 1 - 3x + 4x^3, \quad x = S \rho_0 / (E' t), \quad \rho = r + t/2
 
-    :param inside_radius: finished inside radius, >= 0 [mm]
-    :param thickness: thickness, > 0 [mm]
-    :returns: finished over loaded angle, between 0 and 1
+    :param inside_radius: finished, >= 0 [mm]
+    :param thickness: > 0 [mm]
     :raises NoSpringback: If the sheet could be wrapped round the finished radius without yielding.
     :raises ValueError: If an argument is out of range.
 
@@ -120,13 +115,13 @@ def loaded_ratio(inside_radius: float, thickness: float, strength: Strength) -> 
     low, high = 0.0, finished  # x0 / (1 - 3 x0 + 4 x0^3) grows with x0, from 0 to past `finished` at x0 = finished
     for _ in range(200):
         middle = (low + high) / 2
-        if middle < finished * _kept(middle):
+        if middle < finished * _kept_share(middle):
             low = middle
         else:
             high = middle
         if high - low <= 1e-16:
             break
-    return _kept((low + high) / 2)
+    return _kept_share((low + high) / 2)
 
 
 def springback(
@@ -136,11 +131,9 @@ def springback(
 
     .. math:: A_0 - A \quad\text{to}\quad A_0 - A + \frac{180}{\pi} \frac{S}{E'} \frac{a}{t}
 
-    :param angle: finished bend angle, > 0 [deg]
-    :param inside_radius: finished inside radius, >= 0 [mm]
-    :param thickness: thickness, > 0 [mm]
+    :param angle: finished, > 0 [deg]
+    :param inside_radius, thickness: as of :func:`loaded_ratio`, which raises as well
     :param arm: from the swung tangent line to where the leaf bears, None leaves the bow out [mm]
-    :raises NoSpringback: If the formula has no answer, see :func:`loaded_ratio`.
     :raises ValueError: If an argument is out of range.
 
     The tube of :func:`loaded_ratio`, rolled to a full turn, which opens by 21.5 degrees.
@@ -158,34 +151,30 @@ def springback(
 
 
 @dataclass(frozen=True)
-class Opening:
+class SpringbackEstimate:
     """How far a bend opens [deg]: between what, and what its own share is, without the bow of the swung leg."""
 
     range: Range
     own: float
 
 
-def opening(
+def estimate_springback(
     angle: float,
     inside_radius: float,
     thickness: float,
     strength: Strength | None,
     arm: float,
     known: KnownSpringback | None = None,
-) -> Opening | None:
-    r"""How far a bend opens: by strips where they told, else by formula.
+) -> SpringbackEstimate | None:
+    r"""How far a bend opens: by strips, as below, where ``known``; else by :func:`springback`.
 
     .. math:: \alpha A + \beta a / t \pm 1.96 \sigma
 
-    :param angle: finished bend angle, > 0 [deg]
-    :param inside_radius: finished inside radius, >= 0 [mm]
-    :param thickness: thickness, > 0 [mm]
-    :param arm: from the swung tangent line to where the leaf bears [mm]
-    :returns: none where the formula has no answer and strips neither
+    :returns: None where neither has an answer
 
     By hand: 0.03 * 90 + 0.1 * 20 / 2 = 3.7, of which 2.7 are the bend's own; sigma 0.001 * 90.
 
-    >>> opening(90, 3, 2, None, 20, KnownSpringback("tin", 2, 3, 0.03, 0.001, 0.1, 0, 0, 4, 2, True)).range
+    >>> estimate_springback(90, 3, 2, None, 20, KnownSpringback("tin", 2, 3, 0.03, 0.001, 0.1, 0, 0, 4, 2, True)).range
     Range(low=3.5236, high=3.8764)
     """
     if known is not None:
@@ -194,14 +183,14 @@ def opening(
         variance = (known.alpha_spread * angle) ** 2 + (known.beta_spread * along) ** 2
         spread = math.sqrt(max(variance + 2 * known.covariance * angle * along, 0.0))
         ends = (max(middle + sign * NORMAL_95 * spread, 0.0) for sign in (-1, 1))
-        return Opening(Range(*ends), max(known.alpha * angle, 0.0))
+        return SpringbackEstimate(Range(*ends), max(known.alpha * angle, 0.0))
     if strength is None:
         return None
     try:
-        found = springback(angle, inside_radius, thickness, strength, arm)
+        formula = springback(angle, inside_radius, thickness, strength, arm)
     except NoSpringback:
         return None
-    return Opening(found, found.low)
+    return SpringbackEstimate(formula, formula.low)
 
 
 def loaded_radius(angle: float, inside_radius: float, thickness: float, loaded_angle: float) -> float:
@@ -211,11 +200,10 @@ def loaded_radius(angle: float, inside_radius: float, thickness: float, loaded_a
 
     A sharp bend stays sharp: the answer is not less than 0.
 
-    :param angle: finished bend angle, > 0 [deg]
-    :param inside_radius: finished inside radius, >= 0 [mm]
-    :param thickness: thickness, > 0 [mm]
-    :param loaded_angle: bend angle at full swing, >= angle [deg]
-    :returns: inside radius at full swing [mm]
+    :param angle: finished, > 0 [deg]
+    :param inside_radius, thickness: as of :func:`loaded_ratio`
+    :param loaded_angle: at full swing, >= angle [deg]
+    :returns: [mm]
     :raises ValueError: If an argument is out of range.
 
     By hand: (3 + 1) * 90 / 96 - 1.
@@ -231,15 +219,15 @@ def loaded_radius(angle: float, inside_radius: float, thickness: float, loaded_a
     return max((inside_radius + thickness / 2) * angle / loaded_angle - thickness / 2, 0.0)
 
 
-def _kept(x: float) -> float:
+def _kept_share(x: float) -> float:
     """Share of the angle that stays: 1 - 3x + 4x3."""
     return 1 - 3 * x + 4 * x**3
 
 
-def _best(metal: Metal, quantity: str) -> Figure | None:
+def _preferred_figure(metal: Metal, quantity: str) -> Figure | None:
     """First figure of the first kind that the table has."""
     for kind in KINDS:
-        found = metal.figures_of(quantity, kind)
-        if found:
-            return found[0]
+        figures = metal.figures_of(quantity, kind)
+        if figures:
+            return figures[0]
     return None

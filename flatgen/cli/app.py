@@ -14,34 +14,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from flatgen import __version__
-from flatgen.cli import brake as shop_commands
-from flatgen.cli import strip as strip_commands
-from flatgen.cli.options import (
-    Also,
-    AsFormed,
-    AsJson,
-    Faces,
-    Folder,
-    Hold,
-    InchAs,
-    Inches,
-    MarksAs,
-    Only,
-    OpenIt,
-    Order,
-    PaperName,
-    Parts,
-    PlotterWidth,
-    PrinterScale,
-    Profiles,
-    ProjectionName,
-    SetUpName,
-    SheetPaper,
-    ShopFile,
-    Tables,
-    Version,
-)
+from flatgen.cli import brake, strip
+from flatgen.cli.options import AsFormed, AsJson, Drawing, Folder, Parts, Profiles, Tables, drawing_command
 from flatgen.cli.terminal import (
     Row,
     declined,
@@ -56,10 +30,11 @@ from flatgen.cli.terminal import (
     say,
 )
 from flatgen.core.errors import Fault, FlatgenError, InputRefused
-from flatgen.core.memory import no_search_at_the_end
+from flatgen.core.memory import skip_gc_at_exit
+from flatgen.core.version import __version__
 
 if TYPE_CHECKING:
-    from flatgen.jobs.result import Made, Options
+    from flatgen.jobs.result import Result
 
 app = typer.Typer(
     add_completion=False,
@@ -72,7 +47,7 @@ app = typer.Typer(
 def main() -> None:
     """The program: whatever happens, a person sees words and not a traceback."""
     print_what_the_terminal_can()
-    no_search_at_the_end()
+    skip_gc_at_exit()
     try:
         app()
     except KeyboardInterrupt:
@@ -126,52 +101,27 @@ def _now(path: Path, *, shop: bool) -> str:
 
 
 @app.command()
-def draw(
-    profiles: Profiles,
-    out: Folder = Path("out"),
-    only: Only = "",
-    also: Also = "",
-    dxf_version: Version = "R2010",
-    inches: Inches = False,
-    inch_as: InchAs = "decimal",
-    paper: PaperName = "A4",
-    sheet_paper: SheetPaper = "",
-    printer_scale: PrinterScale = "100,100",
-    faces: Faces = "near",
-    projection: ProjectionName = "first",
-    marks: MarksAs = "lines",
-    plotter_width: PlotterWidth = "",
-    shown: OpenIt = False,
-    metals: Tables = None,
-    shop: ShopFile = None,
-    set_up: SetUpName = "",
-    hold: Hold = "",
-    order: Order = "",
-    as_formed: AsFormed = False,
-    as_json: AsJson = False,
-) -> None:
+@drawing_command
+def draw(profiles: Profiles, drawing: Drawing, as_formed: AsFormed = False, as_json: AsJson = False) -> None:
     """Develop parts and write their drawings into DIR/NAME/."""
-    from flatgen.cli.options import on_paper
     from flatgen.jobs import draw as job
 
-    drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
-    options = _options(only, also, dxf_version, inches)
-    options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order, as_formed=as_formed)
-    options = replace(options, on_paper=drawn_as)
+    options = replace(drawing.options, as_formed=as_formed)
     names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
         _claim(names, path.stem, str(path), "draw")
-        table, own = job.metals_beside(path, tuple(metals or ()))
-        done = job.draw(path, out / path.stem, options, table)
-        yield _made(done, own)
-        if shown:
-            open_sheet(done.files)
+        table, own = job.metals_beside(path, drawing.metals)
+        result = job.draw(path, drawing.out / path.stem, options, table)
+        yield _answer(result, own)
+        if drawing.shown:
+            open_sheet(result.files)
 
     each(profiles, one, as_json)
 
 
 @app.command()
+@drawing_command
 def unfold(
     parts: Parts,
     metal: Annotated[str, typer.Option("--metal", metavar="METAL", help="the metal: one of flatgen metals")] = "",
@@ -186,60 +136,40 @@ def unfold(
     skip_formed: Annotated[
         bool, typer.Option("--skip-formed", help="unfold around stretched forms and mark their outline")
     ] = False,
-    out: Folder = Path("out"),
-    only: Only = "",
-    also: Also = "",
-    dxf_version: Version = "R2010",
-    inches: Inches = False,
-    inch_as: InchAs = "decimal",
-    paper: PaperName = "A4",
-    sheet_paper: SheetPaper = "",
-    printer_scale: PrinterScale = "100,100",
-    faces: Faces = "near",
-    projection: ProjectionName = "first",
-    marks: MarksAs = "lines",
-    plotter_width: PlotterWidth = "",
-    shown: OpenIt = False,
-    metals: Tables = None,
-    shop: ShopFile = None,
-    set_up: SetUpName = "",
-    hold: Hold = "",
-    order: Order = "",
+    *,
+    drawing: Drawing,
     as_json: AsJson = False,
 ) -> None:
     """Unfold formed parts that came as STEP files, and write their drawings into DIR/NAME/."""
-    from flatgen.cli.options import on_paper
-    from flatgen.jobs import draw as job
-    from flatgen.jobs import unfold as incoming
-    from flatgen.jobs.result import SHEETS
-    from flatgen.unfolding.received.request import Asked
+    from flatgen.jobs import unfold as job
+    from flatgen.jobs.draw import metals_beside
+    from flatgen.jobs.kinds import SHEETS
+    from flatgen.unfolding.received.request import UnfoldOptions
 
-    drawn_as = on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
-    options = _options(only, also, dxf_version, inches)
-    options = replace(options, shop=shop, set_up=set_up, hold=hold, order=order, on_paper=drawn_as)
-    tables = tuple(metals or ())
-    asked = Asked(metal, k, near, inside_radius, skip_formed, "step" in options.kinds, bool(SHEETS & {*options.kinds}))
-    in_force = {folder: job.metals_beside(folder / "any", tables) for folder in {p.parent for p in parts}}
-    requests = {folder: asked.request(table) for folder, (table, _) in in_force.items()}  # before a file is opened
+    options = drawing.options
+    step, views = "step" in options.kinds, bool(SHEETS & {*options.kinds})
+    unfolding = UnfoldOptions(metal, k, near, inside_radius, skip_formed, step, views)
+    tables = {folder: metals_beside(folder / "any", drawing.metals) for folder in {p.parent for p in parts}}
+    requests = {folder: unfolding.request(table) for folder, (table, _) in tables.items()}  # before a file is opened
     names: dict[str, str] = {}
 
     def one(path: Path) -> Iterator[Row]:
-        own = in_force[path.parent][1] if metal else ()
-        for found in incoming.receive(path, requests[path.parent], keeper, options):
+        own = tables[path.parent][1] if metal else ()
+        for solid in job.receive(path, requests[path.parent], keeper, options):
             try:
-                if isinstance(found, incoming.Declined):
-                    raise found.error
-                _claim(names, found.name, found.received.source.where, "unfold")
-                done = incoming.draw_received(found, out / found.name, options, path.parent)
-                yield _made(done, own)
-                if shown:
-                    open_sheet(done.files)
+                if isinstance(solid, job.RefusedSolid):
+                    raise solid.error
+                _claim(names, solid.name, solid.received.source.where, "unfold")
+                result = job.draw_received(solid, drawing.out / solid.name, options, path.parent)
+                yield _answer(result, own)
+                if drawing.shown:
+                    open_sheet(result.files)
             except FlatgenError as error:
-                yield declined(found.name, error)
+                yield declined(solid.name, error)
             except Exception as error:  # a bug of ours in one solid must not lose the others
-                yield declined(found.name, FlatgenError(own_fault(error, found.name)), 3)
+                yield declined(solid.name, FlatgenError(own_fault(error, solid.name)), 3)
 
-    with incoming.keeper() as keeper:
+    with job.keeper() as keeper:
         each(parts, one, as_json)
 
 
@@ -250,32 +180,31 @@ def check(profiles: Profiles, out: Folder = Path("out"), metals: Tables = None, 
     from flatgen.definition.closed_form import develop
     from flatgen.jobs import draw as job
     from flatgen.jobs import record
-    from flatgen.jobs.check import checked, outdated
-    from flatgen.openings.judge import watch_closed
+    from flatgen.jobs.check import check_definition, outdated_findings
+    from flatgen.openings.judge import judge_closed
 
     def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))
-        read = checked(path, table)
+        read = check_definition(path, table)
         profile = read.profile
         closed = develop(profile)
         width = closed.width
-        seen = watch_closed(profile, closed)
-        told = profile.findings + read.findings + seen.findings + outdated(profile, out / path.stem)
+        seen = judge_closed(profile, closed)
+        told = profile.findings + read.findings + seen.findings + outdated_findings(profile, out / path.stem)
 
         def show(console: Any) -> None:
-            from flatgen.cli import print_part as answer
-            from flatgen.cli import print_part as answer_schedule
+            from flatgen.cli import print_part
 
             own_tables(console, own)
             lines = [in_mm_and_inch((low + high) / 2) for low, high in closed.zones]
             area = record.net_area(profile, width, seen)
             uncut = bool(profile.cuts)
-            answer.part(console, profile, width, profile.length, area, lines, seen.rows, told, (), uncut=uncut)
+            print_part.summary(console, profile, width, profile.length, area, lines, seen.rows, told, (), uncut=uncut)
             if read.expected is not None:
-                answer_schedule.in_short(console, read.expected)
+                print_part.in_short(console, read.expected)
 
         broken = any(f.severity == "caution" for f in told)
-        yield int(broken), record.checked(profile, width, seen, told, read.expected), show
+        yield int(broken), record.check_record(profile, width, seen, told, read.expected), show
 
     each(profiles, one, as_json)
 
@@ -289,7 +218,7 @@ def metals(
     """The metals known, their figures, the source of each."""
     from dataclasses import asdict
 
-    from flatgen.cli import print_part as answer
+    from flatgen.cli import print_part
     from flatgen.jobs import draw as job
     from flatgen.metal.allowance import NotUsable
     from flatgen.metal.metals import find_metal
@@ -304,57 +233,26 @@ def metals(
         return
     console = new_console()
     own_tables(console, own)
-    answer.metal_sheet(console, chosen[0]) if metal else answer.metal_list(console, chosen)
+    print_part.metal_sheet(console, chosen[0]) if metal else print_part.metal_list(console, chosen)
 
 
-app.command()(shop_commands.plan)
-app.command()(shop_commands.capacity)
-app.command()(strip_commands.strip)
-app.command()(strip_commands.learn)
-app.command()(strip_commands.learned)
+app.command()(brake.plan)
+app.command()(brake.capacity)
+app.command()(strip.strip)
+app.command()(strip.learn)
+app.command()(strip.learned)
 
 
-def _options(only: str, also: str, dxf_version: str, inches: bool) -> Options:
-    """What to write, from the options that all drawing commands share."""
-    from flatgen.jobs.result import Options, chosen
-    from flatgen.paper.drawing.document import VERSIONS
-
-    kinds = chosen(only, also)
-    if dxf_version.upper() not in VERSIONS:
-        raise InputRefused(
-            Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {', '.join(VERSIONS)}")
-        )
-    return Options(kinds, dxf_version.upper(), inches)
-
-
-def _made(done: Made, own: tuple[Path, ...]) -> Row:
+def _answer(result: Result, own: tuple[Path, ...]) -> Row:
     """The answer of a part that was drawn."""
 
     def show(console: Any) -> None:
-        from flatgen.cli import print_part as answer
-        from flatgen.definition.part import near_face
+        from flatgen.cli import print_part
 
         own_tables(console, own)
-        files = [str(f) for f in done.files]
-        flat = done.flat
-        lines = answer.lines_of(flat)
-        rows, told = done.watched.rows, done.findings
-        near = near_face(flat) if done.part.source else ""
-        answer.part(
-            console,
-            done.part,
-            flat.width,
-            flat.length,
-            flat.area,
-            lines,
-            rows,
-            told,
-            files,
-            near=near,
-            schedule=done.schedule,
-        )
+        print_part.drawn(console, result)
 
-    return done.exit_status, done.record(), show
+    return result.exit_status, result.record(), show
 
 
 def _claim(names: dict[str, str], name: str, where: str, command: str) -> None:

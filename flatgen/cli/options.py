@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, get_args
+from typing import TYPE_CHECKING, Annotated, Any, get_args
 
 import typer
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.core.units import NotALength, parse_length
-from flatgen.jobs.result import KINDS, Face, OnPaper, Projection
-from flatgen.paper.drawing.bench import Marks
-from flatgen.paper.drawing.ink import PRINTER_SCALES, Paper, paper_of
+from flatgen.jobs.kinds import KINDS, chosen_kinds
+
+if TYPE_CHECKING:
+    from flatgen.jobs.result import Face, OnPaper, Options
+    from flatgen.paper.drawing.ink import Paper
 
 Profiles = Annotated[list[Path], typer.Argument(metavar="PROFILE.toml ...", help="profile definitions")]
 
@@ -102,20 +106,76 @@ PLOTTER = (100.0, 3000.0)
 """Least and greatest width that a plotter draws [mm]."""
 
 
-def on_paper(
+@dataclass(frozen=True)
+class Drawing:
+    """What all commands that draw are asked: where to, whether to show it, metals, what to write and how."""
+
+    out: Path
+    shown: bool
+    metals: tuple[Path, ...]
+    options: Options
+
+
+def drawing_command(command: Callable[..., None]) -> Callable[..., None]:
+    """A command whose argument ``drawing`` stands for all options of drawings, described once."""
+    shared = inspect.signature(_drawing, eval_str=True).parameters
+    parameters: list[inspect.Parameter] = []
+    for parameter in inspect.signature(command, eval_str=True).parameters.values():
+        parameters += shared.values() if parameter.name == "drawing" else [parameter]
+
+    def call(**values: Any) -> None:
+        drawing = _drawing(**{name: values.pop(name) for name in shared})
+        command(**values, drawing=drawing)
+
+    call.__name__, call.__doc__ = command.__name__, command.__doc__
+    call.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    call.__annotations__ = {p.name: p.annotation for p in parameters}
+    return call
+
+
+def _drawing(
+    out: Folder = Path("out"),
+    only: Only = "",
+    also: Also = "",
+    dxf_version: Version = "R2010",
+    inches: Inches = False,
+    inch_as: InchAs = "decimal",
+    paper: PaperName = "A4",
+    sheet_paper: SheetPaper = "",
+    printer_scale: PrinterScale = "100,100",
+    faces: Faces = "near",
+    projection: ProjectionName = "first",
+    marks: MarksAs = "lines",
+    plotter_width: PlotterWidth = "",
+    shown: OpenIt = False,
+    metals: Tables = None,
+    shop: ShopFile = None,
+    set_up: SetUpName = "",
+    hold: Hold = "",
+    order: Order = "",
+) -> Drawing:
+    """All options of drawings, read; FG005 for what cannot be."""
+    from flatgen.jobs.result import Options
+    from flatgen.paper.drawing.document import VERSIONS
+
+    on_paper = _on_paper(paper, sheet_paper, printer_scale, faces, projection, marks, plotter_width, inch_as)
+    kinds, version = chosen_kinds(only, also), dxf_version.upper()
+    if version not in VERSIONS:
+        known = ", ".join(VERSIONS)
+        raise InputRefused(Fault("FG005", "--dxf-version", f"{dxf_version!r} is none", f"choose among {known}"))
+    options = Options(kinds, version, inches, shop, set_up, hold, order, on_paper=on_paper)
+    return Drawing(out, shown, tuple(metals or ()), options)
+
+
+def _on_paper(
     paper: str, sheet_paper: str, printer_scale: str, faces: str, projection: str, marks: str, plotter: str, inch: str
 ) -> OnPaper:
-    """How drawings are put on paper.
+    from flatgen.jobs.result import OnPaper, Projection
+    from flatgen.paper.drawing.bench import Marks
+    from flatgen.paper.drawing.ink import parse_paper
 
-    :param paper, sheet_paper: names of paper; the second may be empty
-    :param printer_scale: ``100.3,99.8``: what the printer makes of 100 across and along
-    :param faces, projection, marks: ``near,far``; ``first`` or ``third``; ``lines``, ``ticks`` or ``none``
-    :param plotter: width that the plotter draws, empty where it is not known
-    :param inch: ``decimal`` or ``64``
-    :raises InputRefused: FG005 for what cannot be.
-    """
     return OnPaper(
-        paper=paper_of(paper),
+        paper=parse_paper(paper),
         sheet_paper=_sheet(sheet_paper) if sheet_paper.strip() else None,
         printer_scale=_scales(printer_scale),
         faces=_faces(faces),
@@ -127,51 +187,59 @@ def on_paper(
 
 
 def _sheet(name: str) -> Paper:
-    found = paper_of(name, "--sheet-paper")
+    from flatgen.paper.drawing.ink import parse_paper
+
+    found = parse_paper(name, "--sheet-paper")
     if found.long is None:
         text, remedy = "a roll is no paper for the shop sheet", "choose among A4, A3, A2, A1, A0, Letter, Tabloid"
         raise InputRefused(Fault("FG005", "--sheet-paper", text, remedy))
     return found
 
 
-def _one_of(option: str, said: str, known: tuple[Any, ...]) -> Any:
-    found = said.strip().casefold()
-    if found not in known:
-        raise InputRefused(Fault("FG005", option, f"{said!r} is none", f"choose among {', '.join(known)}"))
-    return found
+def _one_of(option: str, text: str, known: tuple[Any, ...]) -> Any:
+    name = text.strip().casefold()
+    if name not in known:
+        raise InputRefused(Fault("FG005", option, f"{text!r} is none", f"choose among {', '.join(known)}"))
+    return name
 
 
-def _faces(said: str) -> tuple[Face, ...]:
-    named = [part.strip().casefold() for part in said.split(",") if part.strip()]
+def _faces(text: str) -> tuple[Face, ...]:
+    from flatgen.jobs.result import Face
+
+    named = [part.strip().casefold() for part in text.split(",") if part.strip()]
     wrong = [n for n in named if n not in get_args(Face)]
     if wrong or not named:
-        text = f"{wrong[0]!r} is no face of the sheet" if wrong else "no face is named"
-        raise InputRefused(Fault("FG005", "--faces", text, "write near, far, or near,far"))
+        fault = f"{wrong[0]!r} is no face of the sheet" if wrong else "no face is named"
+        raise InputRefused(Fault("FG005", "--faces", fault, "write near, far, or near,far"))
     return tuple(f for f in get_args(Face) if f in named)
 
 
-def _scales(said: str) -> tuple[float, float]:
+def _scales(text: str) -> tuple[float, float]:
     """Both percentages; one number is for both."""
-    parts = [p.strip().removesuffix("%").strip() for p in said.split(",")]
+    from flatgen.paper.drawing.ink import PRINTER_SCALES
+
+    parts = [p.strip().removesuffix("%").strip() for p in text.split(",")]
     remedy = "print the page, measure the check bars, and write what 100 came out as: --printer-scale 100.3,99.8"
     try:
-        found = [float(p) for p in parts]
+        scales = [float(p) for p in parts]
     except ValueError:
-        raise InputRefused(Fault("FG005", "--printer-scale", f"{said!r} is no pair of numbers", remedy)) from None
-    if len(found) == 1:
-        found *= 2
-    if len(found) != 2 or not all(PRINTER_SCALES[0] <= f <= PRINTER_SCALES[1] for f in found):
-        text = f"{said!r} is not two numbers between {PRINTER_SCALES[0]:g} and {PRINTER_SCALES[1]:g}"
-        raise InputRefused(Fault("FG005", "--printer-scale", text, remedy))
-    return found[0], found[1]
+        raise InputRefused(Fault("FG005", "--printer-scale", f"{text!r} is no pair of numbers", remedy)) from None
+    if len(scales) == 1:
+        scales *= 2
+    if len(scales) != 2 or not all(PRINTER_SCALES[0] <= s <= PRINTER_SCALES[1] for s in scales):
+        fault = f"{text!r} is not two numbers between {PRINTER_SCALES[0]:g} and {PRINTER_SCALES[1]:g}"
+        raise InputRefused(Fault("FG005", "--printer-scale", fault, remedy))
+    return scales[0], scales[1]
 
 
-def _width(said: str) -> float:
+def _width(text: str) -> float:
+    from flatgen.core.units import NotALength, parse_length
+
     try:
-        found = parse_length(said, default_unit="mm").value
+        width = parse_length(text, default_unit="mm").value
     except NotALength as why:
         raise InputRefused(Fault("FG005", "--plotter-width", why.text, "write it as 600 or 24 in")) from why
-    if not PLOTTER[0] <= found <= PLOTTER[1]:
-        text = f"{found:g} mm is not between {PLOTTER[0]:g} and {PLOTTER[1]:g} mm"
-        raise InputRefused(Fault("FG005", "--plotter-width", text, "give the width that the plotter draws"))
-    return found
+    if not PLOTTER[0] <= width <= PLOTTER[1]:
+        fault = f"{width:g} mm is not between {PLOTTER[0]:g} and {PLOTTER[1]:g} mm"
+        raise InputRefused(Fault("FG005", "--plotter-width", fault, "give the width that the plotter draws"))
+    return width

@@ -10,10 +10,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from flatgen import __version__
 from flatgen.brake.capacity import LIMITS, Curve, Row
 from flatgen.core.shop import Shop
 from flatgen.core.units import in_mm_and_inch
+from flatgen.core.version import __version__
 
 
 def show(console: Console, shop: Shop, curves: Sequence[Curve]) -> None:

@@ -10,22 +10,22 @@ from typing import TYPE_CHECKING, Any
 from rich.console import Console
 
 from flatgen.cli.print_part import say, table_of
-from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
+from flatgen.core.learned import Entanglement, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.allowance import setback
 from flatgen.paper.drawing.ink import INCH
 
 if TYPE_CHECKING:
     from flatgen.strips.learning.misfit import Doubt
-    from flatgen.strips.learning.model import Learned
+    from flatgen.strips.learning.model import Estimates
     from flatgen.strips.learning.patterns import Pattern
-    from flatgen.strips.log import Appended, Entry, Log
+    from flatgen.strips.log import Addition, Entry, Log
 
 WITHIN = 1.96
 """Standard deviations of a 95 % interval."""
 NOT_TOLD = "not told apart"
 
 
-def learned(console: Console, known: Learned, log: Log, name: str) -> None:
+def learned(console: Console, known: Estimates, log: Log, name: str) -> None:
     """Print all that is known."""
     gone = f", {len(log.withdrawn)} withdrawn" if log.withdrawn else ""
     say(console, f"  log     {name}: {_count(len(log.entries), 'strip')}{gone}")
@@ -42,14 +42,14 @@ def learned(console: Console, known: Learned, log: Log, name: str) -> None:
     apart(console, known.entangled)
 
 
-def apart(console: Console, entangled: Iterable[Entangled]) -> None:
+def apart(console: Console, entangled: Iterable[Entanglement]) -> None:
     """Print what cannot be told apart, and which strip would."""
     for item in entangled:
         say(console, f"  {item.text}")
         say(console, f"    {item.remedy}")
 
 
-def changes(console: Console, before: Learned, after: Learned) -> None:
+def changes(console: Console, before: Estimates, after: Estimates) -> None:
     """Print what a form changed: each value before and after.
 
     :param before, after: without the new strips and with them
@@ -58,14 +58,15 @@ def changes(console: Console, before: Learned, after: Learned) -> None:
     console.print(table_of(("  what", "before", "now, 95 %", "behind it"), rows))
 
 
-def changed(before: Learned, after: Learned) -> list[tuple[str, str, str, str]]:
+def changed(before: Estimates, after: Estimates) -> list[tuple[str, str, str, str]]:
     """What is known now and was before, in words: what, before, now, what is behind it."""
-    from flatgen.strips.learning.model import allowance_known, springback_known
+    from flatgen.strips.learning.model import allowance_estimate, springback_estimate
+    from flatgen.strips.learning.priors import Kind
 
     rows = []
     for a in after.allowances:
-        kind = (a.metal, a.thickness, a.inside_radius, a.setup, a.nose_setting)
-        was = allowance_known(before, kind, a.angle)
+        kind = Kind(a.metal, a.thickness, a.inside_radius, a.setup, a.nose_setting)
+        was = allowance_estimate(before, kind, a.angle)
         told = _value(a.drawn, a.drawn_spread) if a.told else f"{_value(a.drawn, a.drawn_spread)}, {NOT_TOLD}"
         rows.append((f"allowance, {_kind(a)}", _value(was.drawn, was.drawn_spread), told, a.source))
     offsets = {(o.setup, o.nose_setting): o for o in before.offsets}
@@ -76,7 +77,7 @@ def changed(before: Learned, after: Learned) -> list[tuple[str, str, str, str]]:
         now = _value(o.value, o.spread) + ("" if o.told else f", {NOT_TOLD}")
         rows.append((f"offset e, {_place(o.setup, o.nose_setting)}", was_so, now, _behind(o.bends, o.strips)))
     for s in after.springbacks:
-        past = springback_known(before, s.metal, s.thickness, s.inside_radius)
+        past = springback_estimate(before, s.metal, s.thickness, s.inside_radius)
         what = f"springback by angle, {s.metal} {s.thickness:g} mm, inside radius {s.inside_radius:g} mm"
         rows.append(
             (what, _share(past.alpha, past.alpha_spread), _share(s.alpha, s.alpha_spread), _behind(s.bends, s.strips))
@@ -91,7 +92,7 @@ def doubts(console: Console, found: Iterable[Doubt]) -> None:
         say(console, f"    {doubt.remedy}")
 
 
-def record(known: Learned, log: Log, name: str) -> dict[str, Any]:
+def record(known: Estimates, log: Log, name: str) -> dict[str, Any]:
     """The machine-readable answer of ``learned``.
 
     :returns: lengths in mm, angles in degrees, spreads as standard deviations
@@ -200,7 +201,7 @@ def _count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
-def added(console: Console, path: Path, done: Appended | None, gone: Iterable[Entry], count: int) -> None:
+def added(console: Console, path: Path, done: Addition | None, gone: Iterable[Entry], count: int) -> None:
     """Print which strips came into the log, which were there, and which were taken back."""
     for item in () if done is None else done.added:
         say(console, f"  added   {item.reading.name} ({item.digest})")

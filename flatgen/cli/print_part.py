@@ -1,4 +1,4 @@
-"""The printed bend schedule: lines to mark, leaf angles, loads, for a person at the brake. Text only."""
+"""The printed answer: a part for a person at the bench, its schedule, metals; in mm and inch. Text only."""
 
 from __future__ import annotations
 
@@ -10,17 +10,18 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from flatgen.bend_order.decide import Try, wording
+from flatgen.bend_order.decide import Attempt, attempt_lines
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.core.learned import Expected
+from flatgen.core.learned import ExpectedPart
 from flatgen.core.schedule import Range, Schedule, Stage
 from flatgen.core.units import in_mm_and_inch
-from flatgen.definition.part import Part, upright
+from flatgen.definition.part import Part, bends_upright, near_face
 from flatgen.jobs.record import mass
+from flatgen.jobs.result import Result
 from flatgen.metal.figures import Figure
 from flatgen.metal.metals import Metal
-from flatgen.openings.findings import Row, over
+from flatgen.openings.findings import OpeningRow, crossing_text
 
 NOT_CHECKED = "not checked"
 
@@ -69,7 +70,7 @@ def stages(console: Console, part: Part, made: Schedule) -> None:
         expected(console, made.expected)
 
 
-def expected(console: Console, found: Expected) -> None:
+def expected(console: Console, found: ExpectedPart) -> None:
     """Print each finished leg as it will come out, the chance that all are right, and what to do first."""
     say(console, f"  {EXPECTED.format(behind=behind(found))}")
     heads = ["  leg", "asked", "tolerance", "expected at the ends", "where the brake gives most", "95 % of pieces"]
@@ -103,7 +104,7 @@ def expected(console: Console, found: Expected) -> None:
         say(console, f"  {text}")
 
 
-def in_short(console: Console, found: Expected) -> None:
+def in_short(console: Console, found: ExpectedPart) -> None:
     """Print what to do first, and which bend would teach most."""
     if found.advice:
         say(console, f"  advice  {found.advice} (tolerances: {found.tolerance_source})")
@@ -112,7 +113,7 @@ def in_short(console: Console, found: Expected) -> None:
         say(console, f"  teach   a further bend like {label} would teach most: {100 * gain:.0f} % of what is not known")
 
 
-def behind(found: Expected) -> str:
+def behind(found: ExpectedPart) -> str:
     """Bends and strips that a forecast rests on."""
     if not found.bends:
         return "no strip of this metal, thickness and radius"
@@ -155,18 +156,18 @@ def _handled(made: Schedule) -> Table:
 WAY = {"straight": "front", "drawn": "front, drawn", "endwise": "endwise", "": "no way"}
 
 
-def reasons(console: Console, part: Part, label: str, tries: Sequence[Try]) -> None:
+def reasons(console: Console, part: Part, label: str, tries: Sequence[Attempt]) -> None:
     """Print what keeps a bend from coming earlier."""
     if not label:
         return
     say(console, f"  why bend {label} does not come earlier:")
-    for line in wording(tries, lambda n: leg(part, n)):
+    for line in attempt_lines(tries, lambda n: leg(part, n)):
         say(console, f"    {line}")
     if not tries:
         say(console, "    it is the first")
 
 
-def why_record(part: Part, label: str, tries: Sequence[Try]) -> dict[str, Any]:
+def why_record(part: Part, label: str, tries: Sequence[Attempt]) -> dict[str, Any]:
     """The same for other programs."""
     return {
         "bend": label,
@@ -178,7 +179,7 @@ def why_record(part: Part, label: str, tries: Sequence[Try]) -> dict[str, Any]:
                 "setting": t.setting,
                 "reason": t.reason,
                 "dearer": t.dearer,
-                "clearance": t.look.gap,
+                "clearance": t.inspection.gap,
             }
             for t in tries
         ],
@@ -282,14 +283,14 @@ MOST_KINDS = 20
 """Kinds of openings that are listed."""
 
 
-def part(
+def summary(
     console: Console,
     shown: Part,
     width: float,
     length: float,
     area: float | None,
     lines: Sequence[str],
-    openings: Sequence[Row],
+    openings: Sequence[OpeningRow],
     told: Iterable[Finding],
     files: Iterable[str],
     *,
@@ -321,6 +322,24 @@ def part(
         _row(console, "wrote", file)
 
 
+def drawn(console: Console, result: Result) -> None:
+    """Print what was drawn of one part."""
+    flat, part = result.flat, result.part
+    summary(
+        console,
+        part,
+        flat.width,
+        flat.length,
+        flat.area,
+        lines_of(flat),
+        result.openings.rows,
+        result.findings,
+        [str(f) for f in result.files],
+        near=near_face(flat) if part.source else "",
+        schedule=result.schedule,
+    )
+
+
 def heading(console: Console, shown: Part, near: str = "") -> None:
     """Print name, origin and metal of a part."""
     title = f"{shown.name}: {shown.title}" if shown.title else shown.name
@@ -336,7 +355,7 @@ def heading(console: Console, shown: Part, near: str = "") -> None:
 
 def lines_of(flat: FlatPattern) -> list[str]:
     """Where the bend lines lie: x where all run along y, else their ends [mm]."""
-    if upright(flat):
+    if bends_upright(flat):
         return [in_mm_and_inch(b.centre[0][0]) for b in flat.bends]
     return [" to ".join(f"({x + 0.0:.1f}, {y + 0.0:.1f})" for x, y in sorted(b.centre)) + " mm" for b in flat.bends]
 
@@ -365,14 +384,14 @@ def _bends(shown: Part, lines: Sequence[str]) -> Table:
     return table
 
 
-def _openings(rows: Sequence[Row]) -> Table:
+def _openings(rows: Sequence[OpeningRow]) -> Table:
     """A line for each kind of opening, with the least metal about those of it."""
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="italic")
     for head in ("  openings", "", "on", "least to tangent line", "to edge", "to next opening"):
         table.add_column(head, justify="right" if head.startswith(("least", "to")) else "left")
-    kinds: dict[tuple[str, str], list[Row]] = {}
+    kinds: dict[tuple[str, str], list[OpeningRow]] = {}
     for row in rows:
-        kinds.setdefault((row.text, row.leg or over(row)), []).append(row)
+        kinds.setdefault((row.text, row.leg or crossing_text(row)), []).append(row)
     for (text, leg), some in list(kinds.items())[:MOST_KINDS]:
         ms = [r.measured for r in some]
         columns = ([m.to_tangent for m in ms], [m.to_edge for m in ms], [m.to_opening for m in ms])

@@ -12,14 +12,14 @@ import typer
 from flatgen.cli.options import Also, AsJson, Folder, Hold, Inches, Only, OpenIt, Order, SetUpName, ShopFile, Tables
 from flatgen.cli.terminal import Row, each, new_console, open_sheet, own_tables, print_json, quoted
 from flatgen.core.errors import Fault, Finding, InputRefused
-from flatgen.core.memory import uncollected
+from flatgen.core.memory import gc_paused
 
 if TYPE_CHECKING:
     from flatgen.core.shop import Shop
-    from flatgen.jobs.strip import Cut
+    from flatgen.jobs.strip import CutStrip
     from flatgen.metal.metals import Metal
-    from flatgen.strips.learning.model import Learned
-    from flatgen.strips.log import Appended
+    from flatgen.strips.learning.model import Estimates
+    from flatgen.strips.log import Addition
     from flatgen.strips.reading import StripReading
 
 Both = Annotated[list[Path], typer.Argument(metavar="PART ...", help="profile definitions, or STEP files")]
@@ -53,91 +53,74 @@ def strip(
     """A narrow strip with the part's own section: its drawings, a form to fill in, a measuring card."""
     from flatgen.jobs import draw as job
     from flatgen.jobs import strip as strip_job
-    from flatgen.jobs.result import OnPaper, Options, chosen
-    from flatgen.paper.drawing.ink import paper_of
+    from flatgen.jobs.kinds import chosen_kinds
+    from flatgen.jobs.result import OnPaper, Options
+    from flatgen.paper.drawing.ink import parse_paper
 
-    kinds = chosen(only, also)
-    on_paper = OnPaper(paper_of(paper))
+    kinds = chosen_kinds(only, also)
+    on_paper = OnPaper(parse_paper(paper))
     options = Options(kinds, inches=inches, shop=shop, set_up=set_up, hold=hold, order=order, on_paper=on_paper)
     labels = tuple(label for part in only_bends.split(",") if (label := part.strip()))
-    wanted = strip_job.Wanted(width, labels, teaching)
+    wanted = strip_job.StripRequest(width, labels, teaching)
 
     def one(path: Path) -> Iterator[Row]:
         table, own = job.metals_beside(path, tuple(metals or ()))
         if path.suffix.lower() in (".step", ".stp") or job.is_step(path):
             found = tuple(_of_step(path, table, metal, k, wanted, out, options))
         else:
-            found = strip_job.of_definition(path, table, wanted, out, options)
+            found = strip_job.strips_of_definition(path, table, wanted, out, options)
         for done in found:
             yield _cut(done, own)
             if shown:
                 open_sheet(done.made.files)
 
-    with uncollected():
+    with gc_paused():
         each(parts, one, as_json)
 
 
 def _of_step(
     path: Path, table: dict[str, Metal], metal: str, k: str, wanted: Any, out: Path, options: Any
-) -> Iterator[Cut]:
+) -> Iterator[CutStrip]:
     """Strips of the solids of a STEP file."""
     from flatgen.jobs import draw as job
     from flatgen.jobs import strip as strip_job
-    from flatgen.jobs import unfold as incoming
+    from flatgen.jobs import unfold as unfold_job
     from flatgen.jobs.plan import shop_for
-    from flatgen.unfolding.received.request import Asked
+    from flatgen.unfolding.received.request import UnfoldOptions
 
-    request = Asked(metal, k, step=False, views=False).request(table)
+    request = UnfoldOptions(metal, k, step=False, views=False).request(table)
     brake = shop_for(path, options.shop)
-    with incoming.keeper() as keeper:
-        for taken in incoming.receive(path, request, keeper, options):
-            if isinstance(taken, incoming.Declined):
+    with unfold_job.keeper() as keeper:
+        for taken in unfold_job.receive(path, request, keeper, options):
+            if isinstance(taken, unfold_job.RefusedSolid):
                 raise taken.error
             done = job.with_schedule(taken, brake, options)
-            yield from strip_job.cut(done.part, done.schedule, table, wanted, out, options)
+            yield from strip_job.cut_strips(done.part, done.schedule, table, wanted, out, options)
 
 
-def _cut(done: Cut, own: tuple[Path, ...]) -> Row:
+def _cut(done: CutStrip, own: tuple[Path, ...]) -> Row:
     """The answer of a strip that was drawn."""
-    from flatgen.strips import words as words
+    from flatgen.strips import words
 
     def show(console: Any) -> None:
-        from flatgen.cli import (
-            print_learned as answer_learned,
-        )
-        from flatgen.cli import (
-            print_part as answer,
-        )
-        from flatgen.cli import print_part as answer_schedule
+        from flatgen.cli import print_learned, print_part
 
-        made = done.made
-        answer.part(
-            console,
-            made.part,
-            made.flat.width,
-            made.flat.length,
-            made.flat.area,
-            answer.lines_of(made.flat),
-            made.watched.rows,
-            made.findings,
-            [str(f) for f in made.files],
-            schedule=made.schedule,
-        )
+        print_part.drawn(console, done.made)
         own_tables(console, own)
         if done.made.entangled:
-            answer_learned.apart(console, done.made.entangled)
+            print_learned.apart(console, done.made.entangled)
             if any(e.angles for e in done.made.entangled):
-                answer_schedule.say(console, f"    {words.PROPOSE}")
+                print_part.say(console, f"    {words.PROPOSE}")
         else:
-            answer_schedule.say(console, f"  {words.GOOD}")
+            print_part.say(console, f"  {words.GOOD}")
         if done.expected is not None:
-            answer_schedule.in_short(console, done.expected)
-        answer_schedule.say(console, f"  {words.NEXT.format(form=quoted(done.made.form), shop=_named_shop(done))}")
+            print_part.in_short(console, done.expected)
+        print_part.say(console, f"  {words.NEXT.format(form=quoted(done.made.form), shop=_named_shop(done))}")
 
     return done.exit_status, done.made.record(), show
 
 
-def _named_shop(done: Cut) -> str:
+def _named_shop(done: CutStrip) -> str:
     """How the shop file is named to ``learn``; empty where it is found beside the form or above it."""
     from flatgen.brake.read_shop import find_shop
 
@@ -167,9 +150,8 @@ def learn(
     as_json: AsJson = False,
 ) -> None:
     """Check what was measured on strips, add it to the log of the shop, and say what changed."""
-    from flatgen.cli import print_learned as answer_learned
-    from flatgen.cli import print_part as answer
-    from flatgen.strips.learning.misfit import doubts
+    from flatgen.cli import print_learned, print_part
+    from flatgen.strips.learning.misfit import find_doubts
     from flatgen.strips.learning.model import learn as learn_from
     from flatgen.strips.log import append, read_log
     from flatgen.strips.log import withdraw as take_back
@@ -187,36 +169,36 @@ def learn(
     prior = _prior(brake, table)
     known_before = learn_from(_usable(before.readings, table), prior)
     gone = [take_back(path, withdraw, why)] if withdraw else []
-    added: Appended | None = append(path, readings) if readings else None
+    added: Addition | None = append(path, readings) if readings else None
     log = read_log(path)
     usable = _usable(log.readings, table)
     known = learn_from(usable, prior)
     found = [*questions, *log.damaged, *(added.findings if added else ())]
-    doubted = doubts(usable, prior)
+    doubted = find_doubts(usable, prior)
     status = int(bool(doubted) or any(f.severity == "caution" for f in found))
     if as_json:
         print_json(
-            answer_learned.record(known, log, path.name)
+            print_learned.record(known, log, path.name)
             | {
-                "added": [answer_learned.entry(e) for e in (added.added if added else ())],
-                "known_before": [answer_learned.entry(e) for e in (added.known if added else ())],
-                "taken_back": [answer_learned.entry(e) for e in gone],
+                "added": [print_learned.entry(e) for e in (added.added if added else ())],
+                "known_before": [print_learned.entry(e) for e in (added.known if added else ())],
+                "taken_back": [print_learned.entry(e) for e in gone],
                 "changed": [
                     dict(zip(("what", "before", "now", "behind"), row, strict=True))
-                    for row in answer_learned.changed(known_before, known)
+                    for row in print_learned.changed(known_before, known)
                 ],
-                "doubts": [answer_learned.doubt_record(d) for d in doubted],
+                "doubts": [print_learned.doubt_record(d) for d in doubted],
                 "findings": _findings(found),
             }
         )
         raise typer.Exit(status)
     console = new_console()
-    answer_learned.added(console, path, added, gone, len(log.entries))
+    print_learned.added(console, path, added, gone, len(log.entries))
     if gone or (added and added.added):
-        answer_learned.changes(console, known_before, known)
-    answer_learned.apart(console, known.entangled)
-    answer_learned.doubts(console, doubted)
-    answer.findings(console, found)
+        print_learned.changes(console, known_before, known)
+    print_learned.apart(console, known.entangled)
+    print_learned.doubts(console, doubted)
+    print_part.findings(console, found)
     raise typer.Exit(status)
 
 
@@ -232,9 +214,8 @@ def learned(
     as_json: AsJson = False,
 ) -> None:
     """What is known from strips: value, interval, the bends behind it."""
-    from flatgen.cli import print_learned as answer_learned
-    from flatgen.cli import print_part as answer
-    from flatgen.strips.learning.misfit import doubts
+    from flatgen.cli import print_learned, print_part
+    from flatgen.strips.learning.misfit import find_doubts
     from flatgen.strips.learning.model import learn as learn_from
     from flatgen.strips.log import read_log
 
@@ -245,32 +226,32 @@ def learned(
     prior = _prior(brake, table)
     known = learn_from(usable, prior)
     found = [*log.damaged, *_unusable(log.readings, table, path)]
-    doubted = doubts(usable, prior)
+    doubted = find_doubts(usable, prior)
     patterns, files = _reported(known, usable, path, out, paper, inches) if report else ((), ())
     status = int(bool(doubted) or any(f.severity == "caution" for f in found))
     if as_json:
-        told = answer_learned.record(known, log, path.name)
-        told |= {"doubts": [answer_learned.doubt_record(d) for d in doubted], "findings": _findings(found)}
+        told = print_learned.record(known, log, path.name)
+        told |= {"doubts": [print_learned.doubt_record(d) for d in doubted], "findings": _findings(found)}
         if report:
-            told |= {"patterns": [answer_learned.pattern(p) for p in patterns], "files": [f.as_posix() for f in files]}
+            told |= {"patterns": [print_learned.pattern(p) for p in patterns], "files": [f.as_posix() for f in files]}
         print_json(told)
         raise typer.Exit(status)
     console = new_console()
-    answer_learned.learned(console, known, log, path.name)
-    answer_learned.doubts(console, doubted)
-    answer_learned.patterns(console, patterns)
-    answer.findings(console, found)
-    answer_learned.written(console, files)
+    print_learned.learned(console, known, log, path.name)
+    print_learned.doubts(console, doubted)
+    print_learned.patterns(console, patterns)
+    print_part.findings(console, found)
+    print_learned.written(console, files)
     raise typer.Exit(status)
 
 
 def _reported(
-    known: Learned, usable: tuple[StripReading, ...], log: Path, out: Path, paper: str, inches: bool
+    known: Estimates, usable: tuple[StripReading, ...], log: Path, out: Path, paper: str, inches: bool
 ) -> tuple[tuple[Any, ...], tuple[Path, ...]]:
     """Patterns in what was measured, and the files of the report."""
     from flatgen.core.files import write_all
-    from flatgen.paper.drawing.ink import paper_of
-    from flatgen.paper.drawing.text import lettering
+    from flatgen.paper.drawing.ink import parse_paper
+    from flatgen.paper.drawing.text import load_fonts
     from flatgen.paper.strip_sheets.report import report_files, report_pages
     from flatgen.strips.learning.misfit import residuals
     from flatgen.strips.learning.patterns import patterns
@@ -278,8 +259,8 @@ def _reported(
     if not usable:
         text = "no strip is in the log yet, so that there is nothing to plot"
         raise InputRefused(Fault("FG157", str(log), text, "bend a strip and learn its form first"))
-    lettering()
-    sheet = paper_of(paper)
+    load_fonts()
+    sheet = parse_paper(paper)
     if sheet.long is None:
         text = "a roll is no paper for the report"
         raise InputRefused(Fault("FG005", "--paper", text, "choose among A4, A3, A2, A1, A0, Letter, Tabloid"))
@@ -307,8 +288,8 @@ def _read(
     forms: list[Path], table: dict[str, Metal], as_measured: bool
 ) -> tuple[tuple[StripReading, ...], list[Finding]]:
     """All strips of all forms; nothing is taken where one form cannot be, or asks a question."""
-    from flatgen.jobs.strip import measured
-    from flatgen.strips import words as words
+    from flatgen.jobs.strip import has_measurements
+    from flatgen.strips import words
     from flatgen.strips.form import read_form
 
     readings: list[StripReading] = []
@@ -328,7 +309,7 @@ def _read(
             for r in form.readings
             if r.metal not in table
         ]
-        empty = [r for r in form.readings if not measured(r)]
+        empty = [r for r in form.readings if not has_measurements(r)]
         faults += [
             Fault(words.IMPOSSIBLE, str(path), words.NOTHING_MEASURED.format(name=r.name), words.FILL_IN) for r in empty
         ]
@@ -346,7 +327,7 @@ def _usable(readings: tuple[StripReading, ...], table: dict[str, Metal]) -> tupl
 
 
 def _unusable(readings: tuple[StripReading, ...], table: dict[str, Metal], path: Path) -> list[Finding]:
-    from flatgen.strips import words as words
+    from flatgen.strips import words
 
     return [
         Finding(
@@ -364,4 +345,4 @@ def _unusable(readings: tuple[StripReading, ...], table: dict[str, Metal], path:
 def _findings(found: list[Finding]) -> list[dict[str, str]]:
     from flatgen.jobs import record
 
-    return [record.finding(f) for f in found]
+    return [record.finding_record(f) for f in found]

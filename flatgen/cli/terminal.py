@@ -23,7 +23,7 @@ def declined(name: str, error: FlatgenError, status: int | None = None) -> Row:
 
     say(str(error))
     status = error.exit_status if status is None else status
-    return status, record.refused(name, error.faults, status), None
+    return status, record.refusal_record(name, error.faults, status), None
 
 
 def each(paths: list[Path], one: Callable[[Path], Iterator[Row]], as_json: bool) -> None:

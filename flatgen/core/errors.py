@@ -1,14 +1,6 @@
-"""What can be wrong, one class each, and the findings that a drawing carries.
+"""Faults that make an input unusable, findings on a part that can be drawn, and the exceptions that carry faults.
 
-    FlatgenError            anything that flatgen itself says is wrong
-      InputRefused          exit status 2: the input cannot be used, nothing was written
-      IdentityFailed        exit status 3: two computations of one thing disagree, a bug; nothing was written
-
-A :class:`Fault` says where, what (rule and numbers) and what to do. ``InputRefused`` carries all
-faults of a file at once, so that a person mends them in one sitting. A :class:`Finding` is what a
-drawable part is told: ``caution`` (a shop rule is broken, exit status 1) or ``note`` (exit status 0).
-
-Codes are stable; ``CODES`` is their list and the README shows it. This module imports nothing of ours.
+Codes are stable; ``CODES`` is their list, and the README shows it.
 """
 
 from __future__ import annotations
@@ -130,10 +122,9 @@ CODES: dict[str, str] = {
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing that makes an input unusable.
+    """One thing that makes an input unusable: the rule with its numbers in ``text``, what to do in ``remedy``.
 
-    ``where`` is ``file:line: key`` or ``file: face ...``; ``text`` names the rule with its numbers;
-    ``remedy`` says what to do.
+    ``where`` is ``file:line: key`` or ``file: face ...``.
     """
 
     code: str
@@ -152,7 +143,7 @@ class Fault:
 
 @dataclass(frozen=True)
 class Finding:
-    """What a part that can be drawn is told: a broken shop rule (caution) or something to know (note)."""
+    """Remark on a part that can be drawn: ``caution`` (a shop rule is broken, exit status 1) or ``note`` (status 0)."""
 
     code: str
     severity: Severity
@@ -166,7 +157,7 @@ class Finding:
 
 
 class FlatgenError(Exception):
-    """Base of all; ``faults`` are the parts, the text is built from them last."""
+    """Anything that flatgen itself says is wrong; nothing was written. It carries all ``faults`` of a file at once."""
 
     exit_status = 2
 
@@ -178,12 +169,10 @@ class FlatgenError(Exception):
 
 
 class InputRefused(FlatgenError):
-    """The input cannot be used; nothing was written."""
-
-    exit_status = 2
+    """The input cannot be used."""
 
 
 class IdentityFailed(FlatgenError):
-    """Two computations of one thing disagree: a bug of ours; nothing was written."""
+    """Two computations of one thing disagree: a bug of ours."""
 
     exit_status = 3

@@ -1,8 +1,7 @@
-"""Files written whole or not at all.
+"""Files written whole or not at all, and names that files can have on every system.
 
-All files of one answer are first written beside their places under a temporary name; only when every one of
-them is complete are they moved into place, each in one step of the operating system. A run that is killed
-leaves its temporary files; the next run into that folder takes away those that are older than an hour.
+All files of one call are written under temporary names and moved into place when all are complete. A run that is
+killed leaves its temporary files; a later run into that folder removes those older than an hour.
 """
 
 from __future__ import annotations
@@ -17,18 +16,25 @@ from pathlib import Path
 
 from flatgen.core.errors import Fault, InputRefused
 
-STALE = 3600.0
+STALE_AGE = 3600.0
 """Age of a temporary file after which the run that wrote it is taken for dead [s]."""
 
+LONGEST_NAME = 100
+"""Characters; leaves room for the endings that the written files get."""
+
 _STAGED = re.compile(r"\.[0-9a-f]{8}-\d+\.part")
+_RESERVED = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
+    f"{d}{n}" for d in ("com", "lpt") for n in "0123456789¹²³"
+}
+_FORBIDDEN = set('/\\:*?"<>|')
 
 
 def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
-    """Write several files into a folder, which is made if need be.
+    """Write several files into a folder, created if need be.
 
     :raises InputRefused: FG007 where the system refuses; nothing of this call is left behind.
     """
-    made = _missing_folders(folder)
+    new_folders = [f for f in (folder, *folder.parents) if not f.exists()]
     staged: dict[Path, Path] = {}
     mark = secrets.token_hex(4)
     try:
@@ -47,16 +53,16 @@ def write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
         for temporary, final in staged.items():
             os.replace(temporary, final)
     except OSError as error:
-        _clear(staged, made)
+        _clear(staged, new_folders)
         raise InputRefused(_refusal(folder, error)) from error
     except BaseException:
-        _clear(staged, made)
+        _clear(staged, new_folders)
         raise
     return tuple(staged.values())
 
 
 def write_new(path: Path, data: bytes) -> None:
-    """Write a file that must not be there yet, whole or not at all.
+    """Write a file that must not be there yet.
 
     :raises InputRefused: FG007 where it is there already, or the system refuses.
     """
@@ -74,7 +80,7 @@ def write_new(path: Path, data: bytes) -> None:
 
 
 def _place_new(temporary: Path, path: Path) -> None:
-    """Give a finished file its name; a hard link never overwrites, where the file system has them."""
+    """Rename a finished file; a hard link, where the file system has them, never overwrites."""
     try:
         os.link(temporary, path)
     except FileExistsError:
@@ -86,8 +92,8 @@ def _place_new(temporary: Path, path: Path) -> None:
 
 
 def _sweep(folder: Path) -> None:
-    """Take away what runs that were killed left long ago; younger files may belong to a run at work."""
-    oldest = time.time() - STALE
+    """Remove old temporary files; younger ones may belong to a run at work."""
+    oldest = time.time() - STALE_AGE
     for path in list(folder.iterdir()):
         if _STAGED.fullmatch(path.name):
             with contextlib.suppress(OSError):
@@ -95,15 +101,11 @@ def _sweep(folder: Path) -> None:
                     path.unlink()
 
 
-def _missing_folders(folder: Path) -> list[Path]:
-    return [f for f in (folder, *folder.parents) if not f.exists()]
-
-
-def _clear(staged: Mapping[Path, Path], made: list[Path]) -> None:
+def _clear(staged: Mapping[Path, Path], new_folders: list[Path]) -> None:
     for temporary in staged:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
-    for folder in made:
+    for folder in new_folders:
         with contextlib.suppress(OSError):
             folder.rmdir()
 
@@ -114,25 +116,12 @@ def _refusal(place: Path, error: OSError) -> Fault:
     if isinstance(error, FileExistsError) and error.errno == 17 and "already" in reason:
         return Fault("FG007", str(place), reason, "choose another name, or move the file away first")
     return Fault(
-        "FG007",
-        where,
-        f"it cannot be written: {reason}",
-        "choose another folder with --out, or free the place",
+        "FG007", where, f"it cannot be written: {reason}", "choose another folder with --out, or free the place"
     )
 
 
-LONGEST_NAME = 100
-"""Characters; leaves room for the endings that the written files get."""
-
-_RESERVED = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
-    f"{d}{n}" for d in ("com", "lpt") for n in "0123456789¹²³"
-}
-
-_FORBIDDEN = set('/\\:*?"<>|')
-
-
 class NotAName(ValueError):
-    """A text that cannot be a file name; ``text`` says why, ``remedy`` what to do."""
+    """A text cannot be a file name: why, and what to do."""
 
     def __init__(self, text: str, remedy: str = "rename it to letters, digits, '-' and '_'") -> None:
         self.text = text
@@ -141,9 +130,9 @@ class NotAName(ValueError):
 
 
 def safe_name(text: str) -> str:
-    """The name itself, if files and a folder can be named after it everywhere.
+    """The name itself, if files and a folder can have it on every system.
 
-    :raises NotAName: If it is empty, too long, reserved, or has characters that lead elsewhere
+    :raises NotAName: it is empty, too long, reserved, or has characters that lead elsewhere.
 
     >>> safe_name("roof-rail")
     'roof-rail'
@@ -161,6 +150,6 @@ def safe_name(text: str) -> str:
         raise NotAName(f'"{shown}" begins or ends with a space, or ends with a full stop')
     if text[0] in "-.":
         raise NotAName(f'"{shown}" begins with "{text[0]}": it would be hidden, or read as an option')
-    if text.split(".")[0].rstrip().lower() in _RESERVED:
+    if text.split(".", maxsplit=1)[0].rstrip().lower() in _RESERVED:
         raise NotAName(f'"{shown}" is the name of a device on Windows')
     return text

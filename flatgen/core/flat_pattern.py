@@ -1,53 +1,27 @@
-"""What an unfolder is asked with: the allowance of each bend, and how the part is looked at.
+"""A flat pattern (lines, arcs and loops, panels, bends), and what an unfolder is asked with (allowances, a view).
 
-Both are about the formed part, in its own coordinates [mm]. This module imports nothing of ours.
+x and y are those of the flat [mm], angles in degrees. An axis and a view are in the coordinates of the formed part.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
+Point: TypeAlias = tuple[float, float]
 Triple: TypeAlias = tuple[float, float, float]
-
+Matrix: TypeAlias = NDArray[np.float64]
+Way = Literal["up", "down"]
 Axis: TypeAlias = tuple[Triple, Triple]
 """A point on the axis of a bend, and its unit direction."""
 
-
-@dataclass(frozen=True)
-class BendAllowance:
-    """What a rule says of one bend: developed ``length`` [mm], effective ``k``, and the method in words."""
-
-    length: float
-    k: float
-    method: str
-
-
-Rule: TypeAlias = Callable[[Axis, float, float], BendAllowance]
-"""``rule(axis, inside_radius [mm], angle [deg])``: the allowance of one bend."""
-
-
-@dataclass(frozen=True)
-class View:
-    """The near face holds ``point`` and looks along ``normal`` there; x of the flat runs along ``across``."""
-
-    point: Triple
-    normal: Triple
-    across: Triple
-
-
-Point: TypeAlias = tuple[float, float]
-
-Matrix: TypeAlias = NDArray[np.float64]
-
-Way = Literal["up", "down"]
-
-_Plain: TypeAlias = tuple[float, float, float, float, float, float]
+_Move: TypeAlias = tuple[float, float, float, float, float, float]
+"""A rigid move of the plane as plain numbers: its four directions, then its shift."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +43,7 @@ class Line:
     def moved(self, move: Matrix) -> Line:
         return self._moved(_plain(move))
 
-    def _moved(self, m: _Plain) -> Line:
+    def _moved(self, m: _Move) -> Line:
         return Line(_carried(m, self.start), _carried(m, self.end))
 
     def reversed(self) -> Line:
@@ -82,9 +56,8 @@ class Line:
 
 @dataclass(frozen=True)
 class Arc:
-    """Circular piece: ``centre``, ``radius`` [mm], from angle ``first`` over ``sweep`` [deg].
-
-    A positive sweep runs counter-clockwise; a full circle has a sweep of +360 or -360.
+    """Circular piece: ``centre``, ``radius`` [mm], from angle ``first`` over ``sweep`` [deg], positive
+    counter-clockwise; +360 or -360 is a full circle.
     """
 
     centre: Point
@@ -111,15 +84,12 @@ class Arc:
     def at(self, share: float) -> Point:
         """Point at a share 0..1 of the way [mm]."""
         angle = math.radians(self.first + self.sweep * share)
-        return (
-            self.centre[0] + self.radius * math.cos(angle),
-            self.centre[1] + self.radius * math.sin(angle),
-        )
+        return (self.centre[0] + self.radius * math.cos(angle), self.centre[1] + self.radius * math.sin(angle))
 
     def moved(self, move: Matrix) -> Arc:
         return self._moved(_plain(move))
 
-    def _moved(self, m: _Plain) -> Arc:
+    def _moved(self, m: _Move) -> Arc:
         turn = math.degrees(math.atan2(m[2], m[0]))
         if m[0] * m[3] - m[1] * m[2] > 0:
             return Arc(_carried(m, self.centre), self.radius, self.first + turn, self.sweep)
@@ -153,7 +123,7 @@ class Loop:
 
     @property
     def signed_area(self) -> float:
-        """Enclosed area, positive counter-clockwise [mm2]."""
+        """Positive counter-clockwise [mm2]."""
         return math.fsum(p.area_term() for p in self.pieces)
 
     @property
@@ -183,18 +153,18 @@ class Loop:
         counts = [1 if isinstance(p, Line) else _chords(p, sagitta) for p in self.pieces]
         if sum(counts) < 3:  # smaller than the sagitta: a circle, a sliver of an arc and its chord, a line and back
             return [p.at(n / 8) for p in self.pieces for n in range(8)]
-        found: list[Point] = []
+        vertices: list[Point] = []
         for piece, steps in zip(self.pieces, counts, strict=True):
-            found += _stations(piece, steps) if isinstance(piece, Arc) else [piece.start]
-        return found
+            vertices += _stations(piece, steps) if isinstance(piece, Arc) else [piece.start]
+        return vertices
 
     def box(self) -> tuple[float, float, float, float]:
         """Exact bounding box (x0, y0, x1, y1) [mm]."""
-        found = [p.start for p in self.pieces]
+        extremes = [p.start for p in self.pieces]
         for piece in self.pieces:
             if isinstance(piece, Arc):
-                found += [piece.at(s) for s in _quadrants(piece)]
-        xs, ys = zip(*found, strict=True)
+                extremes += [piece.at(s) for s in _quadrants(piece)]
+        xs, ys = zip(*extremes, strict=True)
         return (min(xs), min(ys), max(xs), max(ys))
 
 
@@ -216,14 +186,12 @@ class Region:
 
 @dataclass(frozen=True)
 class Panel:
-    """A flat part of the sheet.
+    """A flat part of the sheet; where its two faces differ, that of the near face.
 
-    ``outline`` and ``openings`` are its own region in the flat (openings that lie inside it); where slots or
-    cuts part it between its bends, ``others`` are the further pieces, the first being the largest. Where one curve
-    follows another with no flat between, or a rolled leg ends in its curve, the panel there is ``bare``: a line and
-    back, of no area, and without regions.
-    ``placed`` (4 x 4) carries a point (x, y, z) of the flat to the formed part; z = 0 is the far face.
-    ``name`` is the user's, or None. Where the two faces of the sheet differ, a panel is that of the near face.
+    ``outline`` and ``openings``: its own region in the flat, the largest where slots or cuts part it; ``others``: the
+    further pieces. ``placed`` (4 x 4) carries a point (x, y, z) of the flat to the formed part; z = 0 is the far face.
+    ``name``: the user's. ``bare``: a line and back, of no area and without regions, where one curve follows another
+    with no flat between or a rolled leg ends in its curve.
     """
 
     outline: Loop
@@ -241,7 +209,7 @@ class Panel:
 
 @dataclass(frozen=True)
 class Segment:
-    """One uninterrupted piece of a bend zone: its region, and the bend line and tangent lines across it."""
+    """One uninterrupted piece of a bend zone, with the bend line and the tangent lines across it."""
 
     zone: Loop
     openings: tuple[Loop, ...]
@@ -251,13 +219,12 @@ class Segment:
 
 @dataclass(frozen=True)
 class Bend:
-    """A bend between two panels of a flat pattern.
+    """A bend between the panels of index ``first`` and ``second``.
 
-    ``first`` and ``second`` are indices of panels; ``origin`` lies on the tangent line of ``first`` and
-    ``along`` (unit) runs so that the zone and ``second`` lie to the *right* of it: across = (along.y, -along.x).
-    ``allowance`` is the width of the zone, ``k`` = (allowance / angle in radians - inside_radius) / thickness.
-    ``segments`` has one entry, or more where slots interrupt the bend.
-    ``axis`` is a point and a unit direction in the formed part.
+    ``origin`` lies on the tangent line of ``first``; ``along`` (unit) runs so that the zone and ``second`` lie to the
+    *right* of it: across = (along.y, -along.x). ``allowance`` is the width of the zone, ``k`` = (allowance / angle in
+    radians - inside_radius) / thickness. ``segments``: more than one where slots interrupt the bend. ``axis``: in the
+    formed part.
     """
 
     first: int
@@ -270,7 +237,7 @@ class Bend:
     method: str
     origin: Point
     along: Point
-    axis: tuple[tuple[float, float, float], tuple[float, float, float]]
+    axis: Axis
     segments: tuple[Segment, ...]
     label: str = ""
     order: int | None = None
@@ -288,10 +255,8 @@ class Bend:
     @property
     def tangents(self) -> tuple[tuple[Point, Point], tuple[Point, Point]]:
         """The two tangent lines, that of ``first`` first."""
-        return (
-            _span([s.tangents[0] for s in self.segments], self.along),
-            _span([s.tangents[1] for s in self.segments], self.along),
-        )
+        first, second = zip(*(s.tangents for s in self.segments), strict=True)
+        return (_span(first, self.along), _span(second, self.along))
 
     @property
     def length(self) -> float:
@@ -300,8 +265,8 @@ class Bend:
 
 
 @dataclass(frozen=True)
-class Differing:
-    """Where the two faces of the sheet do not end at one line: by how much at most [mm], and where."""
+class FaceDifference:
+    """By how much [mm] at most, and where, the two faces of the sheet do not end at one line."""
 
     largest: float
     at: Point
@@ -311,14 +276,12 @@ class Differing:
 class FlatPattern:
     """The blank: outline, openings, and the tree of panels and bends behind them.
 
-    ``outline`` runs counter-clockwise, ``openings`` clockwise, collinear pieces joined into one.
-    ``panels[root]`` is where the development began.
-
-    Where the faces of the sheet differ, metal is left on: the larger outline, the smaller opening. Then
-    ``outline_differs`` says by how much, and ``openings_differ`` (index of the opening, how) for openings.
-    ``fitted`` is the bound [mm] to which curves that are neither lines nor arcs are drawn, 0 where there are none.
-    ``volume_outside`` [mm3] is what the solid has more (or less) than its two faces bound, 0 for straight walls.
-    ``forms`` are outlines of stretched forms (dimples, louvres) that the flat leaves out: to be marked, never cut.
+    ``outline`` runs counter-clockwise, ``openings`` clockwise, collinear pieces joined into one. ``panels[root]`` is
+    where the development began. Where the faces of the sheet differ, metal is left on (the larger outline, the
+    smaller opening): ``outline_difference``, and ``opening_differences`` with the index of the opening.
+    ``fitted`` [mm]: bound to which curves that are neither lines nor arcs are drawn, 0 without such. ``volume_outside``
+    [mm3]: what the solid has more (or less) than its two faces bound, 0 for straight walls. ``forms``: outlines of
+    stretched forms (dimples, louvres) that the flat leaves out: to be marked, never cut.
     """
 
     thickness: float
@@ -327,8 +290,8 @@ class FlatPattern:
     panels: tuple[Panel, ...]
     bends: tuple[Bend, ...]
     root: int = 0
-    outline_differs: Differing | None = None
-    openings_differ: tuple[tuple[int, Differing], ...] = ()
+    outline_difference: FaceDifference | None = None
+    opening_differences: tuple[tuple[int, FaceDifference], ...] = ()
     fitted: float = 0.0
     volume_outside: float = 0.0
     forms: tuple[Loop, ...] = ()
@@ -367,8 +330,8 @@ class FlatPattern:
             openings=tuple(o.moved(move) for o in self.openings),
             panels=tuple(_moved_panel(p, move, back) for p in self.panels),
             bends=tuple(_moved_bend(b, move) for b in self.bends),
-            outline_differs=_moved_gap(self.outline_differs, move) if self.outline_differs else None,
-            openings_differ=tuple((n, _moved_gap(d, move)) for n, d in self.openings_differ),
+            outline_difference=_moved_difference(self.outline_difference, move) if self.outline_difference else None,
+            opening_differences=tuple((n, _moved_difference(d, move)) for n, d in self.opening_differences),
             forms=tuple(f.moved(move) for f in self.forms),
         )
 
@@ -376,10 +339,32 @@ class FlatPattern:
         return replace(self, bends=bends)
 
 
-def letters(index: int) -> str:
-    """Label of a bend by its place from 0: A to Z, AA, AB, ...
+@dataclass(frozen=True)
+class BendAllowance:
+    """Developed ``length`` [mm] of one bend, its effective ``k``, and the method in words."""
 
-    >>> [letters(i) for i in (0, 25, 26, 701, 702)]
+    length: float
+    k: float
+    method: str
+
+
+AllowanceRule: TypeAlias = Callable[[Axis, float, float], BendAllowance]
+"""``rule(axis, inside_radius [mm], angle [deg])``: the allowance of one bend."""
+
+
+@dataclass(frozen=True)
+class View:
+    """The near face holds ``point`` and looks along ``normal`` there; x of the flat runs along ``across``."""
+
+    point: Triple
+    normal: Triple
+    across: Triple
+
+
+def bend_letters(index: int) -> str:
+    """Label of a bend by its index: A to Z, AA, AB, ...
+
+    >>> [bend_letters(i) for i in (0, 25, 26, 701, 702)]
     ['A', 'Z', 'AA', 'ZZ', 'AAA']
     """
     text = ""
@@ -390,14 +375,20 @@ def letters(index: int) -> str:
     return text
 
 
-def _plain(move: Matrix) -> _Plain:
-    """A rigid move of the plane (3 x 3) as plain numbers: its four directions, then its shift."""
+def leg_panels(flat: FlatPattern) -> list[int]:
+    """Panels of the flat of a section, in the order of its legs: from left to right."""
+    boxes = [[r.outline.box() for r in p.regions] for p in flat.panels]
+    middles = [min(b[0] for b in some) + max(b[2] for b in some) for some in boxes]
+    return sorted(range(len(middles)), key=lambda n: middles[n])
+
+
+def _plain(move: Matrix) -> _Move:
     (a, b), (c, d) = move[:2, :2].tolist()
     x, y = move[:2, -1].tolist()
     return (a, b, c, d, x, y)
 
 
-def _carried(m: _Plain, point: Point) -> Point:
+def _carried(m: _Move, point: Point) -> Point:
     x, y = point
     return (m[0] * x + m[1] * y + m[4], m[2] * x + m[3] * y + m[5])
 
@@ -406,8 +397,8 @@ def _apply(move: Matrix, point: Point) -> Point:
     return _carried(_plain(move), point)
 
 
-def _moved_gap(gap: Differing, move: Matrix) -> Differing:
-    return replace(gap, at=_apply(move, gap.at))
+def _moved_difference(difference: FaceDifference, move: Matrix) -> FaceDifference:
+    return replace(difference, at=_apply(move, difference.at))
 
 
 def _moved_panel(panel: Panel, move: Matrix, back: Matrix) -> Panel:
@@ -425,21 +416,16 @@ def _moved_bend(bend: Bend, move: Matrix) -> Bend:
         return (_apply(move, line[0]), _apply(move, line[1]))
 
     along = move[:2, :2] @ np.asarray(bend.along)
-    segments = tuple(
-        Segment(
-            s.zone.moved(move),
-            tuple(o.moved(move) for o in s.openings),
-            ends(s.centre),
-            (ends(s.tangents[0]), ends(s.tangents[1])),
-        )
-        for s in bend.segments
-    )
+    segments = []
+    for s in bend.segments:
+        tangents = (ends(s.tangents[0]), ends(s.tangents[1]))
+        segments.append(Segment(s.zone.moved(move), tuple(o.moved(move) for o in s.openings), ends(s.centre), tangents))
     direction = (float(along[0]), float(along[1]))
-    return replace(bend, origin=_apply(move, bend.origin), along=direction, segments=segments)
+    return replace(bend, origin=_apply(move, bend.origin), along=direction, segments=tuple(segments))
 
 
 def _stations(arc: Arc, steps: int) -> list[Point]:
-    """Points at 0, 1, ... of so many equal steps along an arc, its end left out."""
+    """Points of so many equal steps along an arc, its end left out."""
     (x, y), r = arc.centre, arc.radius
     first, step = math.radians(arc.first), math.radians(arc.sweep) / steps
     cos, sin = math.cos, math.sin
@@ -457,17 +443,7 @@ def _quadrants(arc: Arc) -> list[float]:
     return [(q * 90 - arc.first) / arc.sweep for q in turns]
 
 
-def _span(pieces: list[tuple[Point, Point]], along: Point) -> tuple[Point, Point]:
+def _span(pieces: Iterable[tuple[Point, Point]], along: Point) -> tuple[Point, Point]:
     ends = [p for piece in pieces for p in piece]
     key = lambda p: p[0] * along[0] + p[1] * along[1]  # noqa: E731
     return (min(ends, key=key), max(ends, key=key))
-
-
-def legs_of(flat: FlatPattern) -> list[int]:
-    """Panels of the flat of a section, in the order of its legs: from left to right.
-
-    :returns: index of a panel for each leg
-    """
-    boxes = [[r.outline.box() for r in p.regions] for p in flat.panels]
-    middles = [min(b[0] for b in some) + max(b[2] for b in some) for some in boxes]
-    return sorted(range(len(middles)), key=lambda n: middles[n])

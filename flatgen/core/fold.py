@@ -1,8 +1,7 @@
 """A flat pattern folded to any set of bend angles, without the kernel.
 
-The *hinge* of a bend carries what lies beyond its zone from the flat to where the bend brings it. While a
-bend opens and closes, the neutral fibre keeps its length (the allowance): at an angle a [rad] its inside
-radius is ``allowance / a - k t``. Frames: x, y of the flat, z = 0 far face, z = t near face.
+While a bend opens and closes, the neutral fibre keeps its length (the allowance): at an angle a [rad] the inside
+radius is ``allowance / a - k t``. Frames: x, y of the flat, z = 0 far face, z = t near face. Points are (n, 3) [mm].
 """
 
 from __future__ import annotations
@@ -18,25 +17,20 @@ from flatgen.core.flat_pattern import Bend, FlatPattern, Matrix
 Points = NDArray[np.float64]
 
 
-def hinge(bend: Bend, thickness: float, angle: float | None = None) -> Matrix:
-    """Rigid move (4 x 4) of the far side of a bend, from the flat to the bent state.
-
-    :param thickness: [mm]
-    :param angle: 0 <= angle [deg]; the bend's own where it is left out.
-    """
-    angle = bend.angle if angle is None else angle
+def _hinge_move(bend: Bend, thickness: float, angle: float) -> Matrix:
+    """Rigid move (4 x 4) of the far side of a bend, from the flat to an ``angle`` [deg] of 0 or more."""
     across = np.array((*bend.across, 0.0))
     flattened = np.eye(4)
     if angle <= 0.0:
         return flattened
     flattened[:3, 3] = -bend.allowance * across
-    return _turn(bend, thickness, angle, math.radians(angle)) @ flattened
+    return _turn(bend, thickness, angle) @ flattened
 
 
 def placements(flat: FlatPattern, angles: Mapping[str, float] | None = None) -> tuple[Matrix, ...]:
     """Where each panel goes (4 x 4, from the flat), the root panel staying in place.
 
-    :param angles: bends that are not named stand at their own angle.
+    :param angles: by label of the bend [deg]; bends that are not named stand at their own angle.
     """
     placed: list[Matrix | None] = [None] * len(flat.panels)
     placed[flat.root] = np.eye(4)
@@ -48,7 +42,8 @@ def placements(flat: FlatPattern, angles: Mapping[str, float] | None = None) -> 
             if start is None:
                 later.append(bend)
             else:
-                placed[bend.second] = start @ hinge(bend, flat.thickness, _angle(bend, angles))
+                angle = (angles or {}).get(bend.label, bend.angle)
+                placed[bend.second] = start @ _hinge_move(bend, flat.thickness, angle)
         if len(later) == len(waiting):
             raise ValueError("bends that do not hang on the root panel")
         waiting = later
@@ -56,16 +51,15 @@ def placements(flat: FlatPattern, angles: Mapping[str, float] | None = None) -> 
 
 
 def fold_panel(placed: Matrix, points: Points) -> Points:
-    """Points (n, 3) of the flat carried by a placement (4 x 4)."""
+    """Points of the flat carried by a placement (4 x 4)."""
     return points @ placed[:3, :3].T + placed[:3, 3]
 
 
 def fold_zone(flat: FlatPattern, bend: Bend, placed: Matrix, points: Points, angle: float | None = None) -> Points:
-    """Points (n, 3) of a bend zone, rolled about the bend's axis.
+    """Points of a bend zone, rolled about the bend's axis.
 
-    :param placed: (4, 4) placement of the bend's first panel
-    :param points: (n, 3) in the flat [mm]
-    :param angle: float, optional [deg]
+    :param placed: placement (4 x 4) of the bend's first panel
+    :param angle: [deg], 0 or more; the bend's own where it is left out
     """
     angle = bend.angle if angle is None else angle
     across = np.array((*bend.across, 0.0))
@@ -96,22 +90,18 @@ def folded_volume(flat: FlatPattern) -> float:
     return total
 
 
-def _angle(bend: Bend, angles: Mapping[str, float] | None) -> float:
-    return bend.angle if angles is None else angles.get(bend.label, bend.angle)
-
-
-def _axis(bend: Bend, thickness: float, full: float) -> tuple[Points, Points, float]:
-    """Point, direction and sense of turning of the axis that a bend has when it stands at ``full`` [deg]."""
-    radius = bend.allowance / math.radians(full) - bend.k * thickness
+def _axis(bend: Bend, thickness: float, angle: float) -> tuple[Points, Points, float]:
+    """Point, direction and sense of turning of the axis of a bend that stands at an angle [deg]."""
+    radius = bend.allowance / math.radians(angle) - bend.k * thickness
     up = bend.way == "up"
     centre = np.array((*bend.origin, thickness + radius if up else -radius))
     return centre, np.array((*bend.along, 0.0)), -1.0 if up else 1.0  # right-handed about ``along``: across goes down
 
 
-def _turn(bend: Bend, thickness: float, full: float, turned: float) -> Matrix:
-    """Rotation by ``turned`` [rad] about the axis that the bend has when it stands at ``full`` [deg]."""
-    centre, axis, sign = _axis(bend, thickness, full)
-    a = sign * turned
+def _turn(bend: Bend, thickness: float, angle: float) -> Matrix:
+    """Rotation by ``angle`` [deg] about the axis of a bend that stands at it."""
+    centre, axis, sign = _axis(bend, thickness, angle)
+    a = sign * math.radians(angle)
     skew = np.array(((0, -axis[2], axis[1]), (axis[2], 0, -axis[0]), (-axis[1], axis[0], 0)))
     rotation = np.eye(3) + math.sin(a) * skew + (1 - math.cos(a)) * skew @ skew
     move = np.eye(4)

@@ -1,13 +1,7 @@
-"""What test strips have taught, as all rooms hand it around: a value, how sure it is, and what is behind it.
+"""What is learned from test strips: allowances, offsets, springback, and a part as it is expected to come out.
 
-allowance    of bends of one kind and angle class: metal, thickness, radius asked for, set-up, nose setting, angle
-offset       e of a set-up at a nose setting
-springback   A0 - A = alpha A + beta a / t
-entangled    unknowns that the strips so far cannot tell apart: there is no number for them, but a strip that would
-expected     a part that is yet to be bent, as it will come out
-
-``spread`` is a standard deviation; 95 % lie within 1.96 of it. This module imports nothing of ours and holds no
-mathematics.
+``spread`` is a standard deviation; 95 % lie within 1.96 of it. ``told``: the strips tell the value apart from all
+else; where not, the prior does. ``bends`` on ``strips`` are the measurements behind a value.
 """
 
 from __future__ import annotations
@@ -17,13 +11,11 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class KnownAllowance:
-    """Bend allowance of a kind of bend.
+    """Bend allowance of one kind of bend, lengths in [mm].
 
-    ``value``, ``spread`` [mm]: developed length of the arc, with the radius that comes out, ``radius`` and
-    ``radius_spread`` [mm]; ``k`` [-]. A drawing keeps the radius asked for: ``drawn`` [mm] is the allowance that makes
-    its blank right (twice the drawn setback less the deduction that was learned), ``drawn_offset`` [mm] the e that puts
-    its lines right, with ``drawn_spread`` and ``drawn_offset_spread``. ``bends`` on ``strips`` are behind it, ``radii``
-    of them with the radius measured. ``told``: the strips tell it apart from all else; where not, the prior does.
+    ``value``, ``spread``: developed length of the arc, with the ``radius`` that comes out. A drawing keeps the radius
+    asked for: ``drawn`` is the allowance that makes its blank right (twice the drawn setback less the deduction that
+    was learned), ``drawn_offset`` the e that puts its lines right. ``radii``: bends with the radius measured.
     """
 
     metal: str
@@ -50,8 +42,8 @@ class KnownAllowance:
 
 @dataclass(frozen=True)
 class KnownOffset:
-    """e of a set-up at a nose setting: ``value``, ``spread`` [mm]; positive where the true tangent line lies nearer the
-    held edge than the nose's centre.
+    """e of a set-up at a nose setting [mm]: positive where the true tangent line lies nearer the held edge than the
+    nose's centre.
     """
 
     setup: str
@@ -65,8 +57,8 @@ class KnownOffset:
 
 @dataclass(frozen=True)
 class KnownSpringback:
-    """Springback of a metal at a thickness and radius: ``alpha`` [-], ``beta`` [deg], each with its spread;
-    ``covariance`` [deg] of the two. ``bends`` had both the leaf's angle and their own written down.
+    """Springback of a metal at a thickness and radius, A0 - A = alpha A + beta a / t: ``beta`` and ``covariance`` of
+    the two [deg]. ``bends`` had both the leaf's angle and their own written down.
     """
 
     metal: str
@@ -83,9 +75,9 @@ class KnownSpringback:
 
 
 @dataclass(frozen=True)
-class Entangled:
-    """Unknowns that cannot be told apart, in words; what to do, in words; ``angles`` [deg] of the bends that a teaching
-    strip is needed for.
+class Entanglement:
+    """Unknowns that the strips so far cannot tell apart, and what to do, in words; ``angles`` [deg] of the bends of a
+    strip that would.
     """
 
     unknowns: tuple[str, ...]
@@ -96,17 +88,16 @@ class Entangled:
 
 @dataclass(frozen=True)
 class KnownBend:
-    """What strips say of one bend of a part, made on a set-up at a nose setting.
+    """What strips say of one bend of a part, made on a set-up at a nose setting; lengths in [mm].
 
-    ``offset`` [mm]: e that puts its line right, with the setback of the radius asked for; ``told_at`` [mm]: the nose
-    setting that its strips were bent at, near to that of the bend; ``springback`` is None where no strip told of it;
-    ``radius`` [mm]: between what the inside radius comes out to 95 %, None where none was measured.
+    ``offset``: e that puts its line right, with the setback of the radius asked for; ``strips_setting``: the nose
+    setting that its strips were bent at; ``radius``: 95 % interval of the inside radius, None where none was measured.
     """
 
     setup: str
     nose_setting: float | None
     offset: float
-    told_at: float | None = None
+    strips_setting: float | None = None
     springback: KnownSpringback | None = None
     radius: tuple[float, float] | None = None
 
@@ -115,9 +106,8 @@ class KnownBend:
 class ExpectedLeg:
     """A finished leg of a part that is yet to be bent [mm].
 
-    ``at_end``, ``at_middle``: what it is expected to be at the ends of the part and where deflection and twist take
-    most of the angle; ``low`` to ``high`` holds 95 % of finished pieces, at either place. ``tolerance``: either way,
-    None where there is none. ``dimensions``: to which lines.
+    ``at_end``, ``at_middle``: expected at the ends of the part and where deflection and twist take most of the angle;
+    ``low`` to ``high`` holds 95 % of finished pieces, at either place. ``dimensions``: to which lines.
     """
 
     name: str
@@ -138,8 +128,8 @@ class ExpectedLeg:
 
 @dataclass(frozen=True)
 class ExpectedBend:
-    """A finished bend [deg]: leaf ``set``, ``at_end`` and ``at_middle``, 95 % within ``low`` to ``high``. ``source``:
-    what its allowance is from; ``loss``: what deflection and twist take, None where the beams are not known.
+    """A finished bend [deg], as :class:`ExpectedLeg`: ``set`` of the leaf; ``loss`` to deflection and twist, None where
+    the beams are not known; ``source`` of its allowance.
     """
 
     label: str
@@ -154,12 +144,12 @@ class ExpectedBend:
 
 
 @dataclass(frozen=True)
-class Expected:
+class ExpectedPart:
     """A part as it will come out.
 
-    ``chance`` [-] that all legs meet their tolerance, None without one; ``do``: "cut", "strip", "draw again" or "" and
-    ``advice`` in words; ``teach``: labels of bends, the one that would teach most first, each with the share of the
-    legs' uncertainty that it takes away [-]. ``bends`` on ``strips`` have its metal, thickness and radii.
+    ``chance`` that all legs meet their tolerance, None without one; ``do``: "cut", "strip", "draw again" or "", and
+    ``advice`` in words; ``teach``: labels of bends, the one that would teach most first, with the share of the legs'
+    uncertainty that it takes away. ``bends`` on ``strips`` have its metal, thickness and radii.
     """
 
     legs: tuple[ExpectedLeg, ...]

@@ -1,4 +1,4 @@
-"""How the interpreter keeps house while a command runs."""
+"""The interpreter's garbage collector, kept from needless work while a command runs."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from contextlib import contextmanager
 
 
 @contextmanager
-def uncollected() -> Iterator[None]:
-    """Without the interpreter's search for cycles: a part makes many small objects and no cycles, and ends soon."""
-    was = gc.isenabled()
+def gc_paused() -> Iterator[None]:
+    """No search for cycles: a part makes many small objects and no cycles, and ends soon."""
+    was_enabled = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
-        if was:
+        if was_enabled:
             gc.enable()
 
 
-def no_search_at_the_end() -> None:
-    """When the interpreter ends all that there is goes at once: it need not be searched for cycles."""
+def skip_gc_at_exit() -> None:
+    """No search for cycles when the interpreter ends, since everything goes then."""
     atexit.register(gc.freeze)

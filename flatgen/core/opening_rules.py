@@ -1,8 +1,7 @@
 """The shop rules for openings: how much metal is to be left, and who says so.
 
-The defaults with their sources stand in ``rules.toml`` beside this module; a file's ``[rules]`` goes over
-them. A value is a number of thicknesses ("2 t"), for rivets also of diameters ("2 d"), a length ("3 mm"), or
-0 or "off", which switches the rule off.
+The defaults with their sources stand in ``opening_rules.toml`` beside this module. A value is a number of thicknesses
+("2 t"), for rivets also of diameters ("2 d"), a length ("3 mm"), or 0 or "off", which switches the rule off.
 """
 
 from __future__ import annotations
@@ -17,21 +16,20 @@ from typing import Any
 
 from flatgen.core.units import NotALength, Unit, parse_length
 
-OWN = "given in the definition"
+_OWN = "given in the definition"
 """Source of a limit that a file sets itself."""
-LARGEST_SHARE = 100.0
-"""Thicknesses or diameters that a rule may ask for, [-]."""
-LARGEST_LIMIT = 1000.0
+_LARGEST_SHARE = 100.0
+"""Thicknesses or diameters that a rule may ask for."""
+_LARGEST_LENGTH = 1000.0
 """A length that a rule may ask for [mm]."""
 _SHARE = re.compile(r"(?P<number>[0-9./\s-]{1,40}?)\s*(?P<of>[td])", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
 class Limit:
-    """A least size: ``factor`` times the thickness ("t"), the diameter of the opening ("d") or 1 mm ("mm").
+    """A least size: ``factor`` times the thickness ("t"), the diameter of the opening ("d") or 1 mm ("mm"); 0 is off.
 
-    A ``factor`` of 0 switches the rule off. ``mark`` says how the ``source`` is known: "seen" or "memory",
-    empty for what a file gives.
+    ``mark`` says how the ``source`` is known: "seen" or "memory", empty for what a file gives.
     """
 
     key: str
@@ -41,12 +39,7 @@ class Limit:
     mark: str = ""
 
     def size(self, thickness: float, diameter: float = 0.0) -> float:
-        """What it asks for.
-
-        :param thickness: of the sheet [mm]
-        :param diameter: of the opening [mm]
-        :returns: the least size, 0 where the rule is off [mm]
-        """
+        """The least size for a thickness of sheet and a diameter of opening, 0 where the rule is off [mm]."""
         return self.factor * {"t": thickness, "d": diameter}.get(self.unit, 1.0)
 
     @property
@@ -56,17 +49,13 @@ class Limit:
 
 
 @dataclass(frozen=True)
-class Rules:
-    """One limit per key of ``rules.toml``."""
+class OpeningRules:
+    """One limit per key of ``opening_rules.toml``, in its order."""
 
     limits: tuple[Limit, ...]
 
     def limit(self, key: str) -> Limit:
-        """The limit of one key.
-
-        :param key: one of ``rules.toml``
-        :raises ValueError: For a key that is none.
-        """
+        """The limit of one key; ValueError for any other."""
         for limit in self.limits:
             if limit.key == key:
                 return limit
@@ -74,63 +63,57 @@ class Rules:
 
 
 @cache
-def default_rules() -> Rules:
+def default_rules() -> OpeningRules:
     """The rules of the package.
-
-    :returns: in the order of ``rules.toml``
 
     Two thicknesses of 1.5 mm sheet are 3 mm.
 
     >>> default_rules().limit("web").size(1.5)
     3.0
     """
-    return Rules(tuple(_limit(key, row) for key, row in table().items()))
+    return OpeningRules(tuple(_limit(key, row) for key, row in default_table().items()))
 
 
 @cache
-def table() -> dict[str, dict[str, str]]:
-    """The table of defaults as it is written in ``rules.toml``.
-
-    :returns: by key: value, measure, source and mark
-    """
+def default_table() -> dict[str, dict[str, str]]:
+    """The table of defaults as it is written: by key value, measure, source and mark."""
     import tomllib
     from pathlib import Path
 
     return tomllib.loads(Path(__file__).with_name("opening_rules.toml").read_text("utf-8"))
 
 
-def rules_of(written: Mapping[str, Any], unit: Unit | None) -> tuple[Rules, list[tuple[str, str, str, str]]]:
+def read_rules(written: Mapping[str, Any], unit: Unit | None) -> tuple[OpeningRules, list[tuple[str, str, str, str]]]:
     """The rules of a file over the defaults.
 
-    :param written: the file's table ``[rules]``
-    :param unit: unit of a number that carries none; None refuses such numbers
+    :param unit: of a number that carries none; None refuses such numbers
     :returns: the rules, and faults as (key, code, text, remedy); a faulty key keeps its default
 
-    >>> rules, faults = rules_of({"web": "3 mm", "rivet_edge": "1 1/2 d", "opening_to_edge": "off"}, None)
+    >>> rules, faults = read_rules({"web": "3 mm", "rivet_edge": "1 1/2 d", "opening_to_edge": "off"}, None)
     >>> [(rules.limit(k).factor, rules.limit(k).unit) for k in ("web", "rivet_edge", "opening_to_edge")], faults
     ([(3.0, 'mm'), (1.5, 'd'), (0.0, 'mm')], [])
     """
     own: dict[str, Limit] = {}
     faults: list[tuple[str, str, str, str]] = []
     for key, value in written.items():
-        if key not in table():
-            near = difflib.get_close_matches(key[:100], table(), 1)
-            remedy = f"did you mean {near[0]}?" if near else f"the rules are {', '.join(table())}"
+        if key not in default_table():
+            near = difflib.get_close_matches(key[:100], default_table(), 1)
+            remedy = f"did you mean {near[0]}?" if near else f"the rules are {', '.join(default_table())}"
             faults.append((key, "FG003", "is no rule", remedy))
             continue
-        found = _read(key, value, unit)
-        if isinstance(found, Limit):
-            own[key] = found
+        limit = _read(key, value, unit)
+        if isinstance(limit, Limit):
+            own[key] = limit
         else:
-            faults.append((key, "FG027", *found))
-    return Rules(tuple(own.get(limit.key, limit) for limit in default_rules().limits)), faults
+            faults.append((key, "FG027", *limit))
+    return OpeningRules(tuple(own.get(limit.key, limit) for limit in default_rules().limits)), faults
 
 
 def _limit(key: str, row: Mapping[str, str]) -> Limit:
-    found = _read(key, row["value"], None)
-    if not isinstance(found, Limit):
-        raise ValueError(f"rules.toml: {key}: {found[0]}")
-    return replace(found, source=row["source"], mark=row["mark"])
+    limit = _read(key, row["value"], None)
+    if not isinstance(limit, Limit):
+        raise ValueError(f"rules.toml: {key}: {limit[0]}")
+    return replace(limit, source=row["source"], mark=row["mark"])
 
 
 def _read(key: str, value: Any, unit: Unit | None) -> Limit | tuple[str, str]:
@@ -142,7 +125,7 @@ def _read(key: str, value: Any, unit: Unit | None) -> Limit | tuple[str, str]:
     if isinstance(value, str) and value.strip().lower() == "off":
         value = 0
     if not isinstance(value, str) and value == 0:
-        return Limit(key, 0.0, "mm", OWN)
+        return Limit(key, 0.0, "mm", _OWN)
     share = _SHARE.fullmatch(value.strip()) if isinstance(value, str) else None
     of = share["of"].lower() if share else "mm"
     if of == "d" and not rivets:
@@ -151,7 +134,7 @@ def _read(key: str, value: Any, unit: Unit | None) -> Limit | tuple[str, str]:
         size = parse_length(f"{share['number']} mm" if share else value, default_unit=unit).value
     except NotALength as error:
         return (f"{value!r:.60} is no number of {of}", examples) if share else (error.text, examples)
-    largest = LARGEST_SHARE if share else LARGEST_LIMIT
+    largest = _LARGEST_SHARE if share else _LARGEST_LENGTH
     if not math.isfinite(size) or not 0 <= size <= largest:
         return f"{size:g} {of} is more than {largest:g} {of}, the most that a rule may ask for", examples
-    return Limit(key, size, of, OWN)
+    return Limit(key, size, of, _OWN)

@@ -1,10 +1,7 @@
 """The types of a bend schedule: what is done at each stage, with the numbers behind it.
 
-crease     a bend of the blank as the brake sees it: two sides, each with its flat and its reach
-stage      one bend made: held side, face, sight line, setting, leaf angle, load
-held       ``first`` or ``second``: the side of the bend that lies under the clamp bar
-
-Millimetres, degrees, newtons. This module holds no mathematics.
+A crease is a bend of the blank as the brake sees it, a stage one bend made; the held side of a bend (``first`` or
+``second``) lies under the clamp bar. Millimetres, degrees, newtons.
 """
 
 from __future__ import annotations
@@ -14,18 +11,17 @@ from typing import Literal
 
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import Point, Way
-from flatgen.core.learned import Expected, KnownBend
+from flatgen.core.learned import ExpectedPart, KnownBend
 from flatgen.core.shop import SetUp, Shop
 
-Which = Literal["first", "second"]
+WhichSide = Literal["first", "second"]
 Face = Literal["near", "far"]
 
 
 @dataclass(frozen=True)
 class Side:
-    """One side of a crease: ``leg`` index; ``tangent`` [mm], across, of its tangent line from the datum edge;
-    ``flat`` [mm] of its leg from there to the next tangent line or edge; ``reach`` [mm] of the blank from there to
-    its edge on that side.
+    """One side of a crease [mm]: ``tangent``: its tangent line, across from the datum edge; from there ``flat`` of its
+    leg to the next tangent line or edge, ``reach`` to the edge of the blank on that side. ``leg``: an index.
     """
 
     leg: int
@@ -36,11 +32,11 @@ class Side:
 
 @dataclass(frozen=True)
 class Crease:
-    """A bend of the blank. ``length`` [mm] of metal along it; ``extent`` [mm] from its one end to its other.
+    """A bend of the blank: ``length`` [mm] of metal along it, ``extent`` [mm] from end to end.
 
-    ``ends`` are the two ends of its middle line in the flat, None without a flat; ``across`` points from the first
-    side to the second in the flat (unit). ``datum`` is in words the edge that ``tangent`` is measured from.
-    ``hold`` is the leg that the user wants held, ``where`` its place for messages; ``known``: what strips told.
+    ``ends``: of its middle line in the flat, None without a flat; ``across``: from the first side to the second in the
+    flat (unit); ``datum``: in words the edge that ``tangent`` is measured from; ``hold``: the leg that the user wants
+    held; ``where``: its place for messages; ``known``: from strips.
     """
 
     label: str
@@ -59,7 +55,7 @@ class Crease:
     where: str = ""
     known: KnownBend | None = None
 
-    def side(self, which: Which) -> Side:
+    def side(self, which: WhichSide) -> Side:
         return self.first if which == "first" else self.second
 
 
@@ -81,10 +77,10 @@ class Range:
 
 
 @dataclass(frozen=True)
-class Sight:
-    """Where the line goes: ``from_datum`` and ``from_held_edge`` [mm] on the flat, on which ``face``."""
+class SightLine:
+    """Where the line goes on the flat [mm], and on which face."""
 
-    held: Which
+    held: WhichSide
     from_datum: float
     from_held_edge: float
     face: Face
@@ -92,13 +88,13 @@ class Sight:
 
 @dataclass(frozen=True)
 class Load:
-    """What bending one stage asks of the brake; estimates until measured.
+    """What bending one stage asks of the brake; estimates until measured. None: not known.
 
-    ``moment`` [N mm/mm] per length; ``line_load`` q [N/mm] at the leaf; ``torque`` [N mm] at most over the swing, with
-    the leaf's weight; ``handle`` [N]; ``handle_at`` [deg]: leaf angle of that; ``deflection_leaf`` and
-    ``deflection_clamp`` [mm] at mid length of the part, square to the leaf at full swing; ``twist`` [deg] of the leaf;
-    ``loss`` [deg] of angle at the worst place; ``stress_leaf``, ``stress_clamp`` [MPa]; ``hinge_force`` [N] on one
-    end; ``clamp_force`` [N] on the whole bar; ``shim`` [mm] at mid length that cancels it. None: not known.
+    ``moment`` [N mm/mm]; ``arm`` [mm]; ``line_load`` q [N/mm] at the leaf; ``torque`` [N mm] at most over the swing,
+    with the leaf's weight; ``handle`` [N] at the leaf angle ``handle_at`` [deg]; deflections [mm] at mid length of the
+    part, square to the leaf at full swing; ``twist`` [deg] of the leaf; ``loss`` [deg] of angle at the worst place;
+    stresses [MPa]; ``hinge_force`` [N] on one end; ``clamp_force`` [N] on the whole bar; ``shim`` [mm] at mid length
+    that cancels the deflection.
     """
 
     moment: float
@@ -122,16 +118,15 @@ class Load:
 class Handling:
     """How a stage is laid in, and what room it has.
 
-    ``face_up``; ``toward``: side of the bend that lies toward the worker; ``move``: what is done with the sheet since
-    the stage before, in words. ``into``, ``out``: "straight" (from the front, the bar lifted), "drawn" (the part drawn
-    forward as the bar lifts), "endwise", "" where there is no way; ``raised_in``, ``raised_out`` [mm]: how high the
-    part is raised to pass. ``clearance`` [mm]: the least of the stage, ``nearest`` in words what it is between;
-    ``close``: less than the safe clearance. ``by_hand``: the leaf cannot bend it all the way. ``refused``: why this
-    stage cannot be, empty where it can.
+    ``toward``: side of the bend that lies toward the worker; ``move``: what is done with the sheet since the stage
+    before, in words. ``into``, ``out``: "straight" (from the front, the bar lifted), "drawn" (the part drawn forward as
+    the bar lifts), "endwise", "" where there is no way; ``raised_in``, ``raised_out`` [mm]: how high to pass.
+    ``clearance`` [mm]: the least of the stage; ``nearest``: between what, in words; ``close``: less than the safe
+    clearance. ``by_hand``: the leaf cannot bend it all the way. ``refused``: why the stage cannot be, else empty.
     """
 
     face_up: Face
-    toward: Which
+    toward: WhichSide
     move: str
     into: str
     out: str
@@ -148,21 +143,20 @@ class Handling:
 class Stage:
     """One bend of the schedule, counted from 1.
 
-    ``sight`` is that of the held side, ``other`` that of the other side, were it held. ``springback`` [deg] from
-    the formula alone to formula and bow of the swung leg, ``leaf_angle`` [deg] is bend angle plus it; None where
-    the metal's figures are not known; of strips what is known to 95 %. ``radius`` [mm]: the finished inside radius
-    that the setting gives, between the nose and a circular bend. ``needed`` [mm]: the setting that this bend alone
-    would ask for; ``least`` [mm]: under which the sheet is crushed. ``loaded_angle`` [deg] and ``loaded_radius``
-    [mm] are those of the bend itself at full swing (A0, R0): bend angle and radius with the springback of the
-    formula alone, since the bow of the swung leg is no bend; without the metal's figures those of the finished
-    bend. ``arm`` [mm]: from the swung tangent line to where the leaf bears. ``setup`` and ``setting`` [mm] are
-    those of this stage; ``handling`` is None where the order was not checked.
+    ``sight`` is that of the held side, ``other`` that of the other side, were it held. ``springback`` [deg]: from
+    the formula alone to formula and bow of the swung leg, of strips what is known to 95 %, None where the metal's
+    figures are not known; ``leaf_angle`` [deg]: bend angle plus it. ``radius`` [mm]: the finished inside radius that
+    the setting gives, between the nose and a circular bend. ``needed`` [mm]: the setting that this bend alone would
+    ask for; ``least`` [mm]: under which the sheet is crushed. ``loaded_angle`` [deg], ``loaded_radius`` [mm]: A0 and R0
+    of the bend at full swing, by the springback of the formula alone, since the bow of the swung leg is no bend;
+    without the metal's figures those of the finished bend. ``arm`` [mm]: from the swung tangent line to where the leaf
+    bears. ``handling``: None where the order was not checked.
     """
 
     number: int
     crease: Crease
-    sight: Sight
-    other: Sight
+    sight: SightLine
+    other: SightLine
     springback: Range | None
     leaf_angle: Range | None
     radius: Range | None
@@ -179,13 +173,11 @@ class Stage:
 
 @dataclass(frozen=True)
 class Schedule:
-    """The stages in their order; ``setup`` is that of the first one; ``setting`` [mm] is its nose setting, None where
-    not known.
+    """The stages in their order; ``setup`` and nose ``setting`` [mm] of the first one.
 
     ``order_from``: whose order it is, in words; ``state``: "best" of all orders, "checked" (the only one looked at),
     "refused" (there is none, or the one asked for cannot be), "unchecked"; ``unchecked``: why it was not checked.
     ``setups``: those that the plan might use; ``changes``: what would help where there is no order, the smallest first.
-    ``expected``: how the part will come out, where strips tell.
     """
 
     shop: Shop
@@ -199,7 +191,7 @@ class Schedule:
     unchecked: str = ""
     setups: tuple[str, ...] = ()
     changes: tuple[str, ...] = ()
-    expected: Expected | None = None
+    expected: ExpectedPart | None = None
 
     @property
     def checked(self) -> bool:

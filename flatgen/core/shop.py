@@ -1,14 +1,8 @@
 """A leaf brake as its owner measures it: bed, clamp bar with its nose, leaf, lever, beams, set-ups.
 
-In section, looking along the bend line: origin at the front edge of the bed, x toward the worker, y up,
-y = 0 on the bed's top. The leaf swings up about the hinge axis.
-
-nose       the front of the clamp bar, rounded; its ``setting`` is how far it stands back from the bed's edge
-face       the flat of the leaf that the sheet bears on; at rest it lies ``drop`` below the bed's top
-set-up     the same brake with one nose bar and one leaf face; the first is used unless another is asked for
-beam       what carries the load along the brake: the leaf, or the clamp bar
-
-Millimetres, degrees, newtons, kilograms, megapascals. This module holds no mathematics.
+In section, looking along the bend line: origin at the front edge of the bed, x toward the worker, y up, y = 0 on the
+bed's top. The leaf swings up about the hinge axis; the nose is the rounded front of the clamp bar.
+Millimetres, degrees, newtons, kilograms, megapascals.
 """
 
 from __future__ import annotations
@@ -16,18 +10,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from flatgen.core.flat_pattern import Point
+
 Handles = Literal["one end", "middle", "both ends"]
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Section:
-    """Properties of a beam's section about axes through its centroid.
+    """A beam's section about axes through its centroid.
 
-    For the leaf, ``x`` runs along its face away from the hinge and ``y`` square to the face; for the clamp bar ``x``
-    points toward the worker and ``y`` up. ``ix`` = integral of y2 dA resists loads along y, ``iy`` those along x
-    [mm4]; ``ixy`` [mm4]; ``j`` is the torsion constant [mm4]; ``far_x``, ``far_y`` [mm] are the distances of the
-    farthest fibres along x and y, for stress.
+    Leaf: ``x`` runs along its face away from the hinge, ``y`` square to the face; clamp bar: ``x`` toward the worker,
+    ``y`` up. ``ix`` = integral of y2 dA resists loads along y, ``iy`` those along x; ``j``: torsion constant [mm4];
+    ``far_x``, ``far_y`` [mm]: distances of the farthest fibres, for stress.
     """
 
     ix: float
@@ -41,10 +35,10 @@ class Section:
 
 @dataclass(frozen=True)
 class Beam:
-    """A beam between its supports: ``span`` [mm], ``modulus`` E and ``shear`` G [MPa].
+    """What carries the load along the brake, leaf or clamp bar: ``span`` [mm], ``modulus`` E and ``shear`` G [MPa].
 
-    ``built_in`` says that its ends are held against turning; ``sideways_held`` that it can only bend the way it is
-    loaded; ``stress_limit`` is the user's [MPa], None where not known.
+    ``built_in``: its ends are held against turning; ``sideways_held``: it can only bend the way it is loaded;
+    ``stress_limit`` [MPa]: the user's, None where not known.
     """
 
     section: Section
@@ -59,11 +53,10 @@ class Beam:
 
 @dataclass(frozen=True)
 class ClampBar:
-    """The clamp bar: ``nose_radius`` [mm]; ``nose_angle`` [deg] between its underside and its sloping front.
+    """Lengths [mm]; ``nose_angle`` [deg] between its underside and its sloping front.
 
-    ``height``, ``depth`` [mm]: of the bar above its underside, and from front to back; ``lift`` [mm]: its opening, the
-    underside above the bed at the top of its travel.
-    ``clamping_depth`` [mm]: from the nose back to where it presses, the lever arm of the couple that it carries.
+    ``height``: above its underside; ``depth``: front to back; ``lift``: of the underside above the bed at the top of
+    its travel; ``clamping_depth``: from the nose back to where it presses, the lever arm of the couple it carries.
     """
 
     nose_radius: float
@@ -77,12 +70,12 @@ class ClampBar:
 
 @dataclass(frozen=True)
 class Leaf:
-    """The leaf: ``face`` [mm], width of its bearing face from the hinge side to its outer edge.
+    """Lengths [mm]; ``face``: width of the flat that the sheet bears on, from the hinge side to its outer edge.
 
-    ``drop`` [mm]: how far the face lies below the bed's top at rest (negative where above); ``depth`` [mm]: of the
-    leaf behind its face; ``swing`` [deg]: the largest; ``mass`` [kg]; ``mass_arm`` [mm]: of its centre of mass from
-    the hinge axis, along the face. ``shape``: further outline in section, (along the face from the hinge axis,
-    behind the face is negative) [mm], empty where the leaf is no more than face and depth.
+    ``drop``: of the face below the bed's top at rest (negative where above); ``depth``: behind the face; ``swing``
+    [deg]: the largest; ``mass`` [kg]; ``mass_arm``: of its centre of mass from the hinge axis, along the face.
+    ``shape``: further outline in section, (along the face from the hinge axis, behind the face is negative), empty
+    where the leaf is no more than face and depth.
     """
 
     face: float
@@ -97,7 +90,7 @@ class Leaf:
 
 @dataclass(frozen=True)
 class SetUp:
-    """One way in which the brake is set up.
+    """The brake with one nose bar and one leaf face.
 
     ``setting`` [mm]: how far the nose stands back from the bed's edge, None where it is chosen for each job.
     ``offset`` e [mm]: positive where the true tangent line lies nearer the held edge than the nose's centre.
@@ -114,7 +107,7 @@ class SetUp:
 
 @dataclass(frozen=True)
 class Lever:
-    """Lever from the hinge axis to the hand: ``length`` [mm], where handles sit, and a comfortable ``effort`` [N]."""
+    """From the hinge axis to the hand: ``length`` [mm], where handles sit, a comfortable ``effort`` [N]."""
 
     length: float
     handles: Handles
@@ -123,11 +116,10 @@ class Lever:
 
 @dataclass(frozen=True)
 class Stand:
-    """A free-standing brake: its ``mass`` [kg] and how far its front feet stand before the hinge axis [mm].
+    """A free-standing brake: ``mass`` [kg]; ``feet_before`` [mm]: its front feet before the hinge axis.
 
     ``mass_behind`` [mm]: its centre of mass behind the front feet; ``hinge_height`` [mm]: hinge axis above the floor;
-    ``feet_behind`` [mm]: how far its rear feet stand behind the hinge axis, None where not known: the push of the
-    hand tips a brake backward over them.
+    ``feet_behind`` [mm]: its rear feet behind the hinge axis, over which the hand tips it backward; None: not known.
     """
 
     mass: float
@@ -139,13 +131,12 @@ class Stand:
 
 @dataclass(frozen=True)
 class Brake:
-    """The machine itself.
+    """The machine, lengths in [mm].
 
-    ``length`` [mm]: usable along the bend; ``throat`` [mm]: behind the nose, None where the back is open;
-    ``bed_depth`` and ``bed_height`` [mm]: of the bed from its front edge, and of its front below the top;
-    ``hinge`` [mm]: the axis, (x, y) from the bed's front edge and top; ``open_ends``: whether a part can hang over or
-    slide out at the left and the right end; ``hinge_limit``, ``clamp_limit`` [N]: the user's, None where not known;
-    ``least_hold``, ``least_swing`` [mm]: least flats under the nose and on the leaf, None for two thicknesses.
+    ``length``: usable along the bend; ``throat``: behind the nose, None where the back is open; ``bed_depth``: from the
+    bed's front edge; ``bed_height``: of its front below the top; ``hinge``: the axis; ``open_ends``: whether a part
+    can hang over or slide out at the left and the right; ``hinge_limit``, ``clamp_limit`` [N]: the user's, None where
+    not known; ``least_hold``, ``least_swing``: flats under the nose and on the leaf, None for two thicknesses.
     """
 
     name: str
@@ -169,10 +160,10 @@ class Weights:
 
     ``set_up_change``, ``nose_change``: of bar or leaf, of the nose setting alone. ``flip``: the sheet is turned over;
     ``turn``: end for end. ``bent_edge``: the held side is no longer flat to its edge, to measure from.
-    ``reference_swung``: a leg whose dimension matters is not held. ``swung_blank``:
-    all of the blank swung and none lying still on the bed. ``handle_force``: of all the comfortable effort.
-    ``small_clearance``: at contact, in proportion up to the safe clearance. ``endwise``: in or out along the bar.
-    ``wide_radius``: a radius that may come out much larger. ``broken_rule``: each rule of the shop that is broken.
+    ``reference_swung``: a leg whose dimension matters is not held. ``swung_blank``: all of the blank swung and none
+    lying still on the bed. ``handle_force``: of all the comfortable effort. ``small_clearance``: at contact, in
+    proportion up to the safe clearance. ``endwise``: in or out along the bar. ``wide_radius``: one that may come out
+    much larger. ``broken_rule``: each rule of the shop.
     """
 
     set_up_change: float = 30.0
@@ -193,10 +184,9 @@ class Weights:
 class Shop:
     """A shop file: the brake and its set-ups, the first being the usual one.
 
-    ``safe_clearance`` [mm]; ``angle_tolerance`` [deg]: what an angle may be off along its length;
-    ``fingerprint``: sixteen hexadecimal digits that change with any number of the file;
-    ``strips``: path of the log of test strips; ``learned``: sixteen hexadecimal digits that change with the strips
-    that a schedule was made with, empty without any.
+    ``safe_clearance`` [mm]; ``angle_tolerance`` [deg]: what an angle may be off along its length; ``fingerprint``:
+    sixteen hexadecimal digits that change with any number of the file; ``strips``: path of the log of test strips;
+    ``learned``: such digits for the strips that a schedule was made with, empty without any.
     """
 
     path: str

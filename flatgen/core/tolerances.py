@@ -1,9 +1,7 @@
 """General tolerances after ISO 2768-1: what a size may be off where its drawing says nothing else.
 
-class   f (fine), m (medium), c (coarse), v (very coarse); ``m`` is what a shop sheet names unless told otherwise
-
-The figures stand in ``tolerances.toml`` beside this module, with a mark: "seen" (read in a reproduction of the
-standard). Millimetres and degrees.
+Classes: f (fine), m (medium), c (coarse), v (very coarse). The figures stand in ``tolerances.toml`` beside this
+module, with a mark: "seen" (read in a reproduction of the standard). Millimetres and degrees.
 """
 
 from __future__ import annotations
@@ -14,7 +12,7 @@ from functools import cache
 from typing import Any, Literal
 
 ToleranceClass = Literal["f", "m", "c", "v"]
-NOISE = 6
+_NOISE_DECIMALS = 6
 """Decimals of a size [mm] beyond which it is noise of the arithmetic: 30 mm is not over 30."""
 _CLASSES = ("f", "m", "c", "v")
 
@@ -28,43 +26,42 @@ class Tolerance:
     mark: str
 
 
-def linear(size: float, tolerance_class: ToleranceClass = "m") -> Tolerance | None:
+def linear_tolerance(size: float, tolerance_class: ToleranceClass = "m") -> Tolerance | None:
     """What a linear size may be off.
 
-    :param size: nominal size, above 0 [mm]
-    :returns: none where the standard has none: under 0.5 mm, above 4 m, class v up to 3 mm, class f above 2 m
-    :raises ValueError: If the size is not above 0 or there is no such class.
+    :param size: nominal [mm]
+    :returns: None where the standard has none: under 0.5 mm, above 4 m, class v up to 3 mm, class f above 2 m
+    :raises ValueError: the size is not above 0, or there is no such class.
 
     ISO 2768-1, table 1: 30 mm is "over 6 up to 30", 30.1 mm is over 30.
 
-    >>> linear(30.0).value, linear(30.1).value
+    >>> linear_tolerance(30.0).value, linear_tolerance(30.1).value
     (0.2, 0.3)
     """
-    return _found("linear", size, tolerance_class, 1.0)
+    return _look_up("linear", size, tolerance_class, 1.0)
 
 
-def angular(leg: float, tolerance_class: ToleranceClass = "m") -> Tolerance | None:
+def angular_tolerance(leg: float, tolerance_class: ToleranceClass = "m") -> Tolerance | None:
     """What an angle may be off.
 
-    :param leg: length of the shorter leg of the angle, above 0 [mm]
-    :returns: the standard has one for every length
-    :raises ValueError: If the length is not above 0 or there is no such class.
+    :param leg: length of the shorter leg of the angle [mm]; the standard has a tolerance for every length
+    :raises ValueError: the length is not above 0, or there is no such class.
 
     ISO 2768-1, table 3: 30 minutes for a leg over 10 up to 50 mm.
 
-    >>> angular(18.0).value
+    >>> angular_tolerance(18.0).value
     0.5
     """
-    return _found("angular", leg, tolerance_class, 1 / 60)
+    return _look_up("angular", leg, tolerance_class, 1 / 60)
 
 
-def _found(kind: str, size: float, tolerance_class: str, unit: float) -> Tolerance | None:
+def _look_up(kind: str, size: float, tolerance_class: str, unit: float) -> Tolerance | None:
     if not 0 < size < math.inf:
         raise ValueError(f"a size of {size}")
     if tolerance_class not in _CLASSES:
         raise ValueError(f"no tolerance class {tolerance_class}")
     table = _table()
-    rows, size = table[kind], round(size, NOISE)
+    rows, size = table[kind], round(size, _NOISE_DECIMALS)
     if size < rows[0]["over"]:
         return None
     for row in rows:

@@ -3,9 +3,8 @@
     23 mm   2.3 cm   1 m   0.040 in   .04"   5/8 in   1 1/2 in   1-1/2 in   1½ in
     4'2"    4' 2 1/2"   4 ft 2 in   20 swg   20 ga (where the metal says which gauge system)
 
-The arithmetic is in fractions; the result is a float in millimetres. A number with no unit is refused
-unless the file states one. What can be read in two ways is refused with what to write instead: a wrong
-number is worse than no number. This module imports nothing of ours.
+The arithmetic is in fractions; the result is a float in millimetres. A number with no unit is refused unless the
+file states one; so is what can be read in two ways: a wrong number is worse than no number.
 """
 
 from __future__ import annotations
@@ -20,30 +19,30 @@ from typing import Literal, TypeAlias
 
 Unit = Literal["mm", "in"]
 
-Gauge: TypeAlias = Callable[[str | None, int], tuple[float, str]]
+GaugeLookup: TypeAlias = Callable[[str | None, int], tuple[float, str]]
 """Gauge system (None: that of the metal) and number, to thickness [mm] and the system's name."""
 
 LONGEST_TEXT = 40
 """Characters; the longest sensible length has about twenty."""
 
-LARGEST_VALUE = 10**9
+_LARGEST_VALUE = 10**9
 """Magnitude of any number that is looked at more closely [mm or deg]."""
 
-INCH = Fraction(254, 10)
-FOOT = 12 * INCH
+_INCH = Fraction(254, 10)
+_FOOT = 12 * _INCH
 
 _UNITS: dict[str, Fraction] = {
     "mm": Fraction(1),
     "cm": Fraction(10),
     "m": Fraction(1000),
-    "in": INCH,
-    "inch": INCH,
-    "inches": INCH,
-    '"': INCH,
-    "ft": FOOT,
-    "foot": FOOT,
-    "feet": FOOT,
-    "'": FOOT,
+    "in": _INCH,
+    "inch": _INCH,
+    "inches": _INCH,
+    '"': _INCH,
+    "ft": _FOOT,
+    "foot": _FOOT,
+    "feet": _FOOT,
+    "'": _FOOT,
 }
 _FOLD = str.maketrans(
     {
@@ -62,10 +61,7 @@ _EXAMPLES = 'write for example "23 mm", "0.040 in", "1 1/2 in" or "4\'2\\""'
 
 
 class NotALength(ValueError):
-    """A text that is no length or no angle; whoever asked adds the place.
-
-    ``code`` is one of ``flatgen.core.errors.CODES``, ``text`` says what is wrong, ``remedy`` what to write.
-    """
+    """A text is no length or no angle: code of the fault, what is wrong, what to write; the caller adds the place."""
 
     def __init__(self, code: str, text: str, remedy: str) -> None:
         self.code = code
@@ -76,10 +72,7 @@ class NotALength(ValueError):
 
 @dataclass(frozen=True)
 class Length:
-    """A length that was read: ``value`` [mm], the ``text`` it came from, and a ``note``.
-
-    ``note`` is empty but for gauges, where it says what the number was resolved to, by which system.
-    """
+    """A length that was read: ``value`` [mm], the ``text`` it came from; ``note``: of a gauge, its size and system."""
 
     value: float
     text: str
@@ -90,36 +83,34 @@ def parse_length(
     text: str | int | float,
     *,
     default_unit: Unit | None = None,
-    gauge: Gauge | None = None,
+    gauge: GaugeLookup | None = None,
     signed: bool = False,
 ) -> Length:
-    """Read a length.
+    r"""Read a length.
 
-    :param text: what stands in the file; a plain number counts as one without a unit
-    :param default_unit: unit of a number that carries none; None refuses such numbers
+    :param default_unit: of a number that carries none; None refuses such numbers
     :param gauge: looks up gauge numbers; None refuses them
     :param signed: accept a leading minus (a bend deduction can be negative)
-    :returns: the length, its ``value`` in
-    :raises NotALength: If it cannot be read, or in more than one way; with code, text and remedy
+    :raises NotALength: it cannot be read, or in more than one way.
 
     By hand: 1 1/2 x 25.4 = 38.1; 4 x 304.8 + 2 x 25.4 = 1270.
 
     >>> parse_length("1 1/2 in").value
     38.1
-    >>> parse_length("4'2\\"").value
+    >>> parse_length("4'2\"").value
     1270.0
     """
     shown = _shown(text)
     body, minus = _body(text, shown)
     if minus and not signed:
         raise NotALength("FG012", f"{shown} is negative", "give a length above zero")
-    found = _GAUGE.fullmatch(body)
-    if found:
-        return _by_gauge(int(found["number"]), found["kind"], shown, gauge)
+    by_gauge = _GAUGE.fullmatch(body)
+    if by_gauge:
+        return _by_gauge(int(by_gauge["number"]), by_gauge["kind"], shown, gauge)
     value = _feet_and_inches(body, shown)
     if value is None:
         value = _plain_length(body, shown, default_unit)
-    if value > LARGEST_VALUE:
+    if value > _LARGEST_VALUE:
         raise NotALength("FG012", f"{shown} is beyond any sheet", "check the number and its unit")
     return Length(float(-value if minus else value), shown)
 
@@ -127,10 +118,8 @@ def parse_length(
 def parse_angle(text: str | int | float, *, signed: bool = False) -> float:
     """Read an angle in degrees: ``90``, ``"90 deg"``, ``"90°"``, ``"22 1/2 deg"``.
 
-    :param text: what stands in the file [deg]
     :param signed: accept a leading minus (a turn or a tilt can be either way)
-    :returns: the angle [deg]
-    :raises NotALength: If it cannot be read; with code, text and remedy
+    :raises NotALength: it cannot be read.
 
     >>> parse_angle("22 1/2 deg")
     22.5
@@ -139,21 +128,18 @@ def parse_angle(text: str | int | float, *, signed: bool = False) -> float:
     body, minus = _body(text, shown, "FG013")
     if minus and not signed:
         raise NotALength("FG013", f"{shown} is negative", 'give the angle above zero and the direction as way = "down"')
-    found = _ANGLE.fullmatch(body)
-    if not found:
+    match = _ANGLE.fullmatch(body)
+    if not match:
         raise NotALength("FG013", f"{shown} is no angle in degrees", 'write for example 90, "90 deg" or "22.5°"')
-    value = _number(found["number"], shown)
-    if value > LARGEST_VALUE:
+    value = _number(match["number"], shown)
+    if value > _LARGEST_VALUE:
         remedy = "give degrees, up to a full turn" if signed else "give degrees, above 0 and below 180"
         raise NotALength("FG013", f"{shown} is far more than a full turn", remedy)
     return float(-value if minus else value)
 
 
 def in_mm_and_inch(value: float, *, thickness: bool = False, inch_first: bool = False) -> str:
-    """A length for the bench: 0.1 mm and 0.001 in for sizes, 0.001 of both for a thickness.
-
-    :param value: the length [mm]
-    :param inch_first: the size in inches before that in millimetres
+    """A length [mm] for the bench: 0.1 mm and 0.001 in for sizes, 0.001 of both for a thickness.
 
     >>> in_mm_and_inch(38.1)
     '38.1 mm (1.500 in)'
@@ -165,11 +151,11 @@ def in_mm_and_inch(value: float, *, thickness: bool = False, inch_first: bool = 
 
 
 def _shown(text: object) -> str:
-    """The text as it is quoted in messages: one line, printable, short."""
+    """The text as messages quote it: one line, printable, short."""
     if isinstance(text, str):
         plain = "".join(c if c.isprintable() else "?" for c in text.strip())
         return plain if len(plain) <= LONGEST_TEXT else plain[: LONGEST_TEXT - 1] + "…"
-    if isinstance(text, int) and abs(text) > LARGEST_VALUE:
+    if isinstance(text, int) and abs(text) > _LARGEST_VALUE:
         return "a number of more than nine digits"
     return f"{text:.12g}" if isinstance(text, float) else str(text)
 
@@ -181,7 +167,7 @@ def _body(text: object, shown: str, code: str = "FG012") -> tuple[str, bool]:
     if isinstance(text, int | float):
         if not math.isfinite(text if isinstance(text, float) else 0):
             raise NotALength(code, f"{shown} is not finite", "give a finite number")
-        if abs(text) > LARGEST_VALUE:
+        if abs(text) > _LARGEST_VALUE:
             raise NotALength(code, f"{shown} is far too large", "check the number and its unit")
         exact = f"{abs(text):.15f}".rstrip("0").rstrip(".") if isinstance(text, float) else str(abs(text))
         return exact, text < 0
@@ -217,41 +203,37 @@ def _vulgar(char: str) -> str:
 
 def _number(text: str, shown: str) -> Fraction:
     """A decimal, a fraction or a whole number with a fraction."""
-    found = re.fullmatch(r"(?:([0-9]+)(?:\s+|\s*-\s*))?([0-9]+)\s*/\s*([0-9]+)", text)
-    if not found:
+    match = re.fullmatch(r"(?:([0-9]+)(?:\s+|\s*-\s*))?([0-9]+)\s*/\s*([0-9]+)", text)
+    if not match:
         return Fraction(text.rstrip(".") if text.endswith(".") else text)
-    whole, over, under = found[1], int(found[2]), int(found[3])
+    whole, over, under = match[1], int(match[2]), int(match[3])
     if under == 0:
         raise NotALength("FG010", f'"{shown}" divides by zero', _EXAMPLES)
     part = Fraction(over, under)
     if whole is not None and part >= 1:
-        raise NotALength(
-            "FG010",
-            f'"{shown}" has a whole number and a fraction that is not under 1',
-            "write one number, or a decimal",
-        )
+        text = f'"{shown}" has a whole number and a fraction that is not under 1'
+        raise NotALength("FG010", text, "write one number, or a decimal")
     return part + int(whole or 0)
 
 
 def _feet_and_inches(body: str, shown: str) -> Fraction | None:
-    found = _FEET.fullmatch(body)
-    if not found:
+    match = _FEET.fullmatch(body)
+    if not match:
         return None
-    inches = _number(found["inch"], shown)
-    if not found["mark"]:
+    inches = _number(match["inch"], shown)
+    if not match["mark"]:
         raise NotALength("FG010", f'"{shown}" does not say what follows the feet', f'write "{body}\\"" if it is inches')
     if inches >= 12:
-        raise NotALength(
-            "FG010", f'"{shown}" has 12 inches or more beside the feet', "write one more foot, or inches only"
-        )
-    return int(found["feet"]) * FOOT + inches * INCH
+        text = f'"{shown}" has 12 inches or more beside the feet'
+        raise NotALength("FG010", text, "write one more foot, or inches only")
+    return int(match["feet"]) * _FOOT + inches * _INCH
 
 
 def _plain_length(body: str, shown: str, default_unit: Unit | None) -> Fraction:
-    found = _LENGTH.fullmatch(body)
-    if not found:
+    match = _LENGTH.fullmatch(body)
+    if not match:
         raise NotALength("FG010", f'"{shown}" is no length', _EXAMPLES)
-    number, unit = found["number"], found["unit"]
+    number, unit = match["number"], match["unit"]
     if unit is None:
         value = _number(number, shown)
         if default_unit is None:
@@ -263,7 +245,7 @@ def _plain_length(body: str, shown: str, default_unit: Unit | None) -> Fraction:
     return _number(number, shown) * _UNITS[unit]
 
 
-def _by_gauge(number: int, kind: str, shown: str, gauge: Gauge | None) -> Length:
+def _by_gauge(number: int, kind: str, shown: str, gauge: GaugeLookup | None) -> Length:
     if gauge is None:
         raise NotALength("FG010", f'"{shown}" is a gauge, and only a thickness may be one', _EXAMPLES)
     value, system = gauge("swg" if kind == "swg" else None, number)

@@ -1,56 +1,54 @@
-"""The bends of a definition: letters, and for each the way to find its allowance.
+"""The bends of a definition: their labels, and for each the way to find its allowance.
 
-How much metal a bend uses is taken from the bend itself, else from the head of the file, else from the
-metal: the nearest of k, allowance, deduction or method.
+The nearest of k, allowance, deduction or method counts: that of the bend, else of the head of the file, else of the
+metal.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
-from flatgen.core.flat_pattern import letters
+from flatgen.core.flat_pattern import bend_letters
 from flatgen.core.units import Unit
 from flatgen.definition import limits as bounds
-from flatgen.definition.part import BendSpec, By, leg_number
-from flatgen.definition.quantities import angle, length
-from flatgen.definition.toml.document import Notes, Path
-from flatgen.definition.toml.shape import shown
+from flatgen.definition.part import AllowanceSource, BendSpec, leg_number
+from flatgen.definition.quantities import read_angle, read_length
+from flatgen.definition.toml.document import FaultNotes, KeyPath
+from flatgen.definition.toml.shape import quoted_value
 from flatgen.metal.allowance import (
-    Allowance,
     Dimensions,
     GivenAllowance,
     GivenDeduction,
     GivenK,
-    Measured,
     Method,
     NotUsable,
+    StripAllowance,
     method_named,
     setback,
 )
 from flatgen.metal.metals import Metal
 
-WAYS_TO_FIND = ("k", "allowance", "deduction", "method")
+ALLOWANCE_KEYS = ("k", "allowance", "deduction", "method")
 MEASURED = "measured"
-"""In place of an allowance's length: what test strips told."""
-NOT_MEASURED = (
+"""Written in place of an allowance's length: the allowance is taken from test strips."""
+NOT_MEASURED_TEXT = (
     'bend {label}: allowance = "measured", and no strip has told of a bend of this metal, thickness and radius'
 )
-MEASURE_IT = (
+NOT_MEASURED_REMEDY = (
     "bend a strip of the part and learn it, with a shop file beside the part; until then leave allowance out, which "
     "takes the metal's own way, or give k, deduction or method"
 )
-_SIZES = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
 
 
 @dataclass(frozen=True)
 class Head:
-    """Head of a definition, as far as it could be read; sizes [mm].
+    """Head of a definition, as far as it could be read; sizes [mm]. ``values``: all keys of the file as written.
 
-    ``radii`` are inside radii by label that go before those of the file. ``known``: what strips told, by label; None
-    where nobody has asked them.
+    ``radii``: inside radii by label, in place of those of the file. ``known``: allowances from strips by label; None
+    where no strips were looked up.
     """
 
     metal: Metal | None
@@ -60,20 +58,21 @@ class Head:
     inside_radius: float | None
     dimensions: Dimensions
     unit: Unit | None
+    values: dict[str, Any]
     radii: Mapping[str, float] = field(default_factory=dict)
-    known: Mapping[str, Measured] | None = None
+    known: Mapping[str, StripAllowance] | None = None
 
 
 @dataclass(frozen=True)
-class _Asked:
-    """Strips are asked for the allowance."""
+class _FromStrips:
+    """The allowance is written as "measured"."""
 
 
 @dataclass(frozen=True)
-class _Drafted:
-    """A bend with its geometry resolved, before its allowance is found."""
+class _BendDraft:
+    """A bend without its allowance."""
 
-    path: Path
+    path: KeyPath
     label: str
     angle: float
     way: Any
@@ -82,71 +81,62 @@ class _Drafted:
     hold: int | None
 
 
-def bend_specs(
-    raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], head: Head, notes: Notes
-) -> list[BendSpec | None]:
+def bend_specs(raw: list[tuple[int, dict[str, Any]]], head: Head, notes: FaultNotes) -> list[BendSpec | None]:
     """Bends along the section, None for each that has a fault.
 
     :param raw: place in the section and values of each bend
-    :param part: values at the head of the file
-    :returns: the bends, sizes in [mm], angles in
     """
     labels = _labels(raw, notes)
-    drafts = [
-        _draft(place, values, label, part, head, notes) for (place, values), label in zip(raw, labels, strict=True)
-    ]
-    _check_radius_given(raw, labels, part, notes)
-    default = _method_of(part, (), part, head, notes)
-    _check_part_wide(drafts, part, notes)
-    _check_unused(raw, part, notes)
-    return [_spec(draft, i, default, part, head, notes) for i, draft in enumerate(drafts)]
+    drafts = [_draft(place, values, label, head, notes) for (place, values), label in zip(raw, labels, strict=True)]
+    _check_radius_given(raw, labels, head.values, notes)
+    default = _method_of(head.values, (), head, notes)
+    _check_part_wide(drafts, head.values, notes)
+    _check_unused(raw, head.values, notes)
+    return [_spec(draft, i, default, head, notes) for i, draft in enumerate(drafts)]
 
 
-def _labels(raw: list[tuple[int, dict[str, Any]]], notes: Notes) -> list[str]:
+def _labels(raw: list[tuple[int, dict[str, Any]]], notes: FaultNotes) -> list[str]:
     labels: list[str] = []
     for index, (place, values) in enumerate(raw):
         given = values.get("label")
         path = ("section", place, "label") if given is not None else ("section", place)
-        label = letters(index) if given is None else given
+        label = bend_letters(index) if given is None else given
         if not (1 <= len(label) <= bounds.LONGEST_LABEL and label.isprintable() and label == label.strip() != ""):
-            text = f"{shown(label)} is not 1 to {bounds.LONGEST_LABEL} printable characters"
+            text = f"{quoted_value(label)} is not 1 to {bounds.LONGEST_LABEL} printable characters"
             notes.add(path, "FG023", text, "choose a short label, or leave it out for a letter")
         elif label in labels:
             which = "is the label of two bends" if given is not None else "is this bend's letter and another's label"
-            notes.add(path, "FG023", f"{shown(label)} {which}", "give every bend a label of its own")
+            notes.add(path, "FG023", f"{quoted_value(label)} {which}", "give every bend a label of its own")
         labels.append(label)
     return labels
 
 
-def _draft(
-    place: int, values: dict[str, Any], label: str, part: dict[str, Any], head: Head, notes: Notes
-) -> _Drafted | None:
+def _draft(place: int, values: dict[str, Any], label: str, head: Head, notes: FaultNotes) -> _BendDraft | None:
     path = ("section", place)
-    limits = (bounds.LEAST_RADIUS, bounds.LARGEST_RADIUS)
-    hold = _hold(place, values.get("hold"), label, part, notes)
-    turned = angle(notes, (*path, "bend"), values.get("bend"))
-    own = length(notes, (*path, "inside_radius"), values.get("inside_radius"), head.unit, limits)
+    hold = _hold(place, values.get("hold"), label, head.values, notes)
+    bent = read_angle(notes, (*path, "bend"), values.get("bend"))
+    own = read_length(values, "inside_radius", head.unit, bounds.RADII, notes, path)
     radius = own.value if own else (head.inside_radius if values.get("inside_radius") is None else None)
-    if turned is None or radius is None or values.get("way") is None:
+    if bent is None or radius is None or values.get("way") is None:
         return None
-    radius = _re_formed(radius, path, label, values, part, head, notes)
-    arc = math.radians(turned) * radius
+    radius = _re_formed(radius, path, label, values, head, notes)
+    arc = math.radians(bent) * radius
     if arc < bounds.LEAST_ARC:
         text = (
-            f"{turned:g} deg at an inside radius of {radius:g} mm is an arc of {arc:.2g} mm, under {bounds.LEAST_ARC:g}"
+            f"{bent:g} deg at an inside radius of {radius:g} mm is an arc of {arc:.2g} mm, under {bounds.LEAST_ARC:g}"
         )
         notes.add((*path, "bend"), "FG013", text, "give a larger inside radius or angle")
         return None
-    return _Drafted(path, label, turned, values["way"], radius, values, hold)
+    return _BendDraft(path, label, bent, values["way"], radius, values, hold)
 
 
 def _re_formed(
-    radius: float, path: Path, label: str, values: dict[str, Any], part: dict[str, Any], head: Head, notes: Notes
+    radius: float, path: KeyPath, label: str, values: dict[str, Any], head: Head, notes: FaultNotes
 ) -> float:
-    """The radius that goes before that of the file; a size given for the other radius no longer holds."""
+    """The radius in place of that of the file; an allowance or deduction given for that one no longer holds."""
     if label not in head.radii:
         return radius
-    level = values if any(values.get(k) is not None for k in WAYS_TO_FIND) else part
+    level = values if any(values.get(k) is not None for k in ALLOWANCE_KEYS) else head.values
     key = next((k for k in ("allowance", "deduction") if level.get(k) is not None), None)
     if key is not None and not _is_measured(level[key]):
         text = (
@@ -158,7 +148,7 @@ def _re_formed(
     return head.radii[label]
 
 
-def _hold(place: int, mark: str | int | None, label: str, part: dict[str, Any], notes: Notes) -> int | None:
+def _hold(place: int, mark: str | int | None, label: str, part: dict[str, Any], notes: FaultNotes) -> int | None:
     """Index of the leg to be held, one of the two beside the bend in the section."""
     section = part.get("section") or []
     beside = [n for n in (place - 1, place + 1) if 0 <= n < len(section)]
@@ -168,25 +158,25 @@ def _hold(place: int, mark: str | int | None, label: str, part: dict[str, Any], 
     path = ("section", place, "hold")
     plain = {leg: name.strip() for leg, name in names.items() if isinstance(name, str) and name.strip()}
     if isinstance(mark, int):
-        found = [leg for leg in names if leg == mark - 1]
+        matches = [leg for leg in names if leg == mark - 1]
     else:
-        found = [leg for leg, name in plain.items() if name == mark.strip()]
-    if len(found) == 1:
-        return found[0]
+        matches = [leg for leg, name in plain.items() if name == mark.strip()]
+    if len(matches) == 1:
+        return matches[0]
     ways = " or ".join(
-        f"hold = {leg + 1}" if found or leg not in plain else f"hold = {shown(plain[leg])}" for leg in names
+        f"hold = {leg + 1}" if matches or leg not in plain else f"hold = {quoted_value(plain[leg])}" for leg in names
     )
-    if found:
-        notes.add(path, "FG023", f"{shown(mark)} is the name of both legs of bend {label}", f"write {ways}")
+    if matches:
+        notes.add(path, "FG023", f"{quoted_value(mark)} is the name of both legs of bend {label}", f"write {ways}")
         return None
-    legs = " and ".join(leg_number(leg) + (f" {shown(plain[leg])}" if leg in plain else "") for leg in names)
-    text = f"bend {label} joins {legs}, and {shown(mark)} is neither"
+    legs = " and ".join(leg_number(leg) + (f" {quoted_value(plain[leg])}" if leg in plain else "") for leg in names)
+    text = f"bend {label} joins {legs}, and {quoted_value(mark)} is neither"
     notes.add(path, "FG023", text, f"write {ways}: the leg that lies under the clamp bar")
     return None
 
 
 def _check_radius_given(
-    raw: list[tuple[int, dict[str, Any]]], labels: list[str], part: dict[str, Any], notes: Notes
+    raw: list[tuple[int, dict[str, Any]]], labels: list[str], part: dict[str, Any], notes: FaultNotes
 ) -> None:
     """The head's radius may be left out only where every bend has its own."""
     lacking = [
@@ -196,16 +186,14 @@ def _check_radius_given(
     ]
     if part.get("inside_radius") is not None or "inside_radius" in part.get("ill", ()) or not lacking:
         return
-    told = ", ".join(lacking[:10]) + (", ..." if len(lacking) > 10 else "")
-    text = f"this key is missing, and has no value of its own at {told}"
+    listed = ", ".join(lacking[:10]) + (", ..." if len(lacking) > 10 else "")
+    text = f"this key is missing, and has no value of its own at {listed}"
     notes.add(("inside_radius",), "FG004", text, 'add for example inside_radius = "3 mm" at the head of the file')
 
 
-def _method_of(
-    values: dict[str, Any], path: Path, part: dict[str, Any], head: Head, notes: Notes
-) -> Method | _Asked | None:
+def _method_of(values: dict[str, Any], path: KeyPath, head: Head, notes: FaultNotes) -> Method | _FromStrips | None:
     """The way to find an allowance that this level gives, or None."""
-    given = [key for key in WAYS_TO_FIND if values.get(key) is not None]
+    given = [key for key in ALLOWANCE_KEYS if values.get(key) is not None]
     if len(given) > 1:
         text = f"{' and '.join(given)} are given for the same bend" if path else f"{' and '.join(given)} are both given"
         notes.add((*path, given[1]), "FG024", text, "keep one of them")
@@ -226,23 +214,19 @@ def _method_of(
             notes.add((*path, key), "FG024", error.text, error.remedy)
             return None
     if key == "allowance" and _is_measured(value):
-        return _Asked()
+        return _FromStrips()
     if key == "allowance":
-        size = length(notes, (*path, key), value, head.unit, _SIZES)
+        size = read_length(values, key, head.unit, bounds.SIZES, notes, path)
         return GivenAllowance(size.value) if size else None
-    size = length(notes, (*path, key), value, head.unit, (-_SIZES[1], _SIZES[1]), signed=True)
-    return GivenDeduction(size.value, _deduction_mode(values, part, head)) if size else None
+    size = read_length(values, key, head.unit, bounds.SIGNED_SIZES, notes, path, signed=True)
+    mode: Dimensions = values.get("deduction_to") or head.values.get("deduction_to") or head.dimensions
+    return GivenDeduction(size.value, mode) if size else None
 
 
-def _deduction_mode(values: dict[str, Any], part: dict[str, Any], head: Head) -> Dimensions:
-    mode: Dimensions = values.get("deduction_to") or part.get("deduction_to") or head.dimensions
-    return mode
-
-
-def _check_part_wide(drafts: list[_Drafted | None], part: dict[str, Any], notes: Notes) -> None:
+def _check_part_wide(drafts: list[_BendDraft | None], part: dict[str, Any], notes: FaultNotes) -> None:
     """One allowance or deduction for the whole part holds only where its bends are alike."""
     key = next((k for k in ("allowance", "deduction") if part.get(k) is not None), None)
-    users = [d for d in drafts if d and not any(d.values.get(k) is not None for k in WAYS_TO_FIND)]
+    users = [d for d in drafts if d and not any(d.values.get(k) is not None for k in ALLOWANCE_KEYS)]
     if key is None or len(users) < 2 or _is_measured(part[key]):
         return
     first = users[0]
@@ -259,7 +243,7 @@ def _check_part_wide(drafts: list[_Drafted | None], part: dict[str, Any], notes:
             return
 
 
-def _check_unused(raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], notes: Notes) -> None:
+def _check_unused(raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], notes: FaultNotes) -> None:
     remedy = "give the deduction too, or leave deduction_to out"
     for place, values in raw:
         if values.get("deduction_to") and values.get("deduction") is None:
@@ -270,70 +254,65 @@ def _check_unused(raw: list[tuple[int, dict[str, Any]]], part: dict[str, Any], n
 
 
 def _spec(
-    draft: _Drafted | None, index: int, default: Method | _Asked | None, part: dict[str, Any], head: Head, notes: Notes
+    draft: _BendDraft | None, index: int, default: Method | _FromStrips | None, head: Head, notes: FaultNotes
 ) -> BendSpec | None:
     if draft is None:
         return None
     faults = len(notes.faults)
-    own = _method_of(draft.values, draft.path, part, head, notes)
+    own = _method_of(draft.values, draft.path, head, notes)
     if len(notes.faults) > faults or head.thickness is None or head.metal is None:
         return None
     path = (*draft.path, "bend")
-    method, by = _in_force(own or default, draft, head)
-    if isinstance(method, _Asked):
-        notes.add(path, "FG024", NOT_MEASURED.format(label=draft.label), MEASURE_IT)
+    method, source = _in_force(own or default, draft, head)
+    if isinstance(method, _FromStrips):
+        notes.add(path, "FG024", NOT_MEASURED_TEXT.format(label=draft.label), NOT_MEASURED_REMEDY)
         return None
     if method is None:
         text = f"no table says how much metal a bend of {head.metal.name} uses"
         notes.add(path, "FG024", text, "bend a test strip, and give k, allowance or deduction")
         return None
     try:
-        found = method.allowance(draft.angle, draft.inside_radius, head.thickness)
+        allowance = method.allowance(draft.angle, draft.inside_radius, head.thickness)
     except NotUsable as error:
         notes.add(path, "FG024", f"bend {draft.label}: {error.text}", error.remedy)
         return None
-    if found.length < bounds.LEAST_FLAT:
-        text = f"bend {draft.label} uses {found.length:.2g} mm of metal, less than {bounds.LEAST_FLAT:g} mm"
+    if allowance.length < bounds.LEAST_FLAT:
+        text = f"bend {draft.label} uses {allowance.length:.2g} mm of metal, less than {bounds.LEAST_FLAT:g} mm"
         notes.add(path, "FG013", text, "make the two legs one, or check angle and radius")
         return None
     mode = method.dimensions if isinstance(method, GivenDeduction) else head.dimensions
-    return replace(_finished(draft, index, found, mode, head.thickness, notes.where(path)), by=by)
-
-
-def _in_force(given: Method | _Asked | None, draft: _Drafted, head: Head) -> tuple[Method | _Asked | None, By]:
-    """The way to find the allowance of a bend; what strips told goes before the metal's own way."""
-    asked = isinstance(given, _Asked)
-    if given is not None and not asked:
-        return given, "given"
-    by: By = "asked" if asked else "metal"
-    if asked and head.known is None:
-        return given, by
-    told = (head.known or {}).get(draft.label)
-    return told or (None if head.metal is None else _metals_method(head.metal)), by
-
-
-def _is_measured(value: Any) -> bool:
-    return isinstance(value, str) and value.strip().casefold() == MEASURED
-
-
-def _metals_method(metal: Metal) -> Method | None:
-    return None if metal.default_method is None else method_named(metal.default_method)
-
-
-def _finished(
-    draft: _Drafted, index: int, found: Allowance, mode: Dimensions, thickness: float, where: str
-) -> BendSpec:
-    deduction = 2 * setback(draft.angle, draft.inside_radius, thickness, mode) - found.length
     return BendSpec(
         label=draft.label,
         angle=draft.angle,
         way=draft.way,
         inside_radius=draft.inside_radius,
-        allowance=found,
-        deduction=deduction,
+        allowance=allowance,
+        deduction=2 * setback(draft.angle, draft.inside_radius, head.thickness, mode) - allowance.length,
         deduction_dimensions=mode,
         first=index,
         second=index + 1,
-        where=where,
+        where=notes.where(path),
         hold=draft.hold,
+        allowance_source=source,
     )
+
+
+def _in_force(
+    given: Method | _FromStrips | None, draft: _BendDraft, head: Head
+) -> tuple[Method | _FromStrips | None, AllowanceSource]:
+    """The way to find the allowance of a bend; what strips told goes before the metal's own method."""
+    if isinstance(given, _FromStrips):
+        source: AllowanceSource = "asked"
+        if head.known is None:
+            return given, source
+    elif given is not None:
+        return given, "given"
+    else:
+        source = "metal"
+    measured = (head.known or {}).get(draft.label)
+    named = head.metal.default_method if head.metal is not None else None
+    return measured or (None if named is None else method_named(named)), source
+
+
+def _is_measured(value: Any) -> bool:
+    return isinstance(value, str) and value.strip().casefold() == MEASURED

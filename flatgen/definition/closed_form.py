@@ -1,8 +1,8 @@
-"""The flat by arithmetic alone: the independent check of the unfolded solid.
+r"""The flat by arithmetic alone: the independent check of the unfolded solid.
 
-.. math:: developed\\ length = \\sum legs - \\sum setbacks + \\sum allowances
+.. math:: developed\ length = \sum legs - \sum setbacks + \sum allowances
 
-This path knows no geometry beyond the setback formula; :mod:`flatgen.definition.section` knows no setback.
+No geometry beyond the setback formula; :mod:`flatgen.definition.section` uses no setback.
 """
 
 from __future__ import annotations
@@ -13,16 +13,16 @@ from dataclasses import dataclass
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Loop, Point
 from flatgen.definition.limits import EDGE
-from flatgen.definition.model import AcrossFrom, AlongFrom, Opening, Profile, opening_loop, turned
+from flatgen.definition.model import AcrossFrom, AlongFrom, Opening, Profile, opening_loop, rigid_move
 from flatgen.metal.allowance import Dimensions, setback
 
 
 @dataclass(frozen=True)
-class Closed:
-    """A developed chain, from its left edge at x = 0.
+class DevelopedChain:
+    """A developed chain, from its left edge at x = 0 [mm].
 
-    ``flats`` [mm] are the legs between tangent lines, ``zones`` [mm] the x of the two tangent lines of
-    each bend, ``width`` [mm] the developed length.
+    ``flats``: the legs between tangent lines; ``zones``: x of the two tangent lines of each bend; ``width``: the
+    developed length.
     """
 
     flats: tuple[float, ...]
@@ -31,10 +31,7 @@ class Closed:
 
 
 def flat_lengths(profile: Profile) -> tuple[float, ...]:
-    """Each leg less the setbacks at its ends, each end by its own bend; can be negative.
-
-    :returns: flat between tangent lines or edges, one per leg [mm]
-    """
+    """Each leg [mm] less the setbacks at its ends, each end by its own bend; can be negative."""
     return tuple(
         leg.length
         - math.fsum(setback(b.angle, b.inside_radius, profile.thickness, leg.dimensions) for b in profile.bends_at(i))
@@ -42,7 +39,7 @@ def flat_lengths(profile: Profile) -> tuple[float, ...]:
     )
 
 
-def develop(profile: Profile) -> Closed:
+def develop(profile: Profile) -> DevelopedChain:
     """Develop a chain by arithmetic.
 
     :raises InputRefused: If the part is not a chain (FG041)
@@ -55,7 +52,7 @@ def develop(profile: Profile) -> Closed:
         start = math.fsum(lengths)
         lengths += [bend.allowance.length, flat]
         zones.append((start, start + bend.allowance.length))
-    return Closed(flats, tuple(zones), math.fsum(lengths))
+    return DevelopedChain(flats, tuple(zones), math.fsum(lengths))
 
 
 def require_chain(profile: Profile) -> None:
@@ -69,11 +66,8 @@ def require_chain(profile: Profile) -> None:
 
 
 @dataclass(frozen=True)
-class Limits:
-    """Between what a place on a leg is measured: the flat, and beyond its tangent lines the setbacks [mm].
-
-    A setback is 0 where the leg ends with an edge of the part.
-    """
+class LegLimits:
+    """What a place on a leg is measured in [mm]: its flat, and left and right of it the setbacks, 0 at an edge."""
 
     left: float
     flat: float
@@ -85,30 +79,19 @@ class Limits:
         return self.left + self.flat + self.right
 
 
-def leg_limits(profile: Profile, flat: float, leg: int, dimensions: Dimensions) -> Limits:
-    """The limits of a leg of a chain, as ``dimensions`` draws them.
-
-    :param flat: the leg's flat, of :func:`flat_lengths` [mm]
-    """
-
-    def at(bend: int) -> float:
-        if not 0 <= bend < len(profile.bends):
-            return 0.0
-        spec = profile.bends[bend]
-        return setback(spec.angle, spec.inside_radius, profile.thickness, dimensions)
-
-    return Limits(at(leg - 1), flat, at(leg))
+def leg_limits(profile: Profile, flat: float, leg: int, dimensions: Dimensions) -> LegLimits:
+    """The limits of a leg of a chain, as ``dimensions`` draws them; ``flat`` is its flat [mm]."""
+    beside = (profile.bends[n] if 0 <= n < len(profile.bends) else None for n in (leg - 1, leg))
+    left, right = (setback(b.angle, b.inside_radius, profile.thickness, dimensions) if b else 0.0 for b in beside)
+    return LegLimits(left, flat, right)
 
 
-def measured(value: float, start: AcrossFrom | AlongFrom, width: float) -> float:
-    """A size from one end of a width, from its other end, or from its middle, told from its left or bottom end.
+def from_low_end(value: float, start: AcrossFrom | AlongFrom, width: float) -> float:
+    """A size from ``start`` as a size from the left or bottom limit [mm].
 
-    :param value: as written [mm]
-    :param start: from where
     :param width: from limit to limit [mm]
-    :returns: from the left or bottom limit [mm]
 
-    >>> [measured(3.0, start, 10.0) for start in ("left", "right", "middle")]
+    >>> [from_low_end(3.0, start, 10.0) for start in ("left", "right", "middle")]
     [3.0, 7.0, 8.0]
     """
     if start in ("left", "bottom"):
@@ -116,57 +99,50 @@ def measured(value: float, start: AcrossFrom | AlongFrom, width: float) -> float
     return width - value if start in ("right", "top") else width / 2 + value
 
 
-def opening_centre(profile: Profile, opening: Opening) -> Point | None:
-    """Where the centre of an opening lies in the flat of the definition, its lower left corner at (0, 0).
+def opening_centre(profile: Profile, opening: Opening, chain: DevelopedChain | None = None) -> Point | None:
+    """Where the centre of an opening lies in the flat, whose lower left corner is (0, 0) [mm].
 
     x = the flats and allowances left of the leg + the place from the leg's left limit - the setback there.
 
-    :returns: the centre, None if it lies beyond a tangent line of its leg [mm]
+    :param chain: the part developed, where that is at hand
+    :returns: None if it lies beyond a tangent line of its leg
     :raises InputRefused: If the part is not a chain (FG041)
     """
-    return _centre(profile, develop(profile), opening)
+    chain, place = chain or develop(profile), opening.place
+    limits = leg_limits(profile, chain.flats[place.leg], place.leg, place.dimensions)
+    on_flat = from_low_end(place.across, place.across_from, limits.width) - limits.left
+    if not -EDGE <= on_flat <= limits.flat + EDGE:
+        return None
+    return (_start(chain, place.leg) + on_flat, from_low_end(place.along, place.along_from, profile.length))
 
 
 def opening_centres(profile: Profile) -> tuple[Point | None, ...]:
-    """:func:`opening_centre` of all openings of a part.
-
-    :returns: one per opening [mm]
-    """
-    closed = develop(profile)
-    return tuple(_centre(profile, closed, o) for o in profile.openings)
+    """:func:`opening_centre` of each opening of a part [mm]."""
+    chain = develop(profile)
+    return tuple(opening_centre(profile, o, chain) for o in profile.openings)
 
 
 def flat_openings(profile: Profile) -> tuple[Loop | None, ...]:
-    """The openings in the flat of the definition, as they are on the legs that they are placed on.
+    """The outline of each opening in the flat, clockwise [mm]; None where it reaches beyond a tangent line.
 
     What an opening takes out of further legs (``through``) is not among them.
 
-    :returns: one outline per opening, clockwise; None where it reaches beyond a tangent line [mm]
     :raises InputRefused: If the part is not a chain (FG041)
     """
-    closed = develop(profile)
-    return tuple(_placed(profile, closed, o) for o in profile.openings)
+    chain = develop(profile)
+    return tuple(_placed(profile, chain, o) for o in profile.openings)
 
 
-def _centre(profile: Profile, closed: Closed, opening: Opening) -> Point | None:
-    place = opening.place
-    limits = leg_limits(profile, closed.flats[place.leg], place.leg, place.dimensions)
-    on_flat = measured(place.across, place.across_from, limits.width) - limits.left
-    if not -EDGE <= on_flat <= limits.flat + EDGE:
-        return None
-    return (_start(closed, place.leg) + on_flat, measured(place.along, place.along_from, profile.length))
-
-
-def _placed(profile: Profile, closed: Closed, opening: Opening) -> Loop | None:
-    centre = _centre(profile, closed, opening)
+def _placed(profile: Profile, chain: DevelopedChain, opening: Opening) -> Loop | None:
+    centre = opening_centre(profile, opening, chain)
     if centre is None:
         return None
-    loop = opening_loop(opening).moved(turned(0.0, *centre))
+    loop = opening_loop(opening).moved(rigid_move(0.0, *centre))
     x0, _, x1, _ = loop.box()
-    start = _start(closed, opening.place.leg)
-    on_flat = start - EDGE <= x0 and x1 <= start + closed.flats[opening.place.leg] + EDGE
+    start = _start(chain, opening.place.leg)
+    on_flat = start - EDGE <= x0 and x1 <= start + chain.flats[opening.place.leg] + EDGE
     return loop if on_flat else None
 
 
-def _start(closed: Closed, leg: int) -> float:
-    return closed.zones[leg - 1][1] if leg else 0.0
+def _start(chain: DevelopedChain, leg: int) -> float:
+    return chain.zones[leg - 1][1] if leg else 0.0

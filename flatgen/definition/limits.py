@@ -1,7 +1,4 @@
-"""What sizes a definition may have: outside of these a number is a slip, or cannot be drawn true.
-
-Millimetres and degrees. This module imports nothing.
-"""
+"""What sizes a definition may have [mm, deg]: outside of these a number is a slip, or cannot be drawn true."""
 
 from __future__ import annotations
 
@@ -9,9 +6,12 @@ LEAST_THICKNESS = 0.05
 LARGEST_THICKNESS = 25.0
 LEAST_RADIUS = 0.001
 LARGEST_RADIUS = 5000.0
+RADII = (LEAST_RADIUS, LARGEST_RADIUS)
 LEAST_SIZE = 0.001
 """Of a leg, of the part's length and of an allowance [mm]."""
 LARGEST_SIZE = 50_000.0
+SIZES = (LEAST_SIZE, LARGEST_SIZE)
+SIGNED_SIZES = (-LARGEST_SIZE, LARGEST_SIZE)
 LEAST_FLAT = 0.001
 """Between the tangent lines of a leg, and across a bend [mm]."""
 LEAST_ANGLE = 0.05

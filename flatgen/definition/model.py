@@ -1,4 +1,4 @@
-"""What is taken out of the formed part: openings on legs, and cuts by a tool that stands where it is put.
+"""A part as defined: its legs and bends, and what is taken out: openings on legs, cuts by a tool.
 
 Every place is given in the frame of one leg of the *formed* part, as it stands in a drawing:
 
@@ -10,7 +10,7 @@ along     from the bottom end of the part (y = 0), its top end, or its middle; p
 above     from the leg's near face, positive on the near side
 turn      about the leg's normal, counter-clockwise as the near face is seen [deg]
 
-Left and right, bottom and top are those of the flat as drawn. Millimetres and degrees; no geometry here.
+Left and right, bottom and top are those of the flat as drawn. Millimetres and degrees.
 """
 
 from __future__ import annotations
@@ -24,22 +24,20 @@ import numpy as np
 
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import Arc, Line, Loop, Matrix, Piece
-from flatgen.core.opening_rules import Rules, default_rules
+from flatgen.core.opening_rules import OpeningRules, default_rules
 from flatgen.definition.part import BendSpec, Particulars, leg_number
 from flatgen.metal.allowance import Dimensions
 from flatgen.metal.metals import Metal
 
 Shape = Literal["round", "slot", "rectangle"]
-
 Tool = Literal["plane", "round", "box"]
-
 AcrossFrom = Literal["left", "right", "middle"]
-
 AlongFrom = Literal["bottom", "top", "middle"]
-
 ToolAxis = Literal["normal", "across", "along"]
-
 Side = Literal["left", "right", "bottom", "top"]
+
+SAME = 1e-9
+"""A straight side shorter than this is none [mm]."""
 
 
 @dataclass(frozen=True)
@@ -58,14 +56,10 @@ class Place:
 class Opening:
     """One opening, square to its leg; a row of a definition is many of these.
 
-    It takes out metal of its leg and of the bends beside it, and, where the tool runs on, of the legs in
-    ``through`` (indices) and the bends beside those.
-
-    shape        ``round`` (both sizes are the diameter), ``slot`` (the longer size has round ends),
-                 ``rectangle`` (with ``corner_radius``, 0 for sharp corners)
-    size_across, size_along   overall, before it is turned [mm]
-    entry        which ``[[opening]]`` of the file, from 0;  number  which of its row, from 0
-    name         the user's, or None;  rivet  whether the spacing rules for rivets apply
+    It takes out metal of its leg and of the bends beside it, and of the legs in ``through`` (indices) and the bends
+    beside those. Both sizes of a ``round`` one are the diameter; the longer one of a ``slot`` has round ends. Sizes
+    are overall, before it is turned [mm]. ``entry``: which ``[[opening]]`` of the file, ``number``: which of its
+    row, both from 0. ``rivet``: whether the spacing rules for rivets apply.
     """
 
     place: Place
@@ -121,7 +115,7 @@ class Cut:
 
 @dataclass(frozen=True)
 class Leg:
-    """A leg: ``length`` [mm] measured as ``dimensions`` says; ``name`` is the user's, or None.
+    """A leg, its ``length`` [mm] measured as ``dimensions`` says.
 
     ``reference`` marks a leg whose dimension matters, so that a brake holds it wherever that is possible.
     """
@@ -140,8 +134,8 @@ class Leg:
 class Profile:
     """A part of one section along its whole ``length`` [mm], less its openings and cuts.
 
-    ``thickness_note`` says what a gauge was resolved to. ``order`` is the user's own order of bending, by
-    labels, or None; it is not checked against a brake. ``fingerprint`` changes with any number of the part.
+    ``thickness_note`` says what a gauge was read as. ``order`` is the user's own order of bending, by labels; it is not
+    checked against a brake. ``fingerprint`` changes with any number of the part.
     """
 
     name: str
@@ -158,7 +152,7 @@ class Profile:
     title: str = ""
     openings: tuple[Opening, ...] = ()
     cuts: tuple[Cut, ...] = ()
-    rules: Rules = field(default_factory=default_rules)
+    rules: OpeningRules = field(default_factory=default_rules)
     particulars: Particulars = field(default_factory=Particulars)
     fingerprint: str = field(default="", compare=False)
 
@@ -187,7 +181,7 @@ class Profile:
 
     @property
     def source(self) -> None:
-        """None: a definition is no received part."""
+        """None: only a received part has one."""
         return None
 
     @property
@@ -205,10 +199,7 @@ class Profile:
         return f'{leg_number(leg)} "{name}"' if name else leg_number(leg)
 
     def leg_name(self, leg: int) -> str | None:
-        """The user's name of a leg.
-
-        :returns: none where it has none
-        """
+        """The user's name of a leg, or None."""
         return self.legs[leg].name
 
     def order_of(self, label: str) -> int | None:
@@ -231,24 +222,18 @@ def _fingerprint(profile: Profile) -> str:
     head = (profile.name, profile.title, profile.metal.name, profile.thickness, profile.length)
     openings = [replace(o, where="") for o in profile.openings]
     cuts = [replace(c, where="") for c in profile.cuts]
-    taken = (openings, cuts, profile.rules) if openings or cuts else ()
+    cutouts = (openings, cuts, profile.rules) if openings or cuts else ()
     holds = tuple((b.label, b.hold) for b in profile.bends if b.hold is not None)
-    held = (("held", holds, profile.reference_legs),) if holds or profile.reference_legs else ()
-    text = repr((head, profile.dimensions, legs, bends, profile.order, *taken, *held))
+    holding = (("held", holds, profile.reference_legs),) if holds or profile.reference_legs else ()
+    text = repr((head, profile.dimensions, legs, bends, profile.order, *cutouts, *holding))
+    text = text.replace("OpeningRules(limits=", "Rules(limits=")  # names of classes are part of the text: keep them
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-SAME = 1e-9
-"""A straight side shorter than this is none [mm]."""
-
-
 def opening_loop(opening: Opening) -> Loop:
-    """Outline of an opening about (0, 0), turned, clockwise.
+    """Outline of an opening about (0, 0) [mm], turned, clockwise; its place is not looked at.
 
-    A round one is one full arc; a slot two lines and two arcs; a rectangle four lines, with four arcs if its
-    corners are round, and a slot if they are as round as its smaller size allows.
-
-    :param opening: the opening; its place is not looked at
+    A rectangle with corners as round as its smaller size allows is a slot.
 
     By hand: a slot of 10 x 4 is a rectangle of 6 x 4 and a circle of radius 2, 24 + 4 pi.
 
@@ -265,14 +250,13 @@ def opening_loop(opening: Opening) -> Loop:
         pieces, turn = _slot(max(wide, high), min(wide, high)), (0.0 if wide >= high else 90.0)
     else:
         pieces, turn = _rectangle(wide / 2, high / 2, opening.corner_radius), 0.0
-    return Loop(pieces).moved(turned(turn + opening.turn))
+    return Loop(pieces).moved(rigid_move(turn + opening.turn))
 
 
-def turned(angle: float, x: float = 0.0, y: float = 0.0) -> Matrix:
-    """The rigid move (3 x 3) that turns about (0, 0) and then shifts; quarter turns are exact.
+def rigid_move(angle: float, x: float = 0.0, y: float = 0.0) -> Matrix:
+    """The move (3 x 3) that turns counter-clockwise by ``angle`` [deg] about (0, 0) and then shifts [mm].
 
-    :param angle: counter-clockwise [deg]
-    :param x, y: the shift [mm]
+    Quarter turns are exact.
     """
     quarters, rest = divmod(angle, 90.0)
     c, s = math.cos(math.radians(rest)), math.sin(math.radians(rest))
@@ -282,7 +266,7 @@ def turned(angle: float, x: float = 0.0, y: float = 0.0) -> Matrix:
 
 
 def _slot(long: float, short: float) -> tuple[Piece, ...]:
-    """Lying across."""
+    """A slot with its longer size across."""
     r, h = short / 2, (long - short) / 2
     return (
         Line((-h, r), (h, r)),
@@ -293,7 +277,7 @@ def _slot(long: float, short: float) -> tuple[Piece, ...]:
 
 
 def _rectangle(a: float, b: float, r: float) -> tuple[Piece, ...]:
-    """Half sizes ``a``, ``b``, corners ``r``."""
+    """A rectangle of half sizes ``a`` and ``b`` with corner radius ``r``."""
     sides = (
         Line((-a + r, b), (a - r, b)),
         Line((a, b - r), (a, -b + r)),

@@ -1,10 +1,10 @@
-"""What a part is to the answer, the record and the text of a drawing: they ask no more than :class:`Part`.
+"""A part as the answer, the record and the drawings see it: :class:`Part`.
 
-part       a definition (``profile.model.Profile``) or a part that was received as a solid (:class:`ReceivedPart`)
+part       a definition (``definition.model.Profile``) or a part received as a solid (``unfolding.received.part``)
 bend       joins two legs (``first``, ``second``, indices); its allowance is the length of metal it uses
 leg        a flat part between bends; of a received part the panels of its flat, in their order
 
-Millimetres and degrees. This module holds no geometry beyond how far a flat reaches beside its bend.
+Millimetres and degrees.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from typing import Literal, Protocol
 
 from flatgen.core.errors import Finding, Severity
 from flatgen.core.flat_pattern import FlatPattern, Way
-from flatgen.core.opening_rules import Rules
+from flatgen.core.opening_rules import OpeningRules
 from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.allowance import Allowance, Dimensions
 from flatgen.metal.metals import Metal, radius_findings
 
-By = Literal["given", "metal", "asked"]
+AllowanceSource = Literal["given", "metal", "asked"]
 LARGEST_ANGLE = 360.0
 """A hem is 180; what is rolled further has no more metal than one turn [deg]."""
 FLAT_IN_THICKNESSES = 2.0
@@ -35,9 +35,9 @@ class BendSpec:
     """A bend between the legs ``first`` and ``second``.
 
     ``angle`` [deg] is what the metal is turned through; ``inside_radius`` [mm] is that of the finished part.
-    ``deduction`` [mm] is two setbacks less the allowance, the setbacks in ``deduction_dimensions``; None where the
-    metal is turned through more than 180. ``hold`` is the leg that the user wants under the clamp bar, or None.
-    ``by``: its allowance is "given" in a definition, that of the "metal", or "asked" to be measured.
+    ``deduction`` [mm] is two setbacks less the allowance, the setbacks in ``deduction_dimensions``; None above 180
+    deg. ``hold`` is the leg that the user wants under the clamp bar. ``allowance_source``: "given" in a definition,
+    that of the "metal", or "asked" to be measured.
     """
 
     label: str
@@ -51,7 +51,7 @@ class BendSpec:
     second: int
     where: str = ""
     hold: int | None = None
-    by: By = "given"
+    allowance_source: AllowanceSource = "given"
 
     def __post_init__(self) -> None:
         if not 0 <= self.inside_radius < math.inf:
@@ -71,7 +71,7 @@ class Source:
     """Where a received part comes from: ``solid`` of so many ``solids`` of a ``file``, counted from 1.
 
     ``product`` is its name in the file, ``count`` how often the file places it, ``sha256`` that of the whole file,
-    ``request`` how it was asked to be unfolded.
+    ``request`` the options it was unfolded with.
     """
 
     file: str
@@ -84,7 +84,6 @@ class Source:
 
     @property
     def where(self) -> str:
-        """Place for messages."""
         if self.solids == 1:
             return self.file
         return f"{self.file}: solid {self.solid}" + (f' "{self.product}"' if self.product else "")
@@ -98,10 +97,9 @@ class Source:
 
 @dataclass(frozen=True)
 class Particulars:
-    """What a title block says and no number follows from; empty where it is to be filled in by hand.
+    """What a title block says beside the numbers; empty where it is to be filled in by hand.
 
-    ``owner`` of the drawing, ``number`` of the part, ``revision``, ``date`` of issue, ``creator``; ``grain``: rolled
-    "along" the bends of the part or "across" them.
+    ``grain``: rolled "along" the bends of the part or "across" them.
     """
 
     owner: str = ""
@@ -134,7 +132,7 @@ class Part(Protocol):
     @property
     def order(self) -> tuple[str, ...] | None: ...
     @property
-    def rules(self) -> Rules: ...
+    def rules(self) -> OpeningRules: ...
     @property
     def fingerprint(self) -> str: ...
     @property
@@ -146,47 +144,36 @@ class Part(Protocol):
 
     def leg_name(self, leg: int) -> str | None:
         """The user's name of a leg, or None."""
-        ...
 
     def leg_text(self, leg: int) -> str:
         """A leg as messages call it."""
-        ...
 
     def order_of(self, label: str) -> int | None:
         """Place of a bend in the user's order, from 1, or None without one."""
-        ...
 
 
-def upright(flat: FlatPattern) -> bool:
+def bends_upright(flat: FlatPattern) -> bool:
     """Whether every bend line of a flat runs along y, so that its x alone says where it is."""
     return all(abs(b.centre[0][0] - b.centre[1][0]) <= EQUAL for b in flat.bends)
 
 
-def near_way(flat: FlatPattern) -> tuple[float, float, float]:
-    """The way that the near face of the flat's root looks in the formed part.
-
-    :returns: A unit vector in the coordinates of the formed part, rounded to 1e-9
-    """
+def near_direction(flat: FlatPattern) -> tuple[float, float, float]:
+    """The unit vector along which the near face of the root leg looks in the formed part, rounded to 1e-9."""
     x, y, z = (round(float(c), 9) + 0.0 for c in flat.panels[flat.root].placed[:3, 2])
     return (x, y, z)
 
 
 def near_face(flat: FlatPattern) -> str:
-    """The same in words, with the leg where it is true.
-
-    :returns: an axis of the file, else the vector
-    """
-    way = near_way(flat)
-    main = max(range(3), key=lambda n: abs(way[n]))
-    axis = f"{'-' if way[main] < 0 else '+'}{'xyz'[main]}"
-    said = axis if abs(way[main]) == 1.0 else f"({', '.join(f'{round(c, 3) + 0.0:.3f}' for c in way)})"
-    return f"near face{f' of {leg_number(flat.root)}' if flat.bends else ''} looks along {said} of the file"
+    """:func:`near_direction` in words: an axis of the file, else the vector."""
+    vector = near_direction(flat)
+    main = max(range(3), key=lambda n: abs(vector[n]))
+    axis = f"{'-' if vector[main] < 0 else '+'}{'xyz'[main]}"
+    text = axis if abs(vector[main]) == 1.0 else f"({', '.join(f'{round(c, 3) + 0.0:.3f}' for c in vector)})"
+    return f"near face{f' of {leg_number(flat.root)}' if flat.bends else ''} looks along {text} of the file"
 
 
 def leg_number(leg: int) -> str:
-    """A leg without a name.
-
-    :returns: counted from 1
+    """A leg without a name, counted from 1.
 
     >>> leg_number(2)
     'leg 3'
@@ -195,23 +182,22 @@ def leg_number(leg: int) -> str:
 
 
 def bend_findings(metal: Metal | None, thickness: float, bends: Iterable[BendSpec]) -> tuple[Finding, ...]:
-    """What allowance methods and the metal's minimum radius have to say of bends.
+    """Findings of allowance methods and of the metal's minimum radius: FG101 to FG103, FG105, FG106.
 
-    :param metal: none says nothing of radii
+    :param metal: without one there are no findings on radii
     :param thickness: of the sheet [mm]
-    :returns: FG101 to FG103, FG105 and FG106
     """
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for bend in bends:
-        told = [Finding(r.code, r.severity, bend.where, r.text, r.remedy) for r in bend.allowance.remarks]
+        of_bend = [Finding(r.code, r.severity, bend.where, r.text, r.remedy) for r in bend.allowance.remarks]
         if metal is not None:
-            told += radius_findings(metal, thickness, bend.inside_radius, bend.angle, bend.where)
-        found += [replace(f, text=f"bend {bend.label}: {f.text}") for f in told]
-    return tuple(found)
+            of_bend += radius_findings(metal, thickness, bend.inside_radius, bend.angle, bend.where)
+        findings += [replace(f, text=f"bend {bend.label}: {f.text}") for f in of_bend]
+    return tuple(findings)
 
 
-def _alike(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """What is said of several bends in the same words, said once with all their labels."""
+def merge_alike_findings(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Findings with the same words for several bends made one with all their labels."""
     groups: dict[Finding, list[str]] = {}
     for item in findings:
         head, _, text = item.text.partition(": ")
@@ -222,13 +208,8 @@ def _alike(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     )
 
 
-def short_flat(leg: str, flat: float, bend: str, thickness: float, where: str) -> tuple[Finding, ...]:
-    """A note for an end leg with less flat than two thicknesses, a caution under one.
-
-    :param flat: its flat beside its only bend [mm]
-    :param thickness: of the sheet [mm]
-    :returns: none or one, FG104
-    """
+def short_flat_findings(leg: str, flat: float, bend: str, thickness: float, where: str) -> tuple[Finding, ...]:
+    """FG104 for an end leg: a note under two thicknesses of ``flat`` [mm], a caution under one; else nothing."""
     least = FLAT_IN_THICKNESSES * thickness
     if flat >= least - EQUAL:
         return ()

@@ -1,7 +1,6 @@
 """Openings in their places: rows expanded, and each opening judged against its leg and the part's edges.
 
-A row's openings are counted before they are made. A fault is told once for each ``[[opening]]``, for the
-first of its row, with the number of those that share it.
+A fault is noted once for each ``[[opening]]``, for the first of its row, with the number of those that share it.
 """
 
 from __future__ import annotations
@@ -13,16 +12,15 @@ from dataclasses import dataclass, replace
 from flatgen.core.errors import Finding
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition import limits as bounds
-from flatgen.definition.closed_form import Limits, leg_limits, measured
+from flatgen.definition.closed_form import LegLimits, from_low_end, leg_limits
 from flatgen.definition.model import Opening, Profile, opening_loop
-from flatgen.definition.read_openings import Draft, Row
-from flatgen.definition.toml.document import Notes, Path
+from flatgen.definition.read_openings import OpeningDraft, Row
+from flatgen.definition.toml.document import FaultNotes, KeyPath
 
 SAME = 1e-6
 """Openings whose centres and sizes differ by less are one and the same [mm, deg]."""
-
 REST = 0.05
-"""A row that ends farther than this from where it was to end is told [mm]."""
+"""A row that ends farther than this from where it was to end gets a note [mm]."""
 
 
 @dataclass(frozen=True)
@@ -37,29 +35,29 @@ class _Steps:
         return (self.first + i * self.step for i in range(self.count))
 
 
-def placed_openings(
-    profile: Profile, flats: Sequence[float], drafts: Sequence[Draft], notes: Notes
+def place_openings(
+    profile: Profile, flats: Sequence[float], drafts: Sequence[OpeningDraft], notes: FaultNotes
 ) -> tuple[tuple[Opening, ...], tuple[Finding, ...]]:
     """Expand the rows and judge every place.
 
     :param profile: the part without its openings, a chain
     :param flats: flats of its legs [mm]
-    :returns: all openings; a row runs across first, then along; and notes (FG119) on rows that leave a rest
+    :returns: openings, a row across first, then along; and FG119 for rows that end short
     """
-    found: list[Opening] = []
-    told: list[Finding] = []
-    seen: dict[tuple[object, ...], Opening] = {}
+    openings: list[Opening] = []
+    findings: list[Finding] = []
+    by_cell: dict[tuple[object, ...], Opening] = {}
     total = 0
     for draft in drafts:
         place = draft.opening.place
         limits = leg_limits(profile, flats[place.leg], place.leg, place.dimensions)
-        path: Path = ("opening", draft.opening.entry)
+        path: KeyPath = ("opening", draft.opening.entry)
         across = _steps(draft.across, place.across, place.across_from, limits.width, notes, (*path, "row_across"))
         along = _steps(draft.along, place.along, place.along_from, profile.length, notes, (*path, "row_along"))
         if across is None or along is None:
             continue
-        told += _rest(draft.across, across, limits.width, "the other limit", notes.where((*path, "row_across")))
-        told += _rest(draft.along, along, profile.length, "the other end", notes.where((*path, "row_along")))
+        findings += _rest(draft.across, across, limits.width, "the other limit", notes.where((*path, "row_across")))
+        findings += _rest(draft.along, along, profile.length, "the other end", notes.where((*path, "row_along")))
         total += across.count * along.count
         if total > bounds.MOST_OPENINGS:
             text = f"with this row of {across.count * along.count} the part has {total} openings, "
@@ -70,13 +68,13 @@ def placed_openings(
             replace(draft.opening, place=replace(place, across=x, along=y), number=n)
             for n, (y, x) in enumerate((y, x) for y in along for x in across)
         ]
-        _judge(profile, limits, row, seen, notes)
-        found += row
-    return tuple(found), tuple(told)
+        _judge(profile, limits, row, by_cell, notes)
+        openings += row
+    return tuple(openings), tuple(findings)
 
 
 def _rest(row: Row | None, steps: _Steps, width: float, end: str, where: str) -> list[Finding]:
-    """What a row by pitch and last leaves over, told."""
+    """FG119 for what a row by pitch and last leaves over."""
     if row is None or row.last is None or row.count:
         return []
     left = width - steps.first - steps.step * (steps.count - 1)
@@ -89,7 +87,7 @@ def _rest(row: Row | None, steps: _Steps, width: float, end: str, where: str) ->
     return [Finding("FG119", "note", where, text, "give count and last to space them evenly")]
 
 
-def _steps(row: Row | None, value: float, start: str, width: float, notes: Notes, path: Path) -> _Steps | None:
+def _steps(row: Row | None, value: float, start: str, width: float, notes: FaultNotes, path: KeyPath) -> _Steps | None:
     if row is None or row.count == 1:
         return _Steps(value, 0.0, 1)
     if row.last is None:
@@ -115,44 +113,41 @@ def _steps(row: Row | None, value: float, start: str, width: float, notes: Notes
 
 def _judge(
     profile: Profile,
-    limits: Limits,
+    limits: LegLimits,
     row: Sequence[Opening],
-    seen: dict[tuple[object, ...], Opening],
-    notes: Notes,
+    by_cell: dict[tuple[object, ...], Opening],
+    notes: FaultNotes,
 ) -> None:
     """Note the first opening of a row that is off its leg, the first over an edge, the first twice there."""
     box = opening_loop(row[0]).box()
     shape = _shape_key(row[0])
-    told: dict[str, list[tuple[Opening, Path, str, str]]] = {}
+    by_kind: dict[str, list[tuple[Opening, KeyPath, str, str]]] = {}
     for opening in row:
         place = opening.place
-        x = measured(place.across, place.across_from, limits.width)
-        y = measured(place.along, place.along_from, profile.length)
+        x = from_low_end(place.across, place.across_from, limits.width)
+        y = from_low_end(place.along, place.along_from, profile.length)
         fault = _off_leg(profile, limits, opening, x, y)
         if fault:
-            told.setdefault("off", []).append((opening, *fault))
+            by_kind.setdefault("off", []).append((opening, *fault))
             continue
         fault = _over_edge(profile, limits, opening, box, x, y)
         if fault:
-            told.setdefault("over", []).append((opening, *fault))
-        twin = _twin((place.leg, *shape), x - limits.left, y, opening, seen)
+            by_kind.setdefault("over", []).append((opening, *fault))
+        twin = _twin((place.leg, *shape), x - limits.left, y, opening, by_cell)
         if twin:
-            text = f"has the place and shape of opening[{twin.entry}]{_of_row(twin, None)}"
-            told.setdefault("twice", []).append((opening, (), text, "leave one of the two out"))
-    for faults in told.values():
+            text = f"has the place and shape of opening[{twin.entry}]"
+            text += f", number {twin.number + 1} of its row" if twin.number else ""
+            by_kind.setdefault("twice", []).append((opening, (), text, "leave one of the two out"))
+    for faults in by_kind.values():
         opening, key, text, remedy = faults[0]
-        text = f"{_of_row(opening, row).lstrip(', ')}{' ' if len(row) > 1 else ''}{text}"
+        text = f"number {opening.number + 1} of {len(row)} {text}" if len(row) > 1 else text
         text += f"; so do {len(faults) - 1} more of the row" if len(faults) > 1 else ""
         notes.add(("opening", opening.entry, *key), "FG025", text, remedy)
 
 
-def _of_row(opening: Opening, row: Sequence[Opening] | None) -> str:
-    if row is None:
-        return f", number {opening.number + 1} of its row" if opening.number else ""
-    return f"number {opening.number + 1} of {len(row)}" if len(row) > 1 else ""
-
-
-def _off_leg(profile: Profile, limits: Limits, opening: Opening, x: float, y: float) -> tuple[Path, str, str] | None:
+def _off_leg(
+    profile: Profile, limits: LegLimits, opening: Opening, x: float, y: float
+) -> tuple[KeyPath, str, str] | None:
     leg, mode = profile.leg_text(opening.place.leg), opening.place.dimensions
     for key, at, size, ends, of in (
         ("across", x, limits.width, ("left", "right"), f"limit of {leg} ({mode})"),
@@ -168,13 +163,8 @@ def _off_leg(profile: Profile, limits: Limits, opening: Opening, x: float, y: fl
 
 
 def _over_edge(
-    profile: Profile,
-    limits: Limits,
-    opening: Opening,
-    box: tuple[float, float, float, float],
-    x: float,
-    y: float,
-) -> tuple[Path, str, str] | None:
+    profile: Profile, limits: LegLimits, opening: Opening, box: tuple[float, float, float, float], x: float, y: float
+) -> tuple[KeyPath, str, str] | None:
     """The edge that an opening reaches farthest over, if it leaves less than the least metal there."""
     left_edge, right_edge = opening.place.leg == 0, opening.place.leg == len(profile.legs) - 1
     left = [(x + box[0], "across", "left edge")] if left_edge else []
@@ -191,7 +181,7 @@ def _over_edge(
 
 
 def _shape_key(opening: Opening) -> tuple[object, ...]:
-    """The same for openings of one form, however they are written."""
+    """Equal for openings of one form, however they are written."""
     wide, high, turn = opening.size_across, opening.size_along, opening.turn
     if wide < high:
         wide, high, turn = high, wide, turn + 90.0
@@ -202,12 +192,12 @@ def _shape_key(opening: Opening) -> tuple[object, ...]:
 
 
 def _twin(
-    head: tuple[object, ...], x: float, y: float, opening: Opening, seen: dict[tuple[object, ...], Opening]
+    head: tuple[object, ...], x: float, y: float, opening: Opening, by_cell: dict[tuple[object, ...], Opening]
 ) -> Opening | None:
-    """An earlier opening at this place: cells in four stands, so that none is missed beside a cell's border."""
-    stands = [(dx, dy) for dx in (0.0, 0.5) for dy in (0.0, 0.5)]
-    keys = [(*head, s, math.floor(x / SAME / 2 + s[0]), math.floor(y / SAME / 2 + s[1])) for s in stands]
-    found = next((seen[key] for key in keys if key in seen), None)
+    """An earlier opening at this place: four grids of cells, so that none is missed beside a cell's border."""
+    grids = [(dx, dy) for dx in (0.0, 0.5) for dy in (0.0, 0.5)]
+    keys = [(*head, g, math.floor(x / SAME / 2 + g[0]), math.floor(y / SAME / 2 + g[1])) for g in grids]
+    twin = next((by_cell[key] for key in keys if key in by_cell), None)
     for key in keys:
-        seen.setdefault(key, opening)
-    return found
+        by_cell.setdefault(key, opening)
+    return twin

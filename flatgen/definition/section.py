@@ -1,12 +1,11 @@
-"""The formed section in the x-z plane, found by walking it: a leg's flat, an arc, a leg's flat.
+"""The formed section in the x-z plane, found by walking it (leg, bend, leg, ...), and where it crosses itself.
 
-The walk runs along the sheet's mid-surface. The near face is on the left of the walking direction, so up
-turns left about a centre on the left. How far a leg runs between its tangent points is found from the
-faces themselves (where face lines meet, how far an arc reaches), not from a setback formula: the closed
-form (:mod:`flatgen.definition.closed_form`) and this walk check each other.
+The walk runs along the sheet's mid-surface with the near face on its left, so up turns left. A leg's flat follows
+from where the lines of its faces meet, not from a setback formula: the closed form
+(:mod:`flatgen.definition.closed_form`) and this walk check each other.
 
-Placed so that the root leg (the longest flat; the first of equals) runs along +x with its far face on
-z = 0 and its left end at x = 0.
+The root leg (the longest flat; the first of equals) runs along +x with its far face on z = 0 and its left end at
+x = 0. Elements are counted along the section: leg 0, bend 1, leg 2, ...
 """
 
 from __future__ import annotations
@@ -20,21 +19,29 @@ import numpy as np
 
 from flatgen.core.flat_pattern import Point, Way
 from flatgen.definition.closed_form import require_chain
-from flatgen.definition.model import Leg, Profile
+from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec
 from flatgen.metal.allowance import Dimensions
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
-
-EQUAL_FLATS = 1e-6
+SAME_FLAT = 1e-6
 """Flats that differ by less are equal when the root is chosen [mm]."""
+TOUCH = 0.001
+"""Elements closer than this touch [mm]."""
+SAGITTA = 0.0001
+"""Farthest that an arc may be from its chords [mm]."""
+MOST_CHORDS = 4000
+MOST_PAIRS = 100
+"""Pairs that are measured and returned; a coil of many turns has thousands."""
+CLOSEST_KIN = 2
+"""Elements this many places apart, or fewer, are not compared."""
 
 
 @dataclass(frozen=True)
 class LegTrace:
-    """A leg as it stands: ``start`` (x, z) at mid-surface, ``length`` of flat [mm], ``heading`` [deg]."""
+    """A formed leg: ``start`` (x, z) at mid-surface, ``length`` of flat [mm], ``heading`` [deg]."""
 
     start: Point
     heading: float
@@ -47,7 +54,7 @@ class LegTrace:
 
 @dataclass(frozen=True)
 class BendTrace:
-    """A bend as it stands: ``centre`` (x, z) [mm], ``heading`` at entry [deg], and what it is."""
+    """A formed bend: ``centre`` (x, z) [mm], ``heading`` where the walk enters it [deg]."""
 
     centre: Point
     heading: float
@@ -61,12 +68,7 @@ class BendTrace:
         return self.angle if self.way == "up" else -self.angle
 
     def at(self, share: float, radius: float) -> Point:
-        """Point on an arc about the centre, at a share 0..1 of the bend.
-
-        :param share: 0 at entry, 1 at exit
-        :param radius: distance from the centre [mm]
-        :returns: (x, z) [mm]
-        """
+        """Point (x, z) at a ``radius`` from the centre [mm], ``share`` 0 at entry to 1 at exit."""
         side = -90.0 if self.way == "up" else 90.0
         return _ahead(self.centre, self.heading + side + self.turn * share, radius)
 
@@ -84,12 +86,14 @@ class Trace:
 def trace(profile: Profile) -> Trace:
     """Walk the formed section of a chain.
 
-    :returns: legs and bends where they stand, [mm] and
     :raises InputRefused: If the part is not a chain (FG041)
     """
     require_chain(profile)
     thickness = profile.thickness
-    runs = [_flat(leg, profile.bends_at(i), thickness) for i, leg in enumerate(profile.legs)]
+    runs = [
+        leg.length - math.fsum(_beyond_tangent(bend, thickness, leg.dimensions) for bend in profile.bends_at(i))
+        for i, leg in enumerate(profile.legs)
+    ]
     point, heading = (0.0, 0.0), 0.0
     legs = [LegTrace(point, heading, runs[0])]
     bends: list[BendTrace] = []
@@ -101,43 +105,37 @@ def trace(profile: Profile) -> Trace:
         bends.append(BendTrace(centre, heading, bend.angle, bend.way, bend.inside_radius))
         heading += bends[-1].turn
         legs.append(LegTrace(bends[-1].at(1.0, middle), heading, run))
-    root = next(i for i, run in enumerate(runs) if run > max(runs) - EQUAL_FLATS)
+    root = next(i for i, run in enumerate(runs) if run > max(runs) - SAME_FLAT)
     return _placed(Trace(thickness, tuple(legs), tuple(bends), root))
 
 
-def limits(profile: Profile, found: Trace, leg: int, dimensions: Dimensions) -> tuple[float, float]:
-    """Where a leg's left and right limits lie, along it from where its flat begins.
+def formed_limits(profile: Profile, section: Trace, leg: int, dimensions: Dimensions) -> tuple[float, float]:
+    """Left and right limit of a leg, along it from where its flat begins [mm].
 
     A limit is the edge of the sheet or, at a bend, the line that the dimensions name.
-
-    :returns: left and right limit [mm]
     """
     reach = [0.0, 0.0]
     for n, bend in ((0, leg - 1), (1, leg)):
         if 0 <= bend < len(profile.bends):
             reach[n] = _beyond_tangent(profile.bends[bend], profile.thickness, dimensions)
-    return (-reach[0], found.legs[leg].length + reach[1])
+    return (-reach[0], section.legs[leg].length + reach[1])
 
 
-def _placed(found: Trace) -> Trace:
+def _placed(section: Trace) -> Trace:
     """Turned and moved so that the root leg lies along +x from x = 0, its far face on z = 0."""
-    base = found.legs[found.root]
+    base = section.legs[section.root]
     turn = math.radians(-base.heading)
     cos, sin = math.cos(turn), math.sin(turn)
 
     def move(point: Point) -> Point:
         x, z = point[0] - base.start[0], point[1] - base.start[1]
-        return (x * cos - z * sin, x * sin + z * cos + found.thickness / 2)
+        return (x * cos - z * sin, x * sin + z * cos + section.thickness / 2)
 
-    legs = tuple(LegTrace(move(leg.start), leg.heading - base.heading, leg.length) for leg in found.legs)
+    legs = tuple(LegTrace(move(leg.start), leg.heading - base.heading, leg.length) for leg in section.legs)
     bends = tuple(
-        BendTrace(move(b.centre), b.heading - base.heading, b.angle, b.way, b.inside_radius) for b in found.bends
+        BendTrace(move(b.centre), b.heading - base.heading, b.angle, b.way, b.inside_radius) for b in section.bends
     )
-    return Trace(found.thickness, legs, bends, found.root)
-
-
-def _flat(leg: Leg, bends: tuple[BendSpec, ...], thickness: float) -> float:
-    return leg.length - math.fsum(_beyond_tangent(bend, thickness, leg.dimensions) for bend in bends)
+    return Trace(section.thickness, legs, bends, section.root)
 
 
 def _beyond_tangent(bend: BendSpec, thickness: float, dimensions: Dimensions) -> float:
@@ -158,21 +156,6 @@ def _ahead(point: Point, heading: float, distance: float) -> Point:
     return (point[0] + distance * math.cos(angle), point[1] + distance * math.sin(angle))
 
 
-TOUCH = 0.001
-"""Elements closer than this touch [mm]."""
-
-SAGITTA = 0.0001
-"""Farthest that an arc may be from its chords [mm]."""
-
-MOST_CHORDS = 4000
-
-MOST_PAIRS = 100
-"""Pairs that are measured and returned; a coil of many turns has thousands."""
-
-CLOSEST_KIN = 2
-"""Elements this many places apart, or fewer, are not compared."""
-
-
 @dataclass(frozen=True)
 class Crossing:
     """Two elements, by place in the section, and how deep they overlap, or 0 [mm]."""
@@ -182,41 +165,30 @@ class Crossing:
     depth: float
 
 
-def crossings(formed: Trace, thickness: float) -> tuple[Crossing, ...]:
-    """Pairs of legs and bends that overlap or touch, those of two legs first, the deepest first.
+def crossings(section: Trace, thickness: float) -> tuple[Crossing, ...]:
+    """Up to ``MOST_PAIRS`` legs and bends that overlap or touch, those of two legs first, the deepest first.
 
     A bend is named only where no two legs beside it are the ones that meet.
-
-    :param thickness: thickness [mm]
-    :returns: up to ``MOST_PAIRS`` pairs, with their depth in [mm]; empty for a sound section
     """
-    if len(formed.legs) < 3:
+    if len(section.legs) < 3:
         return ()
     from shapely import STRtree
 
-    shapes = elements(formed, thickness)
+    shapes = element_polygons(section, thickness)
     left, right = STRtree(shapes).query(shapes, predicate="dwithin", distance=TOUCH)
     pairs = [(int(a), int(b)) for a, b in zip(left, right, strict=True) if b - a > CLOSEST_KIN]
     of_legs = {(a, b) for a, b in pairs if a % 2 == b % 2 == 0}
-    others = [pair for pair in pairs if pair not in of_legs and not _near_any(pair, of_legs)]
-    told = (sorted(of_legs) + sorted(others))[:MOST_PAIRS]
-    found = [Crossing(a, b, _depth(shapes[a], shapes[b])) for a, b in told]
-    return tuple(sorted(found, key=lambda c: ((c.first, c.second) not in of_legs, -c.depth, c.first, c.second)))
+    near = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)]  # elements beside those that meet
+    others = [(a, b) for a, b in pairs if not any((a + i, b + j) in of_legs for i, j in near)]
+    measured = (sorted(of_legs) + sorted(others))[:MOST_PAIRS]
+    depths = [Crossing(a, b, _depth(shapes[a], shapes[b])) for a, b in measured]
+    return tuple(sorted(depths, key=lambda c: ((c.first, c.second) not in of_legs, -c.depth, c.first, c.second)))
 
 
-def _near_any(pair: tuple[int, int], pairs: set[tuple[int, int]]) -> bool:
-    near = (-1, 0, 1)
-    return any((pair[0] + i, pair[1] + j) in pairs for i in near for j in near)
-
-
-def elements(formed: Trace, thickness: float) -> list[Polygon]:
-    """Legs and bends as polygons in the section plane, in the order of the file.
-
-    :param thickness: thickness [mm]
-    :returns: one per element, arcs in chords within ``SAGITTA``
-    """
-    shapes = [_leg(formed.legs[0], thickness)]
-    for bend, leg in zip(formed.bends, formed.legs[1:], strict=True):
+def element_polygons(section: Trace, thickness: float) -> list[Polygon]:
+    """Each element as a polygon in the section plane, its arcs in chords within ``SAGITTA``."""
+    shapes = [_leg(section.legs[0], thickness)]
+    for bend, leg in zip(section.bends, section.legs[1:], strict=True):
         shapes += [_bend(bend, thickness), _leg(leg, thickness)]
     return shapes
 

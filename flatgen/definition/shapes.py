@@ -1,8 +1,6 @@
-"""The shape of a definition: which keys there are and what kind of value each takes.
+"""The keys of a definition, what kind of value each takes, and the remedy for a value that does not fit.
 
 Lengths and angles stay as written here (text or number); :mod:`flatgen.definition.reader` resolves them.
-``shape`` keeps the values that fit and notes a fault for each that does not, so that one slip does not
-hide the next. Foreign errors of the validator end in this module.
 """
 
 from __future__ import annotations
@@ -13,8 +11,10 @@ from pydantic import Field, PlainValidator
 from pydantic_core import PydanticCustomError
 
 from flatgen.definition.toml.document import LONGEST_TITLE
-from flatgen.definition.toml.shape import Name, Quantity, Title, Words, _Shape
+from flatgen.definition.toml.shape import ClosedShape, KeyHelp, Name, Quantity, Title
 from flatgen.metal.allowance import METHODS
+
+DIMENSIONS = ("mould-line", "inside", "overall", "inside-overall")
 
 
 def _ratio(value: Any) -> float:
@@ -24,10 +24,11 @@ def _ratio(value: Any) -> float:
 
 
 def dimension_mode(value: Any) -> str:
-    spoken = value.strip().lower().replace("mold", "mould").replace(" ", "-") if isinstance(value, str) else None
-    if spoken not in DIMENSIONS:
+    """One of ``DIMENSIONS``, however it is spelled."""
+    mode = value.strip().lower().replace("mold", "mould").replace(" ", "-") if isinstance(value, str) else None
+    if mode not in DIMENSIONS:
         raise PydanticCustomError("written", "one of " + ", ".join(f'"{d}"' for d in DIMENSIONS))
-    return spoken
+    return mode
 
 
 def _leg(value: Any) -> str | int:
@@ -50,7 +51,6 @@ def _whole(value: Any) -> int:
     return value
 
 
-DIMENSIONS = ("mould-line", "inside", "overall", "inside-overall")
 Ratio = Annotated[Any, PlainValidator(_ratio)]
 Mode = Annotated[Any, PlainValidator(dimension_mode)]
 LegMark = Annotated[Any, PlainValidator(_leg)]
@@ -58,8 +58,8 @@ LegMarks = Annotated[Any, PlainValidator(_legs)]
 Whole = Annotated[Any, PlainValidator(_whole)]
 
 
-class _Uses(_Shape):
-    """How the metal that a bend uses is found; for one bend or for the part."""
+class _AllowanceShape(ClosedShape):
+    """Inside radius and allowance of one bend or of the part."""
 
     inside_radius: Quantity = None
     k: Ratio = None
@@ -69,7 +69,7 @@ class _Uses(_Shape):
     deduction_to: Mode = None
 
 
-class PartShape(_Uses):
+class PartShape(_AllowanceShape):
     """Top of the file."""
 
     title: Title = ""
@@ -86,7 +86,7 @@ class PartShape(_Uses):
     drawing: Any = None
 
 
-class DrawingShape(_Shape):
+class DrawingShape(ClosedShape):
     """``[drawing]``: what the title block of the shop sheet says."""
 
     owner: Title = ""
@@ -97,8 +97,8 @@ class DrawingShape(_Shape):
     grain: Literal["along", "across"] | None = None
 
 
-class LegShape(_Shape):
-    """``{ leg = "18 mm", name = "lip", dimensions = "inside" }``"""
+class LegShape(ClosedShape):
+    """``{ leg = "18 mm", name = "lip", dimensions = "inside" }``."""
 
     leg: Quantity
     name: Name | None = None
@@ -106,8 +106,8 @@ class LegShape(_Shape):
     reference: bool = False
 
 
-class BendShape(_Uses):
-    """``{ bend = 90, way = "up", ... }``"""
+class BendShape(_AllowanceShape):
+    """``{ bend = 90, way = "up", ... }``."""
 
     bend: Quantity
     way: Literal["up", "down"]
@@ -115,7 +115,7 @@ class BendShape(_Uses):
     hold: LegMark = None
 
 
-class _PlaceShape(_Shape):
+class _PlaceShape(ClosedShape):
     """Where an opening or a cut is."""
 
     leg: LegMark
@@ -133,7 +133,7 @@ class _PlaceShape(_Shape):
 
 
 class OpeningShape(_PlaceShape):
-    """``[[opening]]``"""
+    """``[[opening]]``."""
 
     shape: Literal["round", "slot", "rectangle"]
     through: LegMarks = None
@@ -142,8 +142,8 @@ class OpeningShape(_PlaceShape):
     row_along: dict[str, Any] | None = None
 
 
-class RowShape(_Shape):
-    """``{ count = 5, pitch = "40 mm" }``"""
+class RowShape(ClosedShape):
+    """``{ count = 5, pitch = "40 mm" }``."""
 
     count: Whole = None
     pitch: Quantity = None
@@ -151,7 +151,7 @@ class RowShape(_Shape):
 
 
 class CutShape(_PlaceShape):
-    """``[[cut]]``"""
+    """``[[cut]]``."""
 
     tool: Literal["plane", "round", "box"]
     above: Quantity = None
@@ -198,7 +198,7 @@ _REMEDIES = {
     "axis": 'write "normal", "across" or "along"',
     "remove": 'write remove = "top", "bottom", "left" or "right": the side to take away',
 }
-_SPOKEN_OF_CUTS = {
+_SYNONYMS_OF_CUTS = {
     "width": "size_across",
     "height": "size_along",
     "dia": "diameter",
@@ -215,7 +215,7 @@ _SPOKEN_OF_CUTS = {
     "y": "along",
     "z": "above",
 }
-_SPOKEN = {
+_SYNONYMS = {
     "hole": "opening",
     "holes": "opening",
     "openings": "opening",
@@ -235,9 +235,9 @@ _SPOKEN = {
 }
 
 
-WORDS = Words(
+WORDS = KeyHelp(
     _REMEDIES,
-    (_SPOKEN, _SPOKEN_OF_CUTS),
+    (_SYNONYMS, _SYNONYMS_OF_CUTS),
     "see the file that flatgen start writes",
     {"k": _ratio, "dimensions": dimension_mode, "deduction_to": dimension_mode},
 )

@@ -34,12 +34,12 @@ def as_formed(
         or order breaks
     """
     creases = creases_of_profile(profile, develop(profile))
-    asked = make_schedule(profile, creases, shop, set_up, held, order)
+    planned = make_schedule(profile, creases, shop, set_up, held, order)
     radii = formed_radii(profile, creases, shop, set_up, held, order)
-    own = replace(asked.setup, setting=asked.setting)
-    fast = replace(shop, setups=tuple(own if s.name == own.name else s for s in shop.setups))
+    own = replace(planned.setup, setting=planned.setting)
+    fixed = replace(shop, setups=tuple(own if s.name == own.name else s for s in shop.setups))
     formed = read_profile(path, metals, radii, {})
-    told = [
+    notes = [
         Finding(
             "FG132",
             "note",
@@ -51,4 +51,4 @@ def as_formed(
         for bend in profile.bends
         if bend.label in radii
     ]
-    return replace(formed, findings=(*formed.findings, *told)), fast
+    return replace(formed, findings=(*formed.findings, *notes)), fixed

@@ -15,35 +15,33 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from flatgen.bend_order.changes import helped
-from flatgen.bend_order.plan import held_of, make_plan, order_of, setups_of
+from flatgen.bend_order.changes import add_changes
+from flatgen.bend_order.plan import make_plan, parse_held, parse_order, setups_of
 from flatgen.brake.creases import creases_of_flat
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.core.memory import uncollected
+from flatgen.core.memory import gc_paused
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
-from flatgen.definition.solid.counterparts import OpeningHome
+from flatgen.definition.solid.counterparts import OpeningInFlat
 from flatgen.jobs import record
 from flatgen.jobs.outputs import write
-from flatgen.jobs.result import AnyMade, Made, Options, no_shop
+from flatgen.jobs.result import AnyResult, Options, Result, no_shop
 from flatgen.metal.metals import Metal, load_metals
-from flatgen.openings.judge import watch_flat
-from flatgen.strips.learning.apply import Told, taught, told_of_received
-
-__all__ = ["Drawn", "Made", "Options", "Unfolded", "draw", "metals_beside", "no_solid", "unfolded", "with_schedule"]
+from flatgen.openings.judge import judge_flat
+from flatgen.strips.learning.apply import Corrections, corrections_for, corrections_for_received
 
 
 @dataclass(frozen=True)
-class Drawn(Made):
+class DefinitionResult(Result):
     """A definition that was drawn, with its solid and where its openings are."""
 
     profile: Profile = field(kw_only=True)
     solid: Any = field(kw_only=True)
-    homes: tuple[OpeningHome, ...] = field(default=(), kw_only=True)
+    homes: tuple[OpeningInFlat, ...] = field(default=(), kw_only=True)
 
     @property
     def part(self) -> Profile:
@@ -58,14 +56,14 @@ class Drawn(Made):
 
     def projected(self) -> Any:
         """Views of its solid."""
-        from flatgen.definition.solid.projection import projected
+        from flatgen.definition.solid.projection import project_views
 
-        return projected(self.solid, self.flat)
+        return project_views(self.solid, self.flat)
 
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
         files = tuple(f.as_posix() for f in self.files)
-        return record.drawn(self.profile, self.flat, self.watched, self.findings, files, self.schedule)
+        return record.definition_record(self.profile, self.flat, self.openings, self.findings, files, self.schedule)
 
 
 def metals_beside(path: Path, extra: tuple[Path, ...] = ()) -> tuple[dict[str, Metal], tuple[Path, ...]]:
@@ -79,16 +77,16 @@ def metals_beside(path: Path, extra: tuple[Path, ...] = ()) -> tuple[dict[str, M
 
 
 @dataclass(frozen=True)
-class Unfolded:
+class Development:
     """A definition's flat and formed solid, where its openings are in the flat, and what is to be said of these."""
 
     flat: FlatPattern
     solid: Any
-    homes: tuple[OpeningHome, ...]
+    homes: tuple[OpeningInFlat, ...]
     findings: tuple[Finding, ...] = ()
 
 
-def unfolded(profile: Profile) -> Unfolded:
+def develop_solid(profile: Profile) -> Development:
     """The flat pattern of a definition by way of its formed solid.
 
     :raises InputRefused: FG022, FG041 to FG043: legs that meet when formed, openings or cuts that cannot be, or a flat
@@ -96,29 +94,31 @@ def unfolded(profile: Profile) -> Unfolded:
     :raises IdentityFailed: FG900 to FG904: two computations of one number disagree.
     """
     from flatgen.definition.solid.counterparts import (
+        allowance_rule,
+        attach_names,
         clipped_findings,
         cut_findings,
-        named,
-        opening_homes,
+        definition_view,
+        openings_in_flat,
         require_agreement,
-        rule_of,
-        view_of,
     )
-    from flatgen.definition.solid.cutting import build
+    from flatgen.definition.solid.cutting import build_solid
     from flatgen.definition.solid.places import overlap_findings
     from flatgen.openings.findings import face_findings
-    from flatgen.paper.drawing.text import lettering
+    from flatgen.paper.drawing.text import load_fonts
     from flatgen.unfolding import unfold
 
-    lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
-    solid, found = build(profile)
-    view = view_of(solid, found)
-    flat = named(unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view), profile, found)
-    homes = opening_homes(flat, profile, found)
-    require_agreement(profile, flat, found, homes)
-    told = clipped_findings(profile, flat, homes) + cut_findings(profile, found)
-    told += overlap_findings(profile, found) + face_findings(flat)
-    return Unfolded(flat, solid, homes, told)
+    load_fonts()  # before cadquery brings ezdxf, which would search the machine for fonts
+    solid, section = build_solid(profile)
+    view = definition_view(solid, section)
+    flat = attach_names(
+        unfold(solid, allowance_rule(profile, section), thickness=profile.thickness, view=view), profile, section
+    )
+    homes = openings_in_flat(flat, profile, section)
+    require_agreement(profile, flat, section, homes)
+    findings = clipped_findings(profile, flat, homes) + cut_findings(profile, section)
+    findings += overlap_findings(profile, section) + face_findings(flat)
+    return Development(flat, solid, homes, findings)
 
 
 def draw(
@@ -126,7 +126,7 @@ def draw(
     out: Path | str | None = None,
     options: Options | None = None,
     metals: Mapping[str, Metal] | None = None,
-) -> Drawn:
+) -> DefinitionResult:
     """Read a profile, develop it, check it, and write its drawings.
 
     :param out: folder to write into; ``out/NAME`` where it is left out
@@ -139,12 +139,12 @@ def draw(
     path = Path(path)
     if metals is None:
         metals, _ = metals_beside(path)
-    with uncollected():
+    with gc_paused():
         return _drawn(path, out, options or Options(), metals)
 
 
 @contextmanager
-def no_solid(path: Path) -> Iterator[None]:
+def refuse_step(path: Path) -> Iterator[None]:
     """While a definition is read: where the file turns out to be STEP, it is said what takes it."""
     try:
         yield
@@ -169,54 +169,58 @@ def is_step(path: Path) -> bool:
         return False
 
 
-def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping[str, Metal]) -> Drawn:
-    with no_solid(path):
+def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping[str, Metal]) -> DefinitionResult:
+    with refuse_step(path):
         profile = read_profile(path, dict(metals), known={})
-    found = options.shop or find_shop(path.parent)
-    shop = None if found is None else read_shop(found)
+    shop_file = options.shop or find_shop(path.parent)
+    shop = None if shop_file is None else read_shop(shop_file)
     if shop is None and (options.as_formed or options.set_up or options.hold or options.order):
         raise InputRefused(no_shop(str(path)))
-    held, order = held_of(options.hold, profile) if shop else {}, order_of(options.order) if shop else None
+    held, order = parse_held(options.hold, profile) if shop else {}, parse_order(options.order) if shop else None
     if shop is not None and options.as_formed:
         from flatgen.jobs.as_formed import as_formed
 
         profile, shop = as_formed(path, profile, metals, shop, options.set_up, held, order)
-    known = taught(path, profile, metals, shop, options.set_up, held, order)
+    known = corrections_for(path, profile, metals, shop, options.set_up, held, order)
     if known is not None:
         profile, shop = known.profile, known.shop
-    made = unfolded(profile)
+    development = develop_solid(profile)
     folder = Path(out) if out is not None else Path("out") / profile.name
-    watched = watch_flat(profile, made.flat, made.homes)
-    findings = profile.findings + (known.findings if known else ()) + made.findings + watched.findings
-    drawn = Drawn(made.flat, findings, profile=profile, solid=made.solid, homes=made.homes, watched=watched)
-    return write(with_schedule(drawn, shop, options, known), folder, options)
+    openings = judge_flat(profile, development.flat, development.homes)
+    findings = profile.findings + (known.findings if known else ()) + development.findings + openings.findings
+    result = DefinitionResult(
+        development.flat, findings, profile=profile, solid=development.solid, homes=development.homes, openings=openings
+    )
+    return write(with_schedule(result, shop, options, known), folder, options)
 
 
-def with_schedule(drawn: AnyMade, shop: Shop | None, options: Options, known: Told | None = None) -> AnyMade:
+def with_schedule(
+    result: AnyResult, shop: Shop | None, options: Options, known: Corrections | None = None
+) -> AnyResult:
     """A part with its bend schedule on a brake, whose findings become its own; FG033 for a set-up that is not there."""
     if shop is None:
-        return drawn
+        return result
     setups_of(shop, options.set_up)
-    if not drawn.flat.bends:
-        return drawn
-    creases = creases_of_flat(drawn.part, drawn.flat)
-    held, order = held_of(options.hold, drawn.part), order_of(options.order)
-    findings = drawn.findings
-    if known is None and drawn.part.source is not None:
-        known = told_of_received(drawn.part, creases, shop, (options.set_up, held, order))
+    if not result.flat.bends:
+        return result
+    creases = creases_of_flat(result.part, result.flat)
+    held, order = parse_held(options.hold, result.part), parse_order(options.order)
+    findings = result.findings
+    if known is None and result.part.source is not None:
+        known = corrections_for_received(result.part, creases, shop, (options.set_up, held, order))
         findings += () if known is None else known.findings
     if known is not None:
-        creases, shop = tuple(known.known(creases)), known.shop
-    made = make_plan(drawn.part, creases, shop, options.set_up, held, order)
-    schedule = helped(drawn.part, made.schedule, made.decision)
-    schedule = schedule if known is None else known.finished(schedule)
+        creases, shop = tuple(known.correct_creases(creases)), known.shop
+    plan = make_plan(result.part, creases, shop, options.set_up, held, order)
+    schedule = add_changes(result.part, plan.schedule, plan.decision)
+    schedule = schedule if known is None else known.complete(schedule)
     findings = tuple(dict.fromkeys((*findings, *schedule.findings)))
     return replace(
-        drawn, flat=numbered(drawn.flat, schedule), schedule=schedule, decision=made.decision, findings=findings
+        result, flat=with_order(result.flat, schedule), schedule=schedule, decision=plan.decision, findings=findings
     )
 
 
-def numbered(flat: FlatPattern, schedule: Schedule) -> FlatPattern:
+def with_order(flat: FlatPattern, schedule: Schedule) -> FlatPattern:
     """A flat whose bends carry their order, where it was checked against a brake."""
     if not schedule.checked:
         return flat

@@ -10,38 +10,39 @@ from typing import TYPE_CHECKING, Any
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.files import write_all
-from flatgen.jobs.result import KINDS, SHEETS, USUAL, AnyMade, Made, Options, no_shop
+from flatgen.jobs.kinds import KINDS, SHEETS, USUAL
+from flatgen.jobs.result import AnyResult, Options, Result, no_shop
 
 if TYPE_CHECKING:
     from flatgen.paper.drawing.facts import Notes
-    from flatgen.paper.shop_sheet.sheet import Told
+    from flatgen.paper.shop_sheet.sheet import SheetContent
 
 Files = dict[str, bytes]
 """Bytes by the end of a file's name, behind the name of the part."""
 
 
-def write(drawn: AnyMade, folder: Path, options: Options, more: Files | None = None) -> AnyMade:
+def write(result: AnyResult, folder: Path, options: Options, more: Files | None = None) -> AnyResult:
     """Write the chosen files of a drawn part; JSON last, as it lists them all.
 
     :param more: files that are written with them, by the end of their names
     """
-    options = replace(options, kinds=_kinds(drawn, options))
-    made: Files = {}
+    options = replace(options, kinds=_kinds(result, options))
+    files: Files = {}
     for kinds, contents in WRITERS:
         wanted = {k for k in options.kinds if k in kinds}
         if wanted:
-            made |= contents(drawn, options, wanted)
+            files |= contents(result, options, wanted)
     order = list(KINDS.values())
-    ends = sorted(made, key=lambda end: (order.index(_of_all(end)), end))
-    names = {end: f"{drawn.part.name}.{end}" for end in ends}
-    names |= {end: f"{drawn.part.name}.{end}" for end in more or {}}
-    made |= more or {}
+    ends = sorted(files, key=lambda end: (order.index(_of_all(end)), end))
+    names = {end: f"{result.part.name}.{end}" for end in ends}
+    names |= {end: f"{result.part.name}.{end}" for end in more or {}}
+    files |= more or {}
     if "json" in options.kinds:
-        names["json"] = f"{drawn.part.name}.json"
-    done = replace(drawn, files=tuple(folder / n for n in names.values()))
+        names["json"] = f"{result.part.name}.json"
+    done = replace(result, files=tuple(folder / n for n in names.values()))
     if "json" in names:
-        made["json"] = (json.dumps(done.record(), ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
-    write_all(folder, {name: made[end] for end, name in names.items()})
+        files["json"] = (json.dumps(done.record(), ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()
+    write_all(folder, {name: files[end] for end, name in names.items()})
     return done
 
 
@@ -52,146 +53,146 @@ def _of_all(end: str) -> str:
     return f"{name}.{tail}" if number.isdigit() else end
 
 
-def _kinds(drawn: Made, options: Options) -> tuple[str, ...]:
+def _kinds(result: Result, options: Options) -> tuple[str, ...]:
     """What is written: the bench drawing too where a brake is known and the usual kinds are asked for."""
     kinds = options.kinds
-    if drawn.schedule is not None:
+    if result.schedule is not None:
         return (*kinds, "bench") if set(USUAL) <= set(kinds) and "bench" not in kinds else kinds
     if "bench" not in kinds:
         return kinds
-    if not drawn.flat.bends:
-        raise InputRefused(Fault("FG033", drawn.part.name, "it has no bend: there is no line for a bench drawing"))
-    raise InputRefused(no_shop(drawn.part.name))
+    if not result.flat.bends:
+        raise InputRefused(Fault("FG033", result.part.name, "it has no bend: there is no line for a bench drawing"))
+    raise InputRefused(no_shop(result.part.name))
 
 
-def _flat(drawn: Made, options: Options, wanted: set[str]) -> Files:
+def _flat(result: Result, options: Options, wanted: set[str]) -> Files:
     """DXF as asked for; pictures always from a drawing in mm, which is what they are scaled by."""
     from flatgen.paper.drawing.document import flat_document
-    from flatgen.paper.drawing.recording import recorded
+    from flatgen.paper.drawing.recording import record_drawing
     from flatgen.paper.drawing.writers import dxf_bytes, png_bytes, svg_text
 
     def document_of(version: str = "R2010", inches: bool = False) -> Any:
-        return flat_document(drawn.flat, notes_for(drawn, options, inches), version=version, inches=inches)
+        return flat_document(result.flat, notes_for(result, options, inches), version=version, inches=inches)
 
-    made: Files = {}
+    files: Files = {}
     plain = options.version == "R2010" and not options.inches
     document = document_of()
     if "dxf" in wanted:
         own = document if plain else document_of(options.version, options.inches)
-        made[KINDS["dxf"]] = dxf_bytes(own)
+        files[KINDS["dxf"]] = dxf_bytes(own)
     if wanted & {"svg", "png"}:
-        document = recorded(document)
+        document = record_drawing(document)
     if "svg" in wanted:
-        made[KINDS["svg"]] = svg_text(document).encode()
+        files[KINDS["svg"]] = svg_text(document).encode()
     if "png" in wanted:
-        made[KINDS["png"]] = png_bytes(document)
-    return made
+        files[KINDS["png"]] = png_bytes(document)
+    return files
 
 
-def _cut(drawn: Made, options: Options, wanted: set[str]) -> Files:
+def _cut(result: Result, options: Options, wanted: set[str]) -> Files:
     from flatgen.paper.drawing.document import flat_document
     from flatgen.paper.drawing.writers import dxf_bytes
 
-    notes = notes_for(drawn, options, options.inches)
-    cut = flat_document(drawn.flat, notes, version=options.version, inches=options.inches, cut_only=True)
+    notes = notes_for(result, options, options.inches)
+    cut = flat_document(result.flat, notes, version=options.version, inches=options.inches, cut_only=True)
     return {KINDS["cut"]: dxf_bytes(cut)}
 
 
-def _bench(drawn: Made, options: Options, wanted: set[str]) -> Files:
-    if drawn.schedule is None:
+def _bench(result: Result, options: Options, wanted: set[str]) -> Files:
+    if result.schedule is None:
         return {}
     from flatgen.paper.drawing.bench import bench_document
     from flatgen.paper.drawing.writers import dxf_bytes
 
-    shown = (drawn.part, drawn.flat, drawn.schedule, drawn.findings)
+    shown = (result.part, result.flat, result.schedule, result.findings)
     marks = options.on_paper.marks
     return {
         KINDS["bench"]: dxf_bytes(bench_document(*shown, version=options.version, inches=options.inches, marks=marks))
     }
 
 
-def _formed(drawn: Made, options: Options, wanted: set[str]) -> Files:
-    return {KINDS["step"]: drawn.step()}
+def _formed(result: Result, options: Options, wanted: set[str]) -> Files:
+    return {KINDS["step"]: result.step()}
 
 
-def _layout(drawn: Made, options: Options, wanted: set[str]) -> Files:
+def _layout(result: Result, options: Options, wanted: set[str]) -> Files:
     """Templates at true scale."""
-    from flatgen.paper.templates.template import layout_pdf, layout_plt
+    from flatgen.paper.templates.template import template_pdf, template_plt
 
-    shown, how = (drawn.part, drawn.flat, drawn.schedule, drawn.findings), options.on_paper
-    made: Files = {}
+    shown, how = (result.part, result.flat, result.schedule, result.findings), options.on_paper
+    files: Files = {}
     if "layout" in wanted:
-        made[KINDS["layout"]] = layout_pdf(
+        files[KINDS["layout"]] = template_pdf(
             *shown, paper=how.paper, inches=options.inches, printer_scale=how.printer_scale, faces=how.faces
         )
     if "plotter" in wanted:
-        made[KINDS["plotter"]] = layout_plt(*shown, plotter_width=how.plotter_width, inches=options.inches)
-    return made
+        files[KINDS["plotter"]] = template_plt(*shown, plotter_width=how.plotter_width, inches=options.inches)
+    return files
 
 
-def told_of(drawn: Made) -> Told:
+def sheet_content(result: Result) -> SheetContent:
     """What the shop sheet tells of a part.
 
     :returns: with its views and the pictures of its stages
     """
     from flatgen.jobs.record import mass
-    from flatgen.paper.shop_sheet.sheet import Told
-    from flatgen.paper.stage_pictures.pictures import pictures
+    from flatgen.paper.shop_sheet.sheet import SheetContent
+    from flatgen.paper.stage_pictures.pictures import stage_pictures
 
     shown: tuple[Any, ...] = ()
-    if drawn.schedule is not None and drawn.decision is not None:
-        shown = pictures(drawn.part, drawn.schedule, drawn.decision)
-    known = (drawn.part, drawn.flat, drawn.schedule, drawn.findings, drawn.watched, drawn.projected())
-    return Told(*known, pictures=shown, mass=mass(drawn.part, drawn.flat.area))
+    if result.schedule is not None and result.decision is not None:
+        shown = stage_pictures(result.part, result.schedule, result.decision)
+    known = (result.part, result.flat, result.schedule, result.findings, result.openings, result.projected())
+    return SheetContent(*known, pictures=shown, mass=mass(result.part, result.flat.area))
 
 
-def _sheet(drawn: Made, options: Options, wanted: set[str]) -> Files:
+def _sheet(result: Result, options: Options, wanted: set[str]) -> Files:
     """The shop sheet: pages of one document."""
-    from flatgen.paper.drawing.recording import recorded
+    from flatgen.paper.drawing.recording import record_drawing
     from flatgen.paper.drawing.writers import PdfPage, dxf_bytes, pdf_bytes, png_pages, svg_window
-    from flatgen.paper.pages.pages import sheet_document, window
+    from flatgen.paper.pages.pages import page_window, sheet_document
     from flatgen.paper.shop_sheet import sheet as assembled
 
     how = options.on_paper
     unit: Any = "mm" if not options.inches else "in/64" if how.fractions else "in"
     paper = how.of_the_sheet
-    pages = assembled.sheet_pages(told_of(drawn), assembled.Manner(paper, how.projection, unit))
-    windows = [window(n, paper) for n in range(len(pages))]
-    made: Files = {}
+    pages = assembled.sheet_pages(sheet_content(result), assembled.SheetStyle(paper, how.projection, unit))
+    windows = [page_window(n, paper) for n in range(len(pages))]
+    files: Files = {}
     if "sheet-dxf" in wanted:
-        made[KINDS["sheet-dxf"]] = dxf_bytes(sheet_document(pages, paper, version=options.version))
+        files[KINDS["sheet-dxf"]] = dxf_bytes(sheet_document(pages, paper, version=options.version))
     if wanted == {"sheet-dxf"}:
-        return made
-    shown = recorded(sheet_document(pages, paper))
+        return files
+    shown = record_drawing(sheet_document(pages, paper))
     if "sheet-svg" in wanted:
-        made |= _numbered("sheet-svg", [svg_window(shown, w).encode() for w in windows])
+        files |= _numbered("sheet-svg", [svg_window(shown, w).encode() for w in windows])
     if wanted & {"sheet", "sheet-png"}:
-        pdf = pdf_bytes([PdfPage(shown, w, w[2] - w[0], w[3] - w[1]) for w in windows], drawn.part.name)
+        pdf = pdf_bytes([PdfPage(shown, w, w[2] - w[0], w[3] - w[1]) for w in windows], result.part.name)
         if "sheet" in wanted:
-            made[KINDS["sheet"]] = pdf
+            files[KINDS["sheet"]] = pdf
         if "sheet-png" in wanted:
-            made |= _numbered("sheet-png", png_pages(pdf))
-    return made
+            files |= _numbered("sheet-png", png_pages(pdf))
+    return files
 
 
 def _numbered(kind: str, pages: list[bytes]) -> Files:
     return {KINDS[kind].replace(".", f"-{n}."): page for n, page in enumerate(pages, start=1)}
 
 
-def notes_for(drawn: Made, options: Options, inches: bool) -> Notes:
+def notes_for(result: Result, options: Options, inches: bool) -> Notes:
     """Text of the flat: of what the brake says only the cautions, the bench drawing has it all."""
-    from flatgen.paper.drawing.facts import notes_of
+    from flatgen.paper.drawing.facts import flat_notes
 
-    told, bench = drawn.findings, None
-    if drawn.schedule is not None:
-        told = tuple(f for f in told if f.severity == "caution" or f not in drawn.schedule.findings)
-        bench = f"{drawn.part.name}.{KINDS['bench']}" if "bench" in options.kinds else ""
-    return notes_of(
-        drawn.part, drawn.flat, told, drawn.watched.rows, inches=inches, bench=bench, schedule=drawn.schedule
+    findings, bench = result.findings, None
+    if result.schedule is not None:
+        findings = tuple(f for f in findings if f.severity == "caution" or f not in result.schedule.findings)
+        bench = f"{result.part.name}.{KINDS['bench']}" if "bench" in options.kinds else ""
+    return flat_notes(
+        result.part, result.flat, findings, result.openings.rows, inches=inches, bench=bench, schedule=result.schedule
     )
 
 
-Writer = Callable[[Made, Options, set[str]], Files]
+Writer = Callable[[Result, Options, set[str]], Files]
 WRITERS: tuple[tuple[frozenset[str], Writer], ...] = (
     (frozenset({"dxf", "svg", "png"}), _flat),
     (frozenset({"cut"}), _cut),

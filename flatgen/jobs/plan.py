@@ -9,9 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from flatgen.bend_order.changes import helped
+from flatgen.bend_order.changes import add_changes
 from flatgen.bend_order.decide import Decision
-from flatgen.bend_order.plan import held_of, make_plan, order_of
+from flatgen.bend_order.plan import make_plan, parse_held, parse_order
 from flatgen.brake.creases import creases_of_profile
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Finding, InputRefused
@@ -21,14 +21,14 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.jobs.as_formed import as_formed
-from flatgen.jobs.draw import no_solid
+from flatgen.jobs.draw import refuse_step
 from flatgen.jobs.result import no_shop
 from flatgen.metal.metals import Metal
-from flatgen.strips.learning.apply import taught
+from flatgen.strips.learning.apply import corrections_for
 
 
 @dataclass(frozen=True)
-class Planned:
+class PlanResult:
     """A profile with its schedule, and the findings of both."""
 
     profile: Profile
@@ -62,7 +62,7 @@ def plan(
     order: str = "",
     *,
     re_formed: bool = False,
-) -> Planned:
+) -> PlanResult:
     """Plan the bends of a profile.
 
     :param named: shop file; found beside the profile or above it where it is left out
@@ -72,20 +72,22 @@ def plan(
     :param re_formed: with the inside radii that the brake gives in place of those asked for
     :raises InputRefused: Whatever cannot be used: FG001 to FG034.
     """
-    with no_solid(path):
+    with refuse_step(path):
         profile = read_profile(path, dict(metals), known={})
     shop = shop_for(path, named)
-    asked = order_of(order)
-    held = held_of(hold, profile)
+    bend_order = parse_order(order)
+    held = parse_held(hold, profile)
     if re_formed:
-        profile, shop = as_formed(path, profile, metals, shop, set_up, held, asked)
-    known = taught(path, profile, metals, shop, set_up, held, asked)
+        profile, shop = as_formed(path, profile, metals, shop, set_up, held, bend_order)
+    known = corrections_for(path, profile, metals, shop, set_up, held, bend_order)
     if known is not None:
         profile, shop = known.profile, known.shop
     creases = creases_of_profile(profile, develop(profile))
-    made = make_plan(profile, creases if known is None else known.known(creases), shop, set_up, held, asked)
-    schedule = helped(profile, made.schedule, made.decision)
-    told = () if known is None else known.findings
-    schedule = schedule if known is None else known.finished(schedule)
-    findings = tuple(dict.fromkeys((*profile.findings, *told, *schedule.findings)))
-    return Planned(profile, schedule, made.decision, findings)
+    decided = make_plan(
+        profile, creases if known is None else known.correct_creases(creases), shop, set_up, held, bend_order
+    )
+    schedule = add_changes(profile, decided.schedule, decided.decision)
+    notes = () if known is None else known.findings
+    schedule = schedule if known is None else known.complete(schedule)
+    findings = tuple(dict.fromkeys((*profile.findings, *notes, *schedule.findings)))
+    return PlanResult(profile, schedule, decided.decision, findings)

@@ -6,15 +6,15 @@ from dataclasses import asdict
 from pathlib import PurePath
 from typing import Any
 
-from flatgen import __version__
 from flatgen.core.errors import Fault, Finding
-from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Panel, Point, legs_of
-from flatgen.core.learned import Expected
-from flatgen.core.schedule import Range, Schedule, Side, Sight, Stage
+from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Loop, Panel, Point, leg_panels
+from flatgen.core.learned import ExpectedPart
+from flatgen.core.schedule import Range, Schedule, Side, SightLine, Stage
+from flatgen.core.version import __version__
 from flatgen.definition.model import Profile
-from flatgen.definition.part import BendSpec, Part, near_way
-from flatgen.openings.findings import Row
-from flatgen.openings.judge import Watched
+from flatgen.definition.part import BendSpec, Part, near_direction
+from flatgen.openings.findings import OpeningRow
+from flatgen.openings.judge import JudgedOpenings
 from flatgen.unfolding.received.part import ReceivedPart
 
 SCHEDULE_UNITS = {"force": "N", "torque": "N mm", "moment": "N mm/mm", "line_load": "N/mm", "stress": "MPa"}
@@ -23,49 +23,49 @@ ESTIMATES = ["springback", "leaf_angle", "radius_formed", "load"]
 """What nobody has measured yet."""
 
 
-def schedule(part: Part, made: Schedule | None) -> dict[str, Any] | None:
+def schedule_record(part: Part, schedule: Schedule | None) -> dict[str, Any] | None:
     """A schedule with the shop that it was made for, or None.
 
     ``sight`` is the line for the held side, ``other`` that for the other side, were it held; ``needed`` and ``least``
     are the nose settings that one bend asks for and under which its sheet is crushed. ``expected`` and ``strips``
     (which it was made with) are there only where strips told.
     """
-    if made is None:
+    if schedule is None:
         return None
-    setup = made.setup
+    setup = schedule.setup
     return {
         "units": SCHEDULE_UNITS,
         "shop": {
-            "file": PurePath(made.shop.path).name,
-            "title": made.shop.title,
-            "fingerprint": made.shop.fingerprint,
-            **({"strips": made.shop.learned} if made.shop.learned else {}),
+            "file": PurePath(schedule.shop.path).name,
+            "title": schedule.shop.title,
+            "fingerprint": schedule.shop.fingerprint,
+            **({"strips": schedule.shop.learned} if schedule.shop.learned else {}),
         },
         "set_up": setup.name,
         "nose_radius": setup.clamp.nose_radius,
         "offset": setup.offset,
-        "setting": made.setting,
-        "setting_from": made.setting_from,
-        "order_from": made.order_from,
-        "order_checked": made.state in ("best", "checked"),
+        "setting": schedule.setting,
+        "setting_from": schedule.setting_from,
+        "order_from": schedule.order_from,
+        "order_checked": schedule.state in ("best", "checked"),
         "order": {
-            "state": made.state,
-            "from": made.order_from,
-            "unchecked": made.unchecked or None,
-            "set_ups": list(made.setups),
-            "changes": list(made.changes),
+            "state": schedule.state,
+            "from": schedule.order_from,
+            "unchecked": schedule.unchecked or None,
+            "set_ups": list(schedule.setups),
+            "changes": list(schedule.changes),
         },
         "estimates": ESTIMATES,
-        "stages": [_stage(part, s) for s in made.stages],
-        **({"expected": expected_record(made.expected)} if made.expected is not None else {}),
+        "stages": [_stage(part, s) for s in schedule.stages],
+        **({"expected": forecast_record(schedule.expected)} if schedule.expected is not None else {}),
     }
 
 
-def expected_record(found: Expected) -> dict[str, Any]:
+def forecast_record(forecast: ExpectedPart) -> dict[str, Any]:
     """How a part will come out by what strips told, lengths in mm, angles in deg, chances and gains from 0 to 1."""
-    told = asdict(found)
-    told["teach"] = [{"bend": label, "gain": gain} for label, gain in found.teach]
-    return told
+    record = asdict(forecast)
+    record["teach"] = [{"bend": label, "gain": gain} for label, gain in forecast.teach]
+    return record
 
 
 def _stage(part: Part, stage: Stage) -> dict[str, Any]:
@@ -92,7 +92,7 @@ def _stage(part: Part, stage: Stage) -> dict[str, Any]:
     }
 
 
-def _sight(part: Part, stage: Stage, sight: Sight) -> dict[str, Any]:
+def _sight(part: Part, stage: Stage, sight: SightLine) -> dict[str, Any]:
     side: Side = stage.crease.side(sight.held)
     return {
         "held": {"number": side.leg + 1, "name": part.leg_name(side.leg)},
@@ -102,20 +102,20 @@ def _sight(part: Part, stage: Stage, sight: Sight) -> dict[str, Any]:
     }
 
 
-def _range(found: Range | None) -> list[float] | None:
-    return None if found is None else [found.low, found.high]
+def _range(span: Range | None) -> list[float] | None:
+    return None if span is None else [span.low, span.high]
 
 
 UNITS = {"length": "mm", "area": "mm2", "angle": "deg", "mass": "kg"}
 
 
-def drawn(
+def definition_record(
     profile: Profile,
     flat: FlatPattern,
-    watched: Watched,
+    openings: JudgedOpenings,
     findings: tuple[Finding, ...],
     files: tuple[str, ...],
-    planned: Schedule | None = None,
+    schedule: Schedule | None = None,
 ) -> dict[str, Any]:
     """The answer of a part that was drawn; ``schedule`` is null where no brake is known.
 
@@ -123,27 +123,27 @@ def drawn(
     ``deduction_dimensions`` says. ``blank.mass`` is null where the metal's density is not known. Of openings,
     ``to_tangent``, ``to_edge`` and ``to_opening`` are the metal left, null where there is nothing to measure to.
     """
-    legs = [_leg(profile, flat, n, panel) for n, panel in enumerate(legs_of(flat))]
+    legs = [_leg(profile, flat, n, panel) for n, panel in enumerate(leg_panels(flat))]
     bends = [
-        _spec(profile, s) | _number(profile, s, planned) | _place(b)
+        _spec(profile, s) | _number(profile, s, schedule) | _place(b)
         for s, b in zip(profile.bends, flat.bends, strict=True)
     ]
     return {
         **_head(profile),
-        **_body(profile, flat, legs, bends, watched, findings),
-        "order_checked": planned is not None and planned.checked,
-        "schedule": schedule(profile, planned),
+        **_body(profile, flat, legs, bends, openings, findings),
+        "order_checked": schedule is not None and schedule.checked,
+        "schedule": schedule_record(profile, schedule),
         "files": list(files),
     }
 
 
-def received(
+def received_record(
     part: ReceivedPart,
     flat: FlatPattern,
-    watched: Watched,
+    openings: JudgedOpenings,
     findings: tuple[Finding, ...],
     files: tuple[str, ...],
-    planned: Schedule | None = None,
+    schedule: Schedule | None = None,
 ) -> dict[str, Any]:
     """The answer of a received part that was drawn: the keys of :func:`drawn` where they mean the same.
 
@@ -153,7 +153,7 @@ def received(
     whose near face looks along ``direction`` in the coordinates of the file.
     """
     bends = [
-        _spec(part, s) | _number(part, s, planned) | _place(b) | _joins(b)
+        _spec(part, s) | _number(part, s, schedule) | _place(b) | _joins(b)
         for s, b in zip(part.bends, flat.bends, strict=True)
     ]
     source = part.source
@@ -169,61 +169,61 @@ def received(
             "count": source.count,
             "request": dict(source.request),
         },
-        "near_face": {"leg": flat.root + 1, "direction": list(near_way(flat))},
-        **_body(part, flat, [_panel(p) for p in flat.panels], bends, watched, findings),
+        "near_face": {"leg": flat.root + 1, "direction": list(near_direction(flat))},
+        **_body(part, flat, [_panel(p) for p in flat.panels], bends, openings, findings),
         "forms": [_loop(form) for form in flat.forms],
-        "order_checked": planned is not None and planned.checked,
-        "schedule": schedule(part, planned),
+        "order_checked": schedule is not None and schedule.checked,
+        "schedule": schedule_record(part, schedule),
         "files": list(files),
     }
 
 
-def checked(
+def check_record(
     profile: Profile,
     width: float,
-    watched: Watched,
+    openings: JudgedOpenings,
     findings: tuple[Finding, ...],
-    expected: Expected | None = None,
+    expected: ExpectedPart | None = None,
 ) -> dict[str, Any]:
     """The answer of a part that was only checked: what the closed form knows, and ``expected`` where strips told.
 
     ``blank.area`` and ``blank.mass`` are null, and openings are left out, where only the solid can tell.
     """
-    area = net_area(profile, width, watched)
+    area = net_area(profile, width, openings)
     weight = None if area is None else mass(profile, area)
     return {
         **_head(profile),
         "blank": {"width": width, "length": profile.length, "area": area, "mass": weight},
         "bends": [_spec(profile, s) for s in profile.bends],
         "order_checked": False,
-        "openings": _openings(profile, watched),
-        **({"expected": expected_record(expected)} if expected is not None else {}),
-        "findings": [finding(f) for f in findings],
+        "openings": _openings(profile, openings),
+        **({"expected": forecast_record(expected)} if expected is not None else {}),
+        "findings": [finding_record(f) for f in findings],
         "files": [],
     }
 
 
-def planned(profile: Profile, made: Schedule, findings: tuple[Finding, ...]) -> dict[str, Any]:
+def plan_record(profile: Profile, schedule: Schedule, findings: tuple[Finding, ...]) -> dict[str, Any]:
     """The answer of a part whose bends were planned on a brake, without its solid."""
     return {
         **_head(profile),
-        "bends": [_spec(profile, s) | _number(profile, s, made) for s in profile.bends],
-        "order_checked": made.checked,
-        "schedule": schedule(profile, made),
-        "findings": [finding(f) for f in findings],
+        "bends": [_spec(profile, s) | _number(profile, s, schedule) for s in profile.bends],
+        "order_checked": schedule.checked,
+        "schedule": schedule_record(profile, schedule),
+        "findings": [finding_record(f) for f in findings],
         "files": [],
     }
 
 
-def refused(name: str, faults: tuple[Fault, ...], status: int) -> dict[str, Any]:
+def refusal_record(name: str, faults: tuple[Fault, ...], status: int) -> dict[str, Any]:
     """The answer where nothing was drawn."""
     rows = [{"code": f.code, "where": f.where, "text": f.text, "remedy": f.remedy} for f in faults]
     return {"flatgen": __version__, "name": name, "exit_status": status, "refused": rows, "files": []}
 
 
-def net_area(profile: Profile, width: float, watched: Watched) -> float | None:
+def net_area(profile: Profile, width: float, openings: JudgedOpenings) -> float | None:
     """Area of a blank of a developed ``width`` [mm] less its openings [mm2]; None where only the solid can tell."""
-    out = watched.area
+    out = openings.area
     return None if out is None else width * profile.length - out
 
 
@@ -233,7 +233,7 @@ def mass(part: Part, area: float) -> float | None:
     return None if density is None else area * part.thickness * density * 1e-9
 
 
-def finding(item: Finding) -> dict[str, str]:
+def finding_record(item: Finding) -> dict[str, str]:
     """A finding as other programs read it."""
     return {
         "code": item.code,
@@ -263,7 +263,7 @@ def _body(
     flat: FlatPattern,
     legs: list[dict[str, Any]],
     bends: list[dict[str, Any]],
-    watched: Watched,
+    openings: JudgedOpenings,
     findings: tuple[Finding, ...],
 ) -> dict[str, Any]:
     return {
@@ -277,16 +277,16 @@ def _body(
         "bends": bends,
         "order_checked": False,
         "outline": _loop(flat.outline),
-        "openings": _openings(part, watched),
-        "findings": [finding(f) for f in findings],
+        "openings": _openings(part, openings),
+        "findings": [finding_record(f) for f in findings],
     }
 
 
-def _number(part: Part, spec: BendSpec, made: Schedule | None) -> dict[str, int | None]:
+def _number(part: Part, spec: BendSpec, schedule: Schedule | None) -> dict[str, int | None]:
     """Place of a bend in the order: as planned where that was checked, else the user's own."""
-    if made is None or not made.checked:
+    if schedule is None or not schedule.checked:
         return {"order": part.order_of(spec.label)}
-    return {"order": next((s.number for s in made.stages if s.crease.label == spec.label), None)}
+    return {"order": next((s.number for s in schedule.stages if s.crease.label == spec.label), None)}
 
 
 def _spec(part: Part, spec: BendSpec) -> dict[str, Any]:
@@ -334,11 +334,11 @@ def _corner(line: list[list[float]]) -> tuple[float, float]:
     return (round(x, 6), y)
 
 
-def _openings(part: Part, watched: Watched) -> list[dict[str, Any]]:
-    return [_opening(part, r, loop) for r, loop in zip(watched.rows, watched.loops, strict=True)]
+def _openings(part: Part, openings: JudgedOpenings) -> list[dict[str, Any]]:
+    return [_opening(part, r, loop) for r, loop in zip(openings.rows, openings.loops, strict=True)]
 
 
-def _opening(part: Part, row: Row, loop: Loop) -> dict[str, Any]:
+def _opening(part: Part, row: OpeningRow, loop: Loop) -> dict[str, Any]:
     """Legs by number from 1; ``entry`` and ``number`` count [[opening]] and places in its row from 1."""
     m, known = row.measured, row.known
     size = {"diameter": row.size[0]} if row.shape == "round" else {"size": list(row.size)}

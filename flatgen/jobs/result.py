@@ -1,4 +1,4 @@
-"""What can be written of a part, and the names of its files."""
+"""What is to be written of a part and how; a part that was drawn, whatever it came from."""
 
 from __future__ import annotations
 
@@ -8,65 +8,20 @@ from pathlib import Path
 from typing import Any, Literal, TypeVar
 
 from flatgen.bend_order.decide import Decision
-from flatgen.core.errors import Fault, Finding, InputRefused
+from flatgen.core.errors import Fault, Finding
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.schedule import Schedule
 from flatgen.definition.part import Part
-from flatgen.openings.judge import Watched
+from flatgen.jobs.kinds import USUAL
+from flatgen.openings.judge import JudgedOpenings
 from flatgen.paper.drawing.bench import Marks
 from flatgen.paper.drawing.ink import A4, Paper
-
-KINDS = {
-    "dxf": "flat.dxf",
-    "cut": "cut.dxf",
-    "bench": "bench.dxf",
-    "step": "formed.step",
-    "svg": "flat.svg",
-    "png": "flat.png",
-    "layout": "layout.pdf",
-    "plotter": "layout.plt",
-    "sheet": "sheet.pdf",
-    "sheet-dxf": "sheet.dxf",
-    "sheet-svg": "sheet.svg",
-    "sheet-png": "sheet.png",
-    "json": "json",
-}
-"""What can be written, and the end of each file's name. Pictures of a sheet of several pages carry their number."""
-
-USUAL = ("dxf", "step", "svg", "layout", "sheet", "json")
-"""What is written unless asked otherwise, and ``bench`` where a brake is known."""
-
-SHEETS = frozenset({"sheet", "sheet-dxf", "sheet-svg", "sheet-png"})
-"""Kinds that show the formed part in views."""
-
-
-def chosen(only: str, also: str) -> tuple[str, ...]:
-    """Kinds that are asked for: those of ``only``, else the usual ones, and those of ``also``.
-
-    :raises InputRefused: FG005 where one is not known.
-    """
-    kinds = kinds_of(only) if only else USUAL
-    return kinds + (kinds_of(also) if also else ())
-
-
-def kinds_of(text: str) -> tuple[str, ...]:
-    """Kinds from a list such as ``dxf,step``.
-
-    :raises InputRefused: FG005 where one is not known.
-    """
-    names = [n.strip().lower() for n in text.split(",") if n.strip()]
-    wrong = [n for n in names if n not in KINDS]
-    if wrong or not names:
-        said = f"unknown kind of file {wrong[0]!r}" if wrong else "no kind of file is named"
-        raise InputRefused(Fault("FG005", "--only", said, f"choose among {', '.join(KINDS)}"))
-    return tuple(dict.fromkeys(names))
-
 
 Projection = Literal["first", "third"]
 
 Face = Literal["near", "far"]
 
-AnyMade = TypeVar("AnyMade", bound="Made")
+AnyResult = TypeVar("AnyResult", bound="Result")
 
 
 @dataclass(frozen=True)
@@ -116,7 +71,7 @@ class Options:
 
 
 @dataclass(frozen=True)
-class Made(ABC):
+class Result(ABC):
     """A part that was drawn, whatever it came from: its flat, its openings, and the files written.
 
     ``schedule`` is None where no brake is known, or there is nothing to bend; ``decision``: how its order was found.
@@ -125,7 +80,7 @@ class Made(ABC):
     flat: FlatPattern
     findings: tuple[Finding, ...]
     files: tuple[Path, ...] = field(default=(), kw_only=True)
-    watched: Watched = field(default_factory=Watched, kw_only=True)
+    openings: JudgedOpenings = field(default_factory=JudgedOpenings, kw_only=True)
     schedule: Schedule | None = field(default=None, kw_only=True)
     decision: Decision | None = field(default=None, kw_only=True, repr=False)
 

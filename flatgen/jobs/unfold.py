@@ -14,23 +14,31 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Protocol
 
-from flatgen.brake.read_shop import FILE, read_shop
+from flatgen.brake.read_shop import SHOP_FILE, read_shop
 from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.core.files import LONGEST_NAME, NotAName, safe_name
 from flatgen.core.flat_pattern import Bend, FlatPattern
-from flatgen.core.memory import uncollected
+from flatgen.core.memory import gc_paused
 from flatgen.definition.part import Source
 from flatgen.jobs import record
 from flatgen.jobs.draw import with_schedule
 from flatgen.jobs.outputs import write
-from flatgen.jobs.result import Made, Options, no_shop
+from flatgen.jobs.result import Options, Result, no_shop
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.bend_rule import allowance_of, rule_for
 from flatgen.metal.metals import Metal
-from flatgen.openings.judge import watch_part
-from flatgen.strips.learning.apply import told_allowances
+from flatgen.openings.judge import judge_part
+from flatgen.strips.learning.apply import measured_allowances
 from flatgen.unfolding.received.part import ReceivedPart, received_part
-from flatgen.unfolding.received.request import Received, Request, k_of, metal_from, near_of, radius_of, switch_of
+from flatgen.unfolding.received.request import (
+    ReceivedSolid,
+    Request,
+    read_k,
+    read_metal,
+    read_near,
+    read_radius,
+    read_switch,
+)
 
 MOST_SET_ASIDE = 8
 """Solids set aside that are named in one finding."""
@@ -42,13 +50,13 @@ LONGEST_PRODUCT = 40
 class Receiver(Protocol):
     """Who takes files in: ``received.keeper.Keeper``, or a stand-in."""
 
-    def receive(self, path: Path, request: Request) -> Sequence[Received]:
+    def receive(self, path: Path, request: Request) -> Sequence[ReceivedSolid]:
         """The solids of a file, unfolded or refused."""
         ...
 
 
 @dataclass(frozen=True)
-class Taken(Made):
+class ReceivedResult(Result):
     """A received part that was drawn; ``formed`` is the STEP of its solid, ``views`` show it."""
 
     received: ReceivedPart = field(kw_only=True)
@@ -76,11 +84,11 @@ class Taken(Made):
     def record(self) -> dict[str, Any]:
         """The machine-readable answer."""
         files = tuple(f.as_posix() for f in self.files)
-        return record.received(self.received, self.flat, self.watched, self.findings, files, self.schedule)
+        return record.received_record(self.received, self.flat, self.openings, self.findings, files, self.schedule)
 
 
 @dataclass(frozen=True)
-class Declined:
+class RefusedSolid:
     """A solid that is a sheet and cannot be unfolded, by the name that its files would have."""
 
     name: str
@@ -96,7 +104,7 @@ def keeper() -> AbstractContextManager[Receiver]:
 
 def receive(
     path: Path, request: Request, receiver: Receiver, options: Options | None = None
-) -> tuple[Taken | Declined, ...]:
+) -> tuple[ReceivedResult | RefusedSolid, ...]:
     """The sheets of a STEP file, in the order of the file, not written yet.
 
     :param request: how it is to be unfolded, radius in
@@ -106,40 +114,40 @@ def receive(
     :raises InputRefused: FG050, FG051 and so on for the file as a whole; FG040 with all reasons where no solid is a
         sheet.
     """
-    found = _received(path, request, receiver)
+    parts_as_read = _received(path, request, receiver)
     file = None if options is None or request.k is not None else _shop_file(options, path.parent)
     if file is None or options is None:
-        return found
-    parts = [(t.received, t.flat) for t in found if isinstance(t, Taken)]
-    told = told_allowances(parts, read_shop(file), options.set_up, options.hold, options.order)
-    return _received(path, replace(request, told=told), receiver) if told else found
+        return parts_as_read
+    parts = [(t.received, t.flat) for t in parts_as_read if isinstance(t, ReceivedResult)]
+    allowances = measured_allowances(parts, read_shop(file), options.set_up, options.hold, options.order)
+    return _received(path, replace(request, strip_allowances=allowances), receiver) if allowances else parts_as_read
 
 
 def _shop_file(options: Options, beside: Path | None) -> Path | None:
-    own = beside / FILE if beside is not None and (beside / FILE).is_file() else None
+    own = beside / SHOP_FILE if beside is not None and (beside / SHOP_FILE).is_file() else None
     return options.shop or own
 
 
-def _received(path: Path, request: Request, receiver: Receiver) -> tuple[Taken | Declined, ...]:
+def _received(path: Path, request: Request, receiver: Receiver) -> tuple[ReceivedResult | RefusedSolid, ...]:
     solids = receiver.receive(path, request)
     digest = _digest(path)
     sources = [_source(path, digest, r, len(solids), request) for r in solids]
     aside = [(r, s) for r, s in zip(solids, sources, strict=True) if _is_no_sheet(r)]
     if len(aside) == len(solids):
         raise InputRefused(*(f for r, s in aside for f in _placed_faults(r, s)))
-    told = _set_aside(path, aside)
-    found: list[Taken | Declined] = []
+    notes = _set_aside(path, aside)
+    results: list[ReceivedResult | RefusedSolid] = []
     for one, source in zip(solids, sources, strict=True):
         name = _name(path, one, len(solids))
         if one.flat is not None:
-            found.append(_taken(name, one, one.flat, source, request, told))
+            results.append(_result(name, one, one.flat, source, request, notes))
         elif not _is_no_sheet(one):
             error = IdentityFailed if one.exit_status == 3 else InputRefused
-            found.append(Declined(name, error(*_placed_faults(one, source))))
-    return tuple(found)
+            results.append(RefusedSolid(name, error(*_placed_faults(one, source))))
+    return tuple(results)
 
 
-def draw_received(taken: Taken, folder: Path, options: Options, beside: Path | None = None) -> Taken:
+def draw_received(result: ReceivedResult, folder: Path, options: Options, beside: Path | None = None) -> ReceivedResult:
     """Write the drawings of a received part, whole or not at all.
 
     :param taken: from :func:`receive`
@@ -147,12 +155,12 @@ def draw_received(taken: Taken, folder: Path, options: Options, beside: Path | N
     :param beside: folder where a shop file is looked for
     :returns: with its files and, where a brake is known, its schedule
     """
-    found = _shop_file(options, beside)
-    if found is None and (options.set_up or options.hold or options.order):
-        raise InputRefused(no_shop(taken.received.source.where))
-    with uncollected():
-        shop = None if found is None else read_shop(found)
-        return write(with_schedule(taken, shop, options), folder, options)
+    shop_file = _shop_file(options, beside)
+    if shop_file is None and (options.set_up or options.hold or options.order):
+        raise InputRefused(no_shop(result.received.source.where))
+    with gc_paused():
+        shop = None if shop_file is None else read_shop(shop_file)
+        return write(with_schedule(result, shop, options), folder, options)
 
 
 def unfold(
@@ -184,7 +192,7 @@ def unfold(
 
 
 @dataclass(frozen=True)
-class Told:
+class FlatWithFindings:
     """The flat of a part in memory, and the findings that the command would print of it."""
 
     flat: FlatPattern
@@ -199,7 +207,7 @@ def unfold_told(
     near: str | int = "auto",
     inside_radius: float | str | None = None,
     skip_formed: bool = False,
-) -> Told:
+) -> FlatWithFindings:
     """As :func:`unfold`, with what is told of the part: notes and cautions (FG1..).
 
     :param part, k, metal, near, inside_radius, skip_formed: as of :func:`unfold`, radius in
@@ -208,23 +216,25 @@ def unfold_told(
 
     ``[finding.text for finding in flatgen.unfold_told(workplane, metal="5052-H32").findings]``
     """
-    made = _formed(part, request := _request(metal, k, near, inside_radius, skip_formed))
-    one = Received(1, "", flat=made.flat, findings=made.findings)
-    taken = _taken("part", one, made.flat, _source(Path("the object"), "", one, 1, request), request, ())
-    return Told(made.flat, taken.findings)
+    unfolded = _formed(part, request := _request(metal, k, near, inside_radius, skip_formed))
+    one = ReceivedSolid(1, "", flat=unfolded.flat, findings=unfolded.findings)
+    result = _result("part", one, unfolded.flat, _source(Path("the object"), "", one, 1, request), request, ())
+    return FlatWithFindings(unfolded.flat, result.findings)
 
 
 def _request(metal: Any, k: Any, near: Any, inside_radius: Any, skip_formed: Any) -> Request:
-    side = near_of(str(near), "near")
-    return Request(metal_from(metal), k_of(k), side, radius_of(inside_radius), switch_of(skip_formed), step=False)
+    side = read_near(str(near), "near")
+    return Request(read_metal(metal), read_k(k), side, read_radius(inside_radius), read_switch(skip_formed), step=False)
 
 
 def _formed(part: Any, request: Request) -> Any:
     """A part in memory, unfolded."""
-    from flatgen.unfolding.formed import Wish, unfold_formed
+    from flatgen.unfolding.formed import FormedOptions, unfold_formed
 
     rule = rule_for(request.metal, request.k)
-    return unfold_formed(_one_solid(part), rule, Wish(request.near, request.inside_radius, request.skip_formed))
+    return unfold_formed(
+        _one_solid(part), rule, FormedOptions(request.near, request.inside_radius, request.skip_formed)
+    )
 
 
 def _one_solid(part: Any) -> Any:
@@ -232,9 +242,9 @@ def _one_solid(part: Any) -> Any:
     import sys
 
     if "cadquery" not in sys.modules:
-        from flatgen.paper.drawing.text import lettering
+        from flatgen.paper.drawing.text import load_fonts
 
-        lettering()  # before cadquery brings ezdxf, which would search the machine for fonts
+        load_fonts()  # before cadquery brings ezdxf, which would search the machine for fonts
     import cadquery as cq
     from OCP.TopoDS import TopoDS_Shape
 
@@ -279,31 +289,31 @@ def _digest(path: Path) -> str:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     except OSError as error:
-        said = (error.strerror or str(error)).lower()
-        raise InputRefused(Fault("FG001", _shown(path), f"cannot be read: {said}", "check the path")) from error
+        reason = (error.strerror or str(error)).lower()
+        raise InputRefused(Fault("FG001", _path_text(path), f"cannot be read: {reason}", "check the path")) from error
 
 
-def _shown(path: Path) -> str:
+def _path_text(path: Path) -> str:
     """A path as text that can be written anywhere."""
     return path.as_posix().encode("utf-8", "backslashreplace").decode()
 
 
-def _source(path: Path, digest: str, one: Received, solids: int, request: Request) -> Source:
-    asked: dict[str, str | float | bool | None] = {
+def _source(path: Path, digest: str, one: ReceivedSolid, solids: int, request: Request) -> Source:
+    options: dict[str, str | float | bool | None] = {
         "metal": request.metal.name if request.metal else None,
         "k": request.k,
         "near": request.near,
         "inside_radius": request.inside_radius,
         "skip_formed": request.skip_formed,
     }
-    return Source(_shown(path), digest, one.number, solids, one.name, one.count, tuple(asked.items()))
+    return Source(_path_text(path), digest, one.number, solids, one.name, one.count, tuple(options.items()))
 
 
-def _is_no_sheet(one: Received) -> bool:
+def _is_no_sheet(one: ReceivedSolid) -> bool:
     return one.flat is None and any(f.code == NO_SHEET for f in one.faults)
 
 
-def _placed_faults(one: Received, source: Source) -> Iterable[Fault]:
+def _placed_faults(one: ReceivedSolid, source: Source) -> Iterable[Fault]:
     """Faults with the file, and the solid where there are several."""
     for fault in one.faults:
         where = fault.where.replace("\\", "/").removeprefix(source.file).removeprefix(":").strip()
@@ -311,7 +321,7 @@ def _placed_faults(one: Received, source: Source) -> Iterable[Fault]:
         yield replace(fault, where=source.where + tail)
 
 
-def _set_aside(path: Path, aside: list[tuple[Received, Source]]) -> tuple[Finding, ...]:
+def _set_aside(path: Path, aside: list[tuple[ReceivedSolid, Source]]) -> tuple[Finding, ...]:
     """One note that names the solids which are no sheet."""
     if not aside:
         return ()
@@ -322,32 +332,36 @@ def _set_aside(path: Path, aside: list[tuple[Received, Source]]) -> tuple[Findin
     more = f" and {len(names) - MOST_SET_ASIDE} more" if len(names) > MOST_SET_ASIDE else ""
     why = next(f.text for f in aside[0][0].faults if f.code == NO_SHEET)
     text = f"no sheet, set aside: {', '.join(names[:MOST_SET_ASIDE])}{more} ({why[:200]})"
-    return (Finding("FG125", "note", _shown(path), text, "nothing has to be done if they are no sheet-metal parts"),)
+    return (
+        Finding("FG125", "note", _path_text(path), text, "nothing has to be done if they are no sheet-metal parts"),
+    )
 
 
-def _taken(
-    name: str, one: Received, flat: FlatPattern, source: Source, request: Request, told: tuple[Finding, ...]
-) -> Taken:
+def _result(
+    name: str, one: ReceivedSolid, flat: FlatPattern, source: Source, request: Request, notes: tuple[Finding, ...]
+) -> ReceivedResult:
     from flatgen.openings.findings import face_findings
 
     allowances = [_allowance(b, request, flat.thickness) for b in flat.bends]
     part = received_part(name, flat, allowances, request.metal, request.k, source)
-    watched = watch_part(part, flat)
-    own = (*one.findings, *face_findings(flat), *told)
-    findings = tuple(dict.fromkeys((*part.findings, *own, *watched.findings)))
-    return Taken(flat, findings, watched=watched, received=part, formed=one.step, views=one.views)
+    openings = judge_part(part, flat)
+    own = (*one.findings, *face_findings(flat), *notes)
+    findings = tuple(dict.fromkeys((*part.findings, *own, *openings.findings)))
+    return ReceivedResult(flat, findings, openings=openings, received=part, formed=one.step, views=one.views)
 
 
 def _allowance(bend: Bend, request: Request, thickness: float) -> Allowance:
     """The allowance as it was unfolded with, and what the method says of it."""
-    told = next((t for t in request.told if t.of(thickness, bend.inside_radius, bend.angle)), None)
-    if told is not None:
-        return Allowance(bend.allowance, bend.k, told.method, told.source)
-    found = allowance_of(request.metal, request.k, thickness, bend.inside_radius, bend.angle)
-    return replace(found, length=bend.allowance, k=bend.k, method=bend.method)
+    measured = next(
+        (t for t in request.strip_allowances if t.applies_to(thickness, bend.inside_radius, bend.angle)), None
+    )
+    if measured is not None:
+        return Allowance(bend.allowance, bend.k, measured.method, measured.source)
+    allowance = allowance_of(request.metal, request.k, thickness, bend.inside_radius, bend.angle)
+    return replace(allowance, length=bend.allowance, k=bend.k, method=bend.method)
 
 
-def _name(path: Path, one: Received, solids: int) -> str:
+def _name(path: Path, one: ReceivedSolid, solids: int) -> str:
     """Name of a part's files: that of its file; of several solids with the number and the product's name."""
     if solids == 1:
         return _safe(path.stem, "part")

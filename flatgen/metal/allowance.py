@@ -1,13 +1,10 @@
-"""The closed forms of one bend: setback, bend allowance, bend deduction, K.
+"""The closed forms of one bend (setback, bend allowance, bend deduction, K), and the methods that find its allowance.
 
-A        bend angle, the angle that the metal is turned through [deg]
-r, t     inside radius and thickness [mm]
-SB       setback, from mould line (or from where the drawing dimensions to) to tangent line, along the leg
-BA       bend allowance, developed length of the curve along the neutral fibre
-BD       bend deduction, 2 SB - BA
-K        distance of the neutral fibre from the inside face, as a share of the thickness
+A      bend angle, the angle that the metal is turned through, 0 < A <= 180 [deg]
+r, t   inside radius, r >= 0 [mm], and thickness, t > 0 [mm]
+K      distance of the neutral fibre from the inside face, as a share of the thickness
 
-A wrong argument is ``ValueError``: it comes from code. This module imports nothing of ours.
+The closed forms raise ValueError for arguments out of these ranges.
 """
 
 from __future__ import annotations
@@ -18,21 +15,34 @@ from dataclasses import dataclass
 from typing import Literal, Protocol, runtime_checkable
 
 Dimensions = Literal["mould-line", "inside", "overall", "inside-overall"]
+MetalClass = Literal["soft", "medium", "hard"]
+
+SLACK = 1e-9
+"""Of rounding, for comparisons of ratios, angles [deg] and sizes [mm]."""
+_DIN_LEAST_RATIO = 0.65
+"""Below this r/s the k of DIN 6935 means nothing."""
+_DIN_MIDLINE_RATIO = 5.0
+"""Above this r/s the mid-line is accurate enough, k = 1."""
+_DIN_SHALLOW = 15.0
+"""Bend angles below it (opening angles above 165) have v = 0 in print [deg]."""
+_MACHINERY_FACTORS: dict[MetalClass, float] = {"soft": 0.55, "medium": 0.64, "hard": 0.71}
+
+_FAA = "FAA-H-8083-31 ch. 4, as printed in public study notes of it: (0.01743 R + 0.0078 T) per degree"
+_DIN = "DIN 6935, as printed in a German metal-trade table book (Tabellenbuch Metall, bending page)"
+_MACHINERY = "Machinery's Handbook, 31st ed., p. 1421; angles other than 90 in proportion (from memory)"
+_SHALLOW_REMEDY = "bend a test strip, or give k, allowance or deduction for this bend"
+_K_REMEDY = "check that angle, radius, thickness and the given figure belong together"
 
 
 def setback(angle: float, r: float, t: float, dimensions: Dimensions = "mould-line") -> float:
-    r"""Setback of one bend, from where the leg is dimensioned to down to the tangent line.
+    r"""Setback along the leg, from where it is dimensioned to (the mould line) to the tangent line [mm].
 
     .. math:: SB = (r + t) \tan(A/2)
 
-    to the mould line; ``inside`` has r in place of r + t; the ``overall`` ones have min(A, 90) in place
-    of A, since above 90 degrees drawings dimension to the outer (or inner) tangent.
+    ``inside`` has r in place of r + t; the ``overall`` ones have min(A, 90) in place of A, since above 90 degrees
+    drawings dimension to the outer (or inner) tangent.
 
-    :param angle: bend angle, 0 < angle <= 180, and < 180 unless an overall way to dimension [deg]
-    :param r: inside radius, >= 0 [mm]
-    :param t: thickness, > 0 [mm]
-    :returns: setback [mm]
-    :raises ValueError: If the angle has no mould line, or an argument is out of range.
+    :raises ValueError: an angle of 180 is not dimensioned overall: it has no mould line.
 
     FAA-H-8083-31 ch. 4, U-channel: R .16, T .040 in, 90 degrees, SB 0.20 in; tan 45 is 1.
 
@@ -41,7 +51,7 @@ def setback(angle: float, r: float, t: float, dimensions: Dimensions = "mould-li
     >>> setback(120, r=1, t=1, dimensions="overall")
     2.0
     """
-    check_bend(angle, r, t)
+    _check_bend(angle, r, t)
     if dimensions in ("overall", "inside-overall"):
         half = math.radians(min(angle, 90.0)) / 2
     elif angle < 180:
@@ -52,37 +62,23 @@ def setback(angle: float, r: float, t: float, dimensions: Dimensions = "mould-li
 
 
 def bend_allowance(angle: float, r: float, t: float, *, k: float) -> float:
-    r"""Length of flat sheet that one bend uses, along the neutral fibre.
+    r"""Bend allowance: developed length of the curve along the neutral fibre [mm].
 
     .. math:: BA = \frac{\pi A}{180} (r + K t)
-
-    :param angle: bend angle, 0 < angle <= 180 [deg]
-    :param r: inside radius, >= 0 [mm]
-    :param t: thickness, > 0 [mm]
-    :param k: place of the neutral fibre from the inside face, as a share of t
-    :returns: bend allowance [mm]
-    :raises ValueError: If an argument is out of range.
 
     By hand, 90 degrees, neutral fibre at mid thickness: (pi/2)(3 + 0.5*2) = 2 pi.
 
     >>> bend_allowance(90, r=3, t=2, k=0.5)
     6.283185307
     """
-    check_bend(angle, r, t)
+    _check_bend(angle, r, t)
     return math.radians(angle) * (r + k * t)
 
 
 def bend_deduction(angle: float, r: float, t: float, *, k: float, dimensions: Dimensions = "mould-line") -> float:
-    r"""What the blank is shorter than the sum of its legs, for one bend.
+    """Bend deduction BD = 2 SB - BA [mm]; negative where the blank is longer than the sum of its legs.
 
-    .. math:: BD = 2 SB - BA
-
-    :param angle: bend angle, 0 < angle <= 180 [deg]
-    :param r: inside radius, >= 0 [mm]
-    :param t: thickness, > 0 [mm]
-    :param k: place of the neutral fibre from the inside face, as a share of t
-    :returns: bend deduction; negative where the blank is longer than its legs [mm]
-    :raises ValueError: If the angle has no mould line, or an argument is out of range.
+    :raises ValueError: as for :func:`setback`.
 
     By hand, 90 degrees, r = 3, t = 2, mid thickness: 2 * 5 - 2 pi.
 
@@ -93,60 +89,24 @@ def bend_deduction(angle: float, r: float, t: float, *, k: float, dimensions: Di
 
 
 def effective_k(length: float, angle: float, r: float, t: float) -> float:
-    """K that gives a bend allowance: (BA / A - r) / t, A in radians.
-
-    :param length: bend allowance [mm]
-    :param angle: bend angle, 0 < angle <= 180 [deg]
-    :param r: inside radius, >= 0 [mm]
-    :param t: thickness, > 0 [mm]
-    :raises ValueError: If an argument is out of range.
+    """K that gives a bend allowance ``length`` [mm]: (BA / A - r) / t, A in radians.
 
     >>> effective_k(math.tau, angle=90, r=3, t=2)
     0.5
     """
-    check_bend(angle, r, t)
+    _check_bend(angle, r, t)
     return (length / math.radians(angle) - r) / t
 
 
-def check_bend(angle: float, r: float, t: float) -> None:
-    """Refuse arguments that are no bend: 0 < A <= 180 [deg], r >= 0 [mm], t > 0 [mm].
-
-    :param angle: bend angle [deg]
-    :param r: inside radius [mm]
-    :param t: thickness [mm]
-    :raises ValueError: If one is out of range.
-    """
+def _check_bend(angle: float, r: float, t: float) -> None:
     if not 0 < angle <= 180:
         raise ValueError(f"bend angle {angle} is not above 0 and up to 180")
     if not (0 <= r < math.inf and 0 < t < math.inf):
         raise ValueError(f"inside radius {r} or thickness {t} out of range")
 
 
-MetalClass = Literal["soft", "medium", "hard"]
-
-DIN_LEAST_RATIO = 0.65  # below this r/s the k of DIN 6935 means nothing
-
-DIN_MIDLINE_RATIO = 5.0  # above this r/s the mid-line is accurate enough, k = 1
-
-DIN_SHALLOW = 15.0  # bend angles below it (opening angles above 165) have v = 0 in print
-
-MACHINERY_FACTORS: dict[MetalClass, float] = {"soft": 0.55, "medium": 0.64, "hard": 0.71}
-
-SLACK = 1e-9  # of rounding, for comparisons of ratios and angles
-
-_FAA = "FAA-H-8083-31 ch. 4, as printed in public study notes of it: (0.01743 R + 0.0078 T) per degree"
-
-_DIN = "DIN 6935, as printed in a German metal-trade table book (Tabellenbuch Metall, bending page)"
-
-_MACHINERY = "Machinery's Handbook, 31st ed., p. 1421; angles other than 90 in proportion (from memory)"
-
-_SHALLOW_REMEDY = "bend a test strip, or give k, allowance or deduction for this bend"
-
-_K_REMEDY = "check that angle, radius, thickness and the given figure belong together"
-
-
 class NotUsable(Exception):
-    """A question that has no answer here; ``text`` says why with numbers, ``remedy`` what to do."""
+    """A question has no answer: why, with numbers, and what to do."""
 
     def __init__(self, text: str, remedy: str = "") -> None:
         super().__init__(text)
@@ -156,7 +116,7 @@ class NotUsable(Exception):
 
 @dataclass(frozen=True)
 class Remark:
-    """Something to know about an allowance; becomes a finding once the place is known."""
+    """Becomes a finding once the place of the bend is known."""
 
     code: str
     severity: Literal["note", "caution"]
@@ -166,10 +126,7 @@ class Remark:
 
 @dataclass(frozen=True)
 class Allowance:
-    """A bend allowance and where it comes from.
-
-    ``length`` is BA [mm]; ``k`` is the effective K, (BA / angle in radians - r) / t [-].
-    """
+    """A bend allowance ``length`` [mm] with its effective K, and where it comes from."""
 
     length: float
     k: float
@@ -183,20 +140,19 @@ class Method(Protocol):
     """A way to find a bend allowance."""
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """Allowance of one bend: angle [deg], inside radius [mm], thickness [mm]."""
+        """Allowance of one bend; raises NotUsable where there is none, or none above 0."""
         ...
 
 
 @dataclass(frozen=True)
 class GivenK:
-    """K as given, [-]."""
+    """K as given."""
 
     k: float
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """See :class:`Method`; NotUsable where K leaves no positive length."""
         length = bend_allowance(angle, inside_radius, thickness, k=self.k)
-        return _answer(length, angle, inside_radius, thickness, f"K {self.k:g} given", "given")
+        return _allowance(length, angle, inside_radius, thickness, f"K {self.k:g} given", "given")
 
 
 @dataclass(frozen=True)
@@ -206,8 +162,7 @@ class GivenAllowance:
     length: float
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """See :class:`Method`; NotUsable where the length is not positive."""
-        return _answer(self.length, angle, inside_radius, thickness, "bend allowance given", "given")
+        return _allowance(self.length, angle, inside_radius, thickness, "bend allowance given", "given")
 
 
 @dataclass(frozen=True)
@@ -218,7 +173,6 @@ class GivenDeduction:
     dimensions: Dimensions = "mould-line"
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """See :class:`Method`; NotUsable where BA = 2 SB - BD is not positive or there is no mould line."""
         if angle >= 180 and self.dimensions in ("mould-line", "inside"):
             raise NotUsable(
                 f"a bend of {angle:g} degrees has no mould line, so no deduction from it",
@@ -232,43 +186,42 @@ class GivenDeduction:
                 "check the deduction and the way in which it is dimensioned",
             )
         method = f"deduction {self.length:g} mm given ({self.dimensions})"
-        return _answer(sides - self.length, angle, inside_radius, thickness, method, "given")
+        return _allowance(sides - self.length, angle, inside_radius, thickness, method, "given")
 
 
 @dataclass(frozen=True)
 class Din6935:
-    """DIN 6935: K = k/2, k = 0.65 + 0.5 log10(r/s), k = 1 for r/s above 5.
+    """DIN 6935: K = k/2, k = 0.65 + 0.5 log10(r/s), k = 1 for r/s above 5; not usable for r/s below 0.65.
 
-    For opening angles above 165 the standard neglects the bend (v = 0). ``shallow`` says what is done
-    there: ``formula`` carries the formula on, ``zero`` takes v = 0, that is BA = 2 SB to the mould line.
+    For opening angles above 165 the standard neglects the bend (v = 0). There ``shallow`` carries the formula on, or
+    takes v = 0, that is BA = 2 SB to the mould line.
     Source: scan of a German metal-trade table book (Tabellenbuch Metall), bending page.
     """
 
     shallow: Literal["formula", "zero"] = "formula"
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """See :class:`Method`; NotUsable for r/s below 0.65, where k means nothing."""
-        check_bend(angle, inside_radius, thickness)
+        _check_bend(angle, inside_radius, thickness)
         ratio = inside_radius / thickness
-        if ratio < DIN_LEAST_RATIO - SLACK:
+        if ratio < _DIN_LEAST_RATIO - SLACK:
             raise NotUsable(
-                f"DIN 6935 has no k for r/s = {ratio:.3g}: it is not usable below {DIN_LEAST_RATIO} unless k is given",
-                f"give k for this bend, or an inside radius of at least {DIN_LEAST_RATIO * thickness:.3g} mm",
+                f"DIN 6935 has no k for r/s = {ratio:.3g}: it is not usable below {_DIN_LEAST_RATIO} unless k is given",
+                f"give k for this bend, or an inside radius of at least {_DIN_LEAST_RATIO * thickness:.3g} mm",
             )
-        k = 1.0 if ratio > DIN_MIDLINE_RATIO else 0.65 + 0.5 * math.log10(ratio)
+        k = 1.0 if ratio > _DIN_MIDLINE_RATIO else 0.65 + 0.5 * math.log10(ratio)
         length = bend_allowance(angle, inside_radius, thickness, k=k / 2)
-        if angle >= DIN_SHALLOW - SLACK:
-            return _answer(length, angle, inside_radius, thickness, "DIN 6935", _DIN)
+        if angle >= _DIN_SHALLOW - SLACK:
+            return _allowance(length, angle, inside_radius, thickness, "DIN 6935", _DIN)
         if self.shallow == "formula":
             text = (
                 f"opening angle {180 - angle:g} is above 165, where DIN 6935 takes v = 0; "
                 f"its formula is carried on instead (K {k / 2:.3f})"
             )
             remark = Remark("FG105", "note", text, _SHALLOW_REMEDY)
-            return _answer(length, angle, inside_radius, thickness, "DIN 6935", _DIN, remark)
-        return self._neglected(angle, inside_radius, thickness, length)
+            return _allowance(length, angle, inside_radius, thickness, "DIN 6935", _DIN, remark)
+        return self._zero_correction(angle, inside_radius, thickness, length)
 
-    def _neglected(self, angle: float, r: float, t: float, formula: float) -> Allowance:
+    def _zero_correction(self, angle: float, r: float, t: float, formula: float) -> Allowance:
         length = 2 * setback(angle, r, t)
         k = effective_k(length, angle, r, t)
         text = (
@@ -288,9 +241,8 @@ class Aviation:
     """
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """See :class:`Method`."""
         length = (0.01743 * inside_radius + 0.0078 * thickness) * angle
-        return _answer(length, angle, inside_radius, thickness, "aviation formula", _FAA)
+        return _allowance(length, angle, inside_radius, thickness, "aviation formula", _FAA)
 
 
 @dataclass(frozen=True)
@@ -307,26 +259,22 @@ class Machinery:
     metal_class: MetalClass
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """See :class:`Method`."""
-        factor = MACHINERY_FACTORS[self.metal_class]
+        factor = _MACHINERY_FACTORS[self.metal_class]
         length = (factor * thickness + 1.57 * inside_radius) * angle / 90
         method = f"Machinery's Handbook, {self.metal_class} metal"
-        return _answer(length, angle, inside_radius, thickness, method, _MACHINERY)
+        return _allowance(length, angle, inside_radius, thickness, method, _MACHINERY)
 
 
 @dataclass(frozen=True)
-class Measured:
-    """What strips told of a bend: ``length`` [mm] of its allowance, for the radius asked for; ``behind`` and ``source``
-    in words.
-    """
+class StripAllowance:
+    """Allowance ``length`` [mm] learned from strips, for the radius asked for; ``behind``: their number in words."""
 
     length: float
     behind: str
     source: str
 
     def allowance(self, angle: float, inside_radius: float, thickness: float) -> Allowance:
-        """See :class:`Method`; NotUsable where the length is not positive."""
-        return _answer(self.length, angle, inside_radius, thickness, f"measured, {self.behind}", self.source)
+        return _allowance(self.length, angle, inside_radius, thickness, f"measured, {self.behind}", self.source)
 
 
 METHODS: dict[str, Method] = {
@@ -340,24 +288,25 @@ METHODS: dict[str, Method] = {
 
 
 def method_named(name: str) -> Method:
-    """Method by the name used in files.
+    """Method by its name in files, whatever its case.
 
-    :param name: one of ``METHODS``, in any case
-    :raises NotUsable: If there is none of this name; the remedy lists the names.
+    :raises NotUsable: there is none of this name; the remedy lists the names.
 
     >>> method_named("Aviation")
     Aviation()
     """
-    found = METHODS.get(name.strip().casefold())
-    if found is not None:
-        return found
+    method = METHODS.get(name.strip().casefold())
+    if method is not None:
+        return method
     near = difflib.get_close_matches(name.strip().casefold(), METHODS, n=1)
     hint = f'did you mean "{near[0]}"? ' if near else ""
     raise NotUsable(f'no allowance method is called "{name}"', f"{hint}known are: {', '.join(METHODS)}")
 
 
-def _answer(length: float, angle: float, r: float, t: float, method: str, source: str, *remarks: Remark) -> Allowance:
-    """The allowance with its effective K; refuses none, warns of a fibre outside."""
+def _allowance(
+    length: float, angle: float, r: float, t: float, method: str, source: str, *remarks: Remark
+) -> Allowance:
+    """The allowance with its effective K and a caution where the neutral fibre lies outside the sheet."""
     k = effective_k(length, angle, r, t)
     if not 0 < length < math.inf:
         raise NotUsable(

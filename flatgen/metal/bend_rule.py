@@ -1,8 +1,4 @@
-"""How much metal the bends of a received part use: by the K that was given, else by the metal's default method.
-
-A received file says nothing of its metal; whoever asks does. This room imports only ``errors``, ``rule`` and
-its neighbours.
-"""
+"""How much metal the bends of a received part use: by strips, by the K that was given, or by the metal's method."""
 
 from __future__ import annotations
 
@@ -10,24 +6,21 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.core.flat_pattern import Axis, BendAllowance, Rule
+from flatgen.core.flat_pattern import AllowanceRule, Axis, BendAllowance
 from flatgen.metal.allowance import Allowance, GivenK, Method, NotUsable, effective_k, method_named
 from flatgen.metal.metals import Metal
 
-ALIKE = 2e-3
-"""Bends that differ by less are one to strips [mm, deg]."""
-USUAL_K = (0.33, 0.48)
-"""Span of published K [-]. Least: Groover, for r below 2 t (memory); greatest: common practice, no source. Within
+_SAME_BEND = 2e-3
+"""Bends that differ by less are the same bend to strips [mm, deg]."""
+_USUAL_K = (0.33, 0.48)
+"""Span of published K. Least: Groover, for r below 2 t (memory); greatest: common practice, no source. Within
 it Machinery's Handbook, 31st ed., p. 1421, has 0.350, 0.407 and 0.452 by class of metal (its c T + 1.57 R, derived)."""
-USUAL_K_SOURCE = "common practice; Machinery's Handbook, 31st ed., p. 1421: 0.35 to 0.45 by class of metal"
+_USUAL_K_SOURCE = "common practice; Machinery's Handbook, 31st ed., p. 1421: 0.35 to 0.45 by class of metal"
 
 
 @dataclass(frozen=True)
-class ToldAllowance:
-    """What strips told of bends of a ``thickness``, ``inside_radius`` [mm] and ``angle`` [deg].
-
-    ``length`` [mm] of their allowance; ``method`` and ``source`` in words.
-    """
+class MeasuredAllowance:
+    """Allowance ``length`` [mm] that strips gave for a thickness, inside radius [mm] and angle [deg]."""
 
     thickness: float
     inside_radius: float
@@ -36,20 +29,19 @@ class ToldAllowance:
     method: str
     source: str
 
-    def of(self, thickness: float, inside_radius: float, angle: float) -> bool:
-        """Whether a bend is such a one: thickness and radius [mm], angle [deg] to a five-hundredth."""
+    def applies_to(self, thickness: float, inside_radius: float, angle: float) -> bool:
+        """Whether a bend is of this kind, within a five-hundredth [mm, deg]."""
         pairs = ((self.thickness, thickness), (self.inside_radius, inside_radius), (self.angle, angle))
-        return all(abs(one - other) <= ALIKE for one, other in pairs)
+        return all(abs(one - other) <= _SAME_BEND for one, other in pairs)
 
 
-def rule_for(metal: Metal | None, k: float | None, told: Sequence[ToldAllowance] = ()) -> Callable[[float], Rule]:
-    """The rule of allowances that a metal or a K gives, once the thickness is known.
+def rule_for(
+    metal: Metal | None, k: float | None, measured: Sequence[MeasuredAllowance] = ()
+) -> Callable[[float], AllowanceRule]:
+    """The rule of allowances by K, else by the metal's default method, once the thickness [mm] is known.
 
-    :param metal: the metal; its default method is used where no K is given
-    :param k: place of the neutral fibre from the inside face, as a share of the thickness
-    :param told: what strips told, which goes before the metal's method
-    :returns: from the thickness [mm] to ``rule(axis, inside_radius [mm], angle [deg])``
-    :raises InputRefused: FG052 with neither, FG024 for a K that is none or a metal without a method; the rule itself
+    :param measured: goes before K and the method
+    :raises InputRefused: FG052 with neither, FG024 for a K out of range or a metal without a method; the rule itself
         raises FG024 for a bend that the method has no answer for.
 
     By hand: (pi/2)(3 + 0.5 * 2) = 2 pi.
@@ -59,14 +51,14 @@ def rule_for(metal: Metal | None, k: float | None, told: Sequence[ToldAllowance]
     """
     method = _method(metal, k)
 
-    def of_thickness(thickness: float) -> Rule:
+    def of_thickness(thickness: float) -> AllowanceRule:
         def rule(axis: Axis, inside_radius: float, angle: float) -> BendAllowance:
-            by_strips = next((one for one in told if one.of(thickness, inside_radius, angle)), None)
+            by_strips = next((one for one in measured if one.applies_to(thickness, inside_radius, angle)), None)
             if by_strips is not None:
-                own = effective_k(by_strips.length, angle, inside_radius, thickness)
-                return BendAllowance(by_strips.length, own, by_strips.method)
-            found = _allowance(method, thickness, inside_radius, angle)
-            return BendAllowance(found.length, found.k, found.method)
+                strips_k = effective_k(by_strips.length, angle, inside_radius, thickness)
+                return BendAllowance(by_strips.length, strips_k, by_strips.method)
+            allowance = _allowance(method, thickness, inside_radius, angle)
+            return BendAllowance(allowance.length, allowance.k, allowance.method)
 
         return rule
 
@@ -76,22 +68,12 @@ def rule_for(metal: Metal | None, k: float | None, told: Sequence[ToldAllowance]
 def allowance_of(
     metal: Metal | None, k: float | None, thickness: float, inside_radius: float, angle: float
 ) -> Allowance:
-    """The allowance of one bend with its source and remarks, as :func:`rule_for` gives it to the unfolder.
-
-    :param thickness: of the sheet [mm]
-    :param inside_radius: inside radius [mm]
-    :param angle: bend angle [deg]
-    :raises InputRefused: FG052, FG024 as :func:`rule_for`.
-    """
+    """The allowance of one bend [mm, deg] with its source and remarks, by K or method as in :func:`rule_for`."""
     return _allowance(_method(metal, k), thickness, inside_radius, angle)
 
 
 def check_k(k: float, where: str = "--k") -> float:
-    """A K as given, if it can be one.
-
-    :param k: place of the neutral fibre from the inside face, as a share of the thickness
-    :raises InputRefused: FG024 where it is not from 0 to 1.
-    """
+    """The K itself, if it is from 0 to 1; else InputRefused with FG024."""
     if 0 <= k <= 1:
         return k
     text = f"K = {k:g} is not between 0 and 1, so the neutral fibre is outside the sheet"
@@ -100,18 +82,15 @@ def check_k(k: float, where: str = "--k") -> float:
 
 def usual_k() -> str:
     """The usual range of K in words, with its source."""
-    low, high = USUAL_K
-    return f"usually {low:.2f} to {high:.2f} from the inside face ({USUAL_K_SOURCE})"
+    low, high = _USUAL_K
+    return f"usually {low:.2f} to {high:.2f} from the inside face ({_USUAL_K_SOURCE})"
 
 
-def nothing_given(metals: Mapping[str, Metal], where: str) -> InputRefused:
-    """What to say where neither metal nor K is given: what is on offer.
-
-    :returns: FG052
-    """
-    known = ", ".join(m.name for m in metals.values() if m.default_method)
+def missing_metal_refusal(metals: Mapping[str, Metal], where: str) -> InputRefused:
+    """FG052 for a call with neither metal nor K, with the metals on offer."""
+    names = ", ".join(m.name for m in metals.values() if m.default_method)
     text = "a STEP file does not say what metal it is, and without metal or K no bend can be developed"
-    remedy = f"give --metal, one of {known}; or --k, {usual_k()}"
+    remedy = f"give --metal, one of {names}; or --k, {usual_k()}"
     return InputRefused(Fault("FG052", where, text, remedy))
 
 

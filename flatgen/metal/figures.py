@@ -1,11 +1,8 @@
-"""A figure of a metal and where it comes from.
+"""Figures of a metal with their sources: strengths and the like, minimum inside radii, gauge numbers; key paths.
 
-figure   a value in house units with the unit, kind, source and mark under which it was printed
 mark     "seen" (read in the source), "memory" (not read), "derived" (arithmetic from a seen figure),
          "given" (a user's own table)
 kind     typical, minimum, maximum, nominal: never mixed, a minimum is no typical value
-
-House units: density kg/m3, stress and modulus MPa, lengths mm. This module imports nothing of ours.
 """
 
 from __future__ import annotations
@@ -19,12 +16,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from flatgen.metal.allowance import NotUsable
+from flatgen.metal.allowance import SLACK, NotUsable
 
-INCH = 25.4  # [mm]
+Reading = Literal["nominal", "up to", "this only"]
+Direction = Literal["any", "across", "along"]
 
+TABLE_FAULT = "FG031"
+"""Code of faults in a metal table."""
+INCH = 25.4
+"""[mm]"""
+_NOMINAL_SHARE = 0.025
+"""A sheet this share over a nominal column still belongs to it."""
+_LENGTHS = {"in": INCH, "mm": 1.0}
 _STRESS = {"MPa": 1.0, "N/mm2": 1.0, "GPa": 1000.0, "ksi": 6.894757293, "Msi": 6894.757293}
-
 UNITS: dict[str, dict[str, float]] = {
     "density": {"kg/m3": 1.0, "g/cm3": 1000.0, "lb/in3": 27679.904710},
     "modulus": _STRESS,
@@ -32,13 +36,12 @@ UNITS: dict[str, dict[str, float]] = {
     "yield": _STRESS,
     "ultimate": _STRESS,
 }
-
 HOUSE_UNITS = {"density": "kg/m3", "modulus": "MPa", "poisson": "", "yield": "MPa", "ultimate": "MPa"}
 
 
 @dataclass(frozen=True)
 class Source:
-    """Where a figure was read: ``title``, ``where`` (page, table), ``url``."""
+    """Where a figure was read; ``where``: page, table."""
 
     name: str
     title: str
@@ -51,10 +54,9 @@ class Source:
 
 @dataclass(frozen=True)
 class Figure:
-    """One figure of a metal.
+    """One figure of a metal: ``value`` in the unit of ``HOUSE_UNITS``, ``printed`` as the source has it.
 
-    ``quantity`` is a key of ``UNITS``; ``value`` is in house units, ``printed`` as the source has it;
-    it holds for thicknesses above ``over`` up to ``to`` [mm], where the source says so.
+    It holds for thicknesses above ``over`` up to ``to`` [mm], where the source says so.
     """
 
     quantity: str
@@ -69,7 +71,7 @@ class Figure:
 
     @property
     def unit(self) -> str:
-        """House unit of ``value``."""
+        """Unit of ``value``."""
         return HOUSE_UNITS[self.quantity]
 
     def holds_for(self, thickness: float) -> bool:
@@ -78,21 +80,11 @@ class Figure:
         return above and (self.to is None or thickness <= self.to)
 
 
-Reading = Literal["nominal", "up to", "this only"]
-
-Direction = Literal["any", "across", "along"]
-
-NOMINAL = 0.025  # a sheet this share over a nominal column still belongs to it
-
-SLACK = 1e-9  # of rounding
-
-
 @dataclass(frozen=True)
 class RadiusFigure:
-    """A minimum inside radius for one sheet, from one table.
+    """A minimum inside radius for one sheet, from one table: ``value`` [mm] is the radius to keep.
 
-    ``value`` is the radius to keep [mm], ``smaller`` the small end of a printed range [mm] (else the same),
-    ``read`` says in words which cell it is and how it was read.
+    ``smaller`` [mm]: the small end of a printed range, else the same; ``read``: which cell, and how it was read.
     """
 
     value: float
@@ -127,12 +119,9 @@ class RadiusTable:
             raise ValueError("columns do not grow")
 
     def figure(self, thickness: float, angle: float, *, along: bool = False) -> RadiusFigure | None:
-        """The figure for a sheet and a bend, or None where the table has none.
+        """The figure for a sheet [mm] and a bend [deg], or None where the table has none.
 
-        :param thickness: thickness of the sheet, > 0 [mm]
-        :param angle: bend angle [deg]
         :param along: whether the bend runs along the rolling direction
-        :returns: the figure with the way in which it was read
         """
         if (self.direction == "along" and not along) or (self.direction == "across" and along and not self.step_up):
             return None
@@ -153,7 +142,7 @@ class RadiusTable:
 
     def _column(self, thickness: float) -> int | None:
         size = thickness / (INCH if self.thickness_unit == "in" else 1.0)
-        slack = SLACK if self.reading == "up to" else NOMINAL
+        slack = SLACK if self.reading == "up to" else _NOMINAL_SHARE
         for index, column in enumerate(self.columns):
             if size <= column * (1 + slack):
                 near = size >= column * (1 - slack)
@@ -170,14 +159,11 @@ class RadiusTable:
         if stepped:
             reason = f"above {self.printed_for:g} degrees" if beyond else "along the rolling direction"
             words.append(f"next thicker column for a bend {reason}")
-        elif self.reading == "nominal" and size < column * (1 - NOMINAL):
+        elif self.reading == "nominal" and size < column * (1 - _NOMINAL_SHARE):
             words.append("next thicker column")
         if beyond and not self.step_up:
             words.append(f"printed for bends up to {self.printed_for:g} degrees")
         return ", ".join(words)
-
-
-_UNITS = {"in": INCH, "mm": 1.0}
 
 
 @dataclass(frozen=True)
@@ -198,25 +184,24 @@ def gauge_systems() -> dict[str, GaugeSystem]:
     'Imperial standard wire gauge'
     """
     text = (Path(__file__).parent / "data" / "gauges.toml").read_text(encoding="utf-8")
-    found = {}
+    by_name = {}
     for name, system in tomllib.loads(text)["systems"].items():
-        scale = _UNITS[system["unit"]]
+        scale = _LENGTHS[system["unit"]]
         thickness: dict[int, float] = {}
         sources: dict[int, tuple[str, str]] = {}
         for part in system["parts"]:
             for number, value in part["thickness"].items():
                 thickness[int(number)] = value * scale
                 sources[int(number)] = (part["source"], part["mark"])
-        found[name] = GaugeSystem(name, system["title"], dict(sorted(thickness.items())), sources)
-    return found
+        by_name[name] = GaugeSystem(name, system["title"], dict(sorted(thickness.items())), sources)
+    return by_name
 
 
 def gauge_thickness(system: str, number: int) -> float:
-    """Thickness of a gauge number.
+    """Thickness of a gauge number [mm].
 
-    :param system: name of the gauge system, as in ``Metal.gauge_system``
-    :returns: thickness [mm]
-    :raises NotUsable: If there is no such system, or it has no such number.
+    :param system: as in ``Metal.gauge_system``
+    :raises NotUsable: there is no such system, or it has no such number.
 
     15 U.S.C. 206: 20 gauge is 0.0375 in.
 
@@ -231,18 +216,13 @@ def gauge_thickness(system: str, number: int) -> float:
     known = systems[system]
     if number not in known.thickness:
         numbers = ", ".join(str(n) for n in known.thickness)
-        raise NotUsable(
-            f"{known.title} has no number {number} here: it has {numbers}",
-            "give the thickness in mm or in",
-        )
+        text = f"{known.title} has no number {number} here: it has {numbers}"
+        raise NotUsable(text, "give the thickness in mm or in")
     return known.thickness[number]
 
 
-CODE = "FG031"
-
-
 def key_path(parts: Iterable[str | int]) -> str:
-    """Keys as one would write them: ``metals."6061-T6".yield[0].unit``.
+    """Keys as one would write them.
 
     >>> key_path(["metals", "6061-T6", "yield", 0, "unit"])
     'metals."6061-T6".yield[0].unit'

@@ -1,12 +1,8 @@
 """The shape of a metal table from a user, every fault with its place in one pass.
 
-Imported only when there is such a table: our own tables are held to the same shape by a test, so that light
-commands need not pay for the checking. This module imports only ``errors``, ``figure``, ``gauges``,
-``tables`` and ``allowance``.
-
-A file may hold ``[sources.NAME]``, ``[metals."NAME"]`` and ``[[radius_tables]]``. A figure is written as text
-with its unit, ``density = "2700 kg/m3"``, or as a table ``{ value = 2700, unit = "kg/m3", source = "..." }``,
-or as a list of either.
+Imported only when there is such a table, so that light commands need not pay for the checking. A file may hold
+``[sources.NAME]``, ``[metals."NAME"]`` and ``[[radius_tables]]``. A figure is written as text with its unit,
+``density = "2700 kg/m3"``, as a table ``{ value = 2700, unit = "kg/m3", source = "..." }``, or as a list of either.
 """
 
 from __future__ import annotations
@@ -31,12 +27,11 @@ from pydantic_core import ErrorDetails
 
 from flatgen.core.errors import Fault
 from flatgen.metal.allowance import METHODS
-from flatgen.metal.figures import CODE, UNITS, gauge_systems, key_path
+from flatgen.metal.figures import TABLE_FAULT, UNITS, gauge_systems, key_path
 
-_WRITTEN = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\s\d,.]\S*)?\s*$")
-
-QUANTITIES = {"yield_" if quantity == "yield" else quantity: quantity for quantity in UNITS}
-PLAIN = {
+_WRITTEN_FIGURE = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\s\d,.]\S*)?\s*$")
+_QUANTITIES = {"yield_" if quantity == "yield" else quantity: quantity for quantity in UNITS}
+_MESSAGES = {
     "model_type": "must be a table",
     "model_attributes_type": "must be a table",
     "dict_type": "must be a table",
@@ -80,11 +75,11 @@ def _figure(item: object) -> object:
         return {"value": float(item), "unit": ""}
     if not isinstance(item, str):
         return item
-    found = _WRITTEN.match(item)
-    if not found:
+    match = _WRITTEN_FIGURE.match(item)
+    if not match:
         comma = ", with a decimal point" if "," in item else ""
         raise ValueError(f'"{item}" is not a number with its unit{comma}, such as "2700 kg/m3"')
-    return {"value": float(found[1]), "unit": found[2] or ""}
+    return {"value": float(match[1]), "unit": match[2] or ""}
 
 
 Figures = Annotated[list[FigureShape], Field(min_length=1), BeforeValidator(_figures)]
@@ -123,17 +118,12 @@ def _cells(raw: object) -> object:
     return [[c, c] if not isinstance(c, list) else c for c in raw] if isinstance(raw, list) else raw
 
 
-def _ordered(row: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    if any(low > high for low, high in row):
-        raise ValueError("a range must be written [smaller, larger]")
-    return row
-
-
 Row = Annotated[list[tuple[NotNegative, NotNegative]], BeforeValidator(_cells)]
 
 
 def _check_row(row: list[tuple[float, float]], columns: int, name: str) -> None:
-    _ordered(row)
+    if any(low > high for low, high in row):
+        raise ValueError("a range must be written [smaller, larger]")
     if len(row) != columns:
         raise ValueError(f"{name} has {len(row)} radii for {columns} thicknesses: they must be as many")
 
@@ -192,15 +182,15 @@ class MetalShape(_Closed):
             raise ValueError(f'no gauge system is called "{value}"; known are {", ".join(gauge_systems())}')
         return value
 
-    @field_validator(*QUANTITIES)
+    @field_validator(*_QUANTITIES)
     @classmethod
     def _units(cls, value: list[FigureShape] | None, info: ValidationInfo) -> list[FigureShape] | None:
-        quantity = QUANTITIES[str(info.field_name)]
+        quantity = _QUANTITIES[str(info.field_name)]
         for figure in value or ():
             if figure.unit not in UNITS[quantity]:
-                said = f'in "{figure.unit}"' if figure.unit else "without a unit"
+                unit = f'in "{figure.unit}"' if figure.unit else "without a unit"
                 known = ", ".join(u for u in UNITS[quantity] if u) or "a plain number"
-                raise ValueError(f"{quantity} {figure.value:g} is {said}: it must be in {known}")
+                raise ValueError(f"{quantity} {figure.value:g} is {unit}: it must be in {known}")
         return value
 
 
@@ -212,21 +202,11 @@ class FileShape(_Closed):
     radius_tables: list[SharedTable] = Field(default_factory=list)
 
 
-_MODELS: tuple[type[BaseModel], ...] = (
-    FigureShape,
-    SourceShape,
-    OwnTable,
-    SharedTable,
-    MetalShape,
-    FileShape,
-)
+_MODELS: tuple[type[BaseModel], ...] = (FigureShape, SourceShape, OwnTable, SharedTable, MetalShape, FileShape)
 
 
-def checked(raw: dict[str, Any], file: str) -> tuple[dict[str, Any], tuple[Fault, ...]]:
-    """The tables in their plain shape, or the faults of all of them.
-
-    :returns: tables in plain shape (empty where there are faults), and the faults
-    """
+def check_tables(raw: dict[str, Any], file: str) -> tuple[dict[str, Any], tuple[Fault, ...]]:
+    """The tables in their plain shape (empty where there are faults), and the faults."""
     try:
         shape = FileShape.model_validate(raw)
     except ValidationError as error:
@@ -238,15 +218,15 @@ def _fault(error: ErrorDetails, file: str) -> Fault:
     place = [p for p in error["loc"] if not (isinstance(p, str) and p.startswith("function-"))]
     where = f"{file}: {key_path(place)}" if place else file
     if error["type"] == "extra_forbidden":
-        return Fault(CODE, where, f'unknown key "{place[-1]}"', _nearest(str(place[-1])))
+        return Fault(TABLE_FAULT, where, f'unknown key "{place[-1]}"', _nearest(str(place[-1])))
     if error["type"] == "missing":
-        return Fault(CODE, where, f'the key "{place[-1]}" is missing', f"add {place[-1]} = ... to this table")
-    text = PLAIN.get(error["type"]) or error["msg"].removeprefix("Value error, ")
+        return Fault(TABLE_FAULT, where, f'the key "{place[-1]}" is missing', f"add {place[-1]} = ... to this table")
+    text = _MESSAGES.get(error["type"]) or error["msg"].removeprefix("Value error, ")
     text = text.replace("Input should be", "must be").replace("String should", "must")
     given = error["input"]
     if isinstance(given, str | int | float) and str(given) not in text:
         text = f"{given!r} {text}" if text.startswith("must") else f"{given!r}: {text}"
-    return Fault(CODE, where, text, "correct this figure, or leave the key out")
+    return Fault(TABLE_FAULT, where, text, "correct this figure, or leave the key out")
 
 
 def _nearest(key: str) -> str:

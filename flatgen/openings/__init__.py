@@ -1,1 +1,1 @@
-"""Shop rules that are watched on a flat: metal left about its openings. Knows flats, no definitions."""
+"""Shop rules for openings: the metal left about them, measured on a flat and judged."""

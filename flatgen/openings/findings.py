@@ -1,4 +1,4 @@
-"""What the person at the bench must know of edges that are not drawn as they are on both faces."""
+"""Findings on a flat: rules that its openings break, and edges that are not drawn as they are on both faces."""
 
 from __future__ import annotations
 
@@ -8,40 +8,42 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.core.errors import Finding
-from flatgen.core.flat_pattern import Differing, FlatPattern, Point
-from flatgen.core.opening_rules import Limit, Rules
+from flatgen.core.flat_pattern import FaceDifference, FlatPattern, Point
+from flatgen.core.opening_rules import Limit, OpeningRules
 from flatgen.core.units import in_mm_and_inch
-from flatgen.openings.measure import Measured
+from flatgen.metal.figures import INCH
+from flatgen.openings.measure import MeasuredOpening
 
-LEFT_ON = "file it back on the formed part, on the face where it stands over"
+SLACK = 0.001
+"""A limit that is missed by less is kept [mm]."""
+MOST_KINDS = 8
+"""Findings of one rule; what is more is told in one."""
+_FILE_BACK = "file it back on the formed part, on the face where it stands over"
 
 
 def face_findings(flat: FlatPattern) -> tuple[Finding, ...]:
-    """Notes on faces that differ, curves that are drawn as arcs, and walls that are no straight ones.
-
-    :returns: FG115, FG117, FG118
-    """
-    found = []
-    if flat.outline_differs:
+    """Notes on faces that differ (FG115), curves drawn as arcs (FG117), and walls that are not straight (FG118)."""
+    findings = []
+    if flat.outline_difference:
         text = (
-            f"the two faces end at different lines: {_apart(flat.outline_differs)}. The larger outline is drawn, so "
+            f"the two faces end at different lines: {_apart(flat.outline_difference)}. The larger outline is drawn, so "
             "that the metal is left on"
         )
-        found.append(Finding("FG115", "note", "the outline", text, LEFT_ON))
+        findings.append(Finding("FG115", "note", "the outline", text, _FILE_BACK))
     if flat.fitted:
         text = f"curves that are neither lines nor arcs are drawn as arcs, within {flat.fitted:g} mm"
-        found.append(Finding("FG117", "note", "the flat", text))
+        findings.append(Finding("FG117", "note", "the flat", text))
     if flat.volume_outside:
         word = "less" if flat.volume_outside < 0 else "more"
         text = (
             f"the formed part has {abs(flat.volume_outside):.3g} mm3 {word} metal than straight walls between its two "
             "faces would leave: some wall is hollow or bulges"
         )
-        found.append(Finding("FG118", "note", "the flat", text, "look at the edges of the formed part"))
-    return tuple(found)
+        findings.append(Finding("FG118", "note", "the flat", text, "look at the edges of the formed part"))
+    return tuple(findings)
 
 
-def _apart(gap: Differing) -> str:
+def _apart(gap: FaceDifference) -> str:
     return f"up to {in_mm_and_inch(gap.largest, thickness=True)} apart near {_place(gap.at)}"
 
 
@@ -50,21 +52,11 @@ def _place(point: Point) -> str:
     return f"x {x:.1f}, y {y:.1f} mm"
 
 
-SLACK = 0.001
-"""A limit that is missed by less is kept [mm]."""
-
-INCH = 25.4
-"""Millimetres."""
-
-MOST_KINDS = 8
-"""Findings of one rule; what is more is told in one."""
-
-
 @dataclass(frozen=True)
-class Known:
-    """What a definition knows of an opening of the flat.
+class DefinedOpening:
+    """An opening as its definition has it: ``size`` across and along [mm].
 
-    ``entry`` and ``number`` count ``[[opening]]`` s and places in a row from 0; ``size`` is across and along [mm].
+    ``entry`` and ``number`` count ``[[opening]]`` tables and places in a row from 0.
     """
 
     leg: int
@@ -78,11 +70,11 @@ class Known:
 
 
 @dataclass(frozen=True)
-class Row:
-    """An opening of the flat: what was measured, what the definition knows, and what messages call its leg."""
+class OpeningRow:
+    """An opening of the flat: as measured, as defined where it is known, and what messages call its leg."""
 
-    measured: Measured
-    known: Known | None = None
+    measured: MeasuredOpening
+    known: DefinedOpening | None = None
     leg: str = ""
 
     @property
@@ -101,10 +93,7 @@ class Row:
         return self.called()
 
     def called(self, count: int = 1, *, inches: bool = False) -> str:
-        """Shape and size of so many of it.
-
-        :param inches: inches before millimetres, or alone where one unit has to do
-        """
+        """Shape and size of so many of it; inches before millimetres, or alone where one unit has to do."""
         wide, high = self.size
         if self.shape == "round":
             return f"round {in_mm_and_inch(wide, thickness=True, inch_first=inches)}"  # a drill is chosen by it
@@ -124,65 +113,69 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Broken:
-    """A rule that an opening breaks: how much there is of what it asks, and beside what."""
+class BrokenRule:
+    """A rule that an opening breaks: what it has of what is asked for [mm], and to what, in words."""
 
     code: str
-    row: Row
+    row: OpeningRow
     limit: Limit
-    has: float
-    asked: float
+    actual: float
+    required: float
     what: str
 
+    @property
+    def margin(self) -> float:
+        """Negative; the least is the worst [mm]."""
+        return self.actual - self.required
 
-def findings_of(rows: Sequence[Row], rules: Rules, thickness: float, *, changeable: bool = True) -> tuple[Finding, ...]:
-    """Every rule that openings break.
 
-    :param rows: the openings, in the order in which they were measured
+def rule_findings(
+    rows: Sequence[OpeningRow], rules: OpeningRules, thickness: float, *, changeable: bool = True
+) -> tuple[Finding, ...]:
+    """Cautions FG110 to FG113 for every rule that openings break.
+
+    :param rows: in the order in which they were measured
     :param thickness: of the sheet [mm]
     :param changeable: whether the part has a place where its rules can be changed
-    :returns: FG110 to FG113, all cautions
     """
     broken = [*_tangents(rows, rules, thickness), *_edges(rows, rules, thickness), *_webs(rows, rules, thickness)]
     broken += [*_rivet_edges(rows, rules, thickness), *_rivet_spacing(rows, rules, thickness)]
-    groups: dict[tuple[object, ...], list[Broken]] = {}
+    groups: dict[tuple[object, ...], list[BrokenRule]] = {}
     for item in broken:
         groups.setdefault((item.code, item.limit.key, *_kind(item)), []).append(item)
-    told: dict[tuple[object, ...], list[list[Broken]]] = {}
+    kinds_by_rule: dict[tuple[object, ...], list[list[BrokenRule]]] = {}
     for key, items in groups.items():
-        told.setdefault(key[:2], []).append(items)
-    found: list[Finding] = []
-    for kinds in told.values():
-        kinds.sort(key=lambda items: min(i.has - i.asked for i in items))
-        found += [_told(items, changeable) for items in kinds[:MOST_KINDS]]
+        kinds_by_rule.setdefault(key[:2], []).append(items)
+    findings: list[Finding] = []
+    for kinds in kinds_by_rule.values():
+        kinds.sort(key=lambda items: min(i.margin for i in items))
+        findings += [_finding(items, changeable) for items in kinds[:MOST_KINDS]]
         rest = [item for items in kinds[MOST_KINDS:] for item in items]
-        found += [_told(rest, changeable, len(kinds) - MOST_KINDS)] if rest else []
-    return tuple(found)
+        findings += [_finding(rest, changeable, len(kinds) - MOST_KINDS)] if rest else []
+    return tuple(findings)
 
 
-def two_faced(flat: FlatPattern, rows: Sequence[Row]) -> tuple[Finding, ...]:
-    """Openings that differ on the two faces: the smaller is drawn, and by how much they differ.
-
-    :returns: FG114 for each kind of opening, notes
-    """
-    groups: dict[tuple[object, ...], list[tuple[float, Row]]] = {}
-    for index, gap in flat.openings_differ:
+def opening_face_findings(flat: FlatPattern, rows: Sequence[OpeningRow]) -> tuple[Finding, ...]:
+    """Notes FG114 on openings that differ on the two faces, one for each kind."""
+    groups: dict[tuple[object, ...], list[tuple[float, OpeningRow]]] = {}
+    for index, gap in flat.opening_differences:
         row = rows[index]
-        groups.setdefault((_own(row), row.measured.bends), []).append((gap.largest, row))
-    found = []
+        groups.setdefault((_identity(row), row.measured.bends), []).append((gap.largest, row))
+    findings = []
     for items in groups.values():
         differs, worst = max(items, key=lambda item: item[0])
-        over_bend = f" over {over(worst)}" if worst.measured.bends else ""
+        over_bend = f" over {crossing_text(worst)}" if worst.measured.bends else ""
         text = (
             f"{_count(len(items))}{worst.text}{over_bend} ({worst.place}) is drawn as the smaller of its two "
             f"faces', which differ by up to {in_mm_and_inch(differs, thickness=True)} in the flat"
         )
         where = worst.known.where if worst.known else ""
-        found.append(Finding("FG114", "note", where, text, "file it to size after bending; metal cannot be put back"))
-    return tuple(found)
+        remedy = "file it to size after bending; metal cannot be put back"
+        findings.append(Finding("FG114", "note", where, text, remedy))
+    return tuple(findings)
 
 
-def over(row: Row) -> str:
+def crossing_text(row: OpeningRow) -> str:
     """What an opening that is not on one leg runs over, in words."""
     bends, legs = row.measured.bends, row.measured.legs
     if not bends and legs:
@@ -190,48 +183,48 @@ def over(row: Row) -> str:
     return f"bend{'s' if len(bends) > 1 else ''} {', '.join(bends)}" if bends else "no leg"
 
 
-def _tangents(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+def _tangents(rows: Sequence[OpeningRow], rules: OpeningRules, t: float) -> Iterable[BrokenRule]:
     limit = rules.limit("opening_to_tangent")
-    asked = limit.size(t)
+    required = limit.size(t)
     for row in rows:
         m = row.measured
         if not limit.factor or m.to_tangent is None:
             continue
         if m.bends:
-            yield Broken("FG110", row, limit, 0.0, asked, f"runs over bend {', '.join(m.bends)}")
-        elif m.to_tangent < asked - SLACK:
-            yield Broken("FG110", row, limit, m.to_tangent, asked, f"to the tangent line of bend {m.tangent_of}")
+            yield BrokenRule("FG110", row, limit, 0.0, required, f"runs over bend {', '.join(m.bends)}")
+        elif m.to_tangent < required - SLACK:
+            yield BrokenRule("FG110", row, limit, m.to_tangent, required, f"to the tangent line of bend {m.tangent_of}")
 
 
-def _edges(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+def _edges(rows: Sequence[OpeningRow], rules: OpeningRules, t: float) -> Iterable[BrokenRule]:
     limit = rules.limit("opening_to_edge")
-    asked = limit.size(t)
+    required = limit.size(t)
     for row in rows:
         metal = row.measured.to_edge
-        if metal is not None and metal < asked - SLACK:
-            yield Broken("FG111", row, limit, metal, asked, "to the edge of the blank")
+        if metal is not None and metal < required - SLACK:
+            yield BrokenRule("FG111", row, limit, metal, required, "to the edge of the blank")
 
 
-def _webs(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+def _webs(rows: Sequence[OpeningRow], rules: OpeningRules, t: float) -> Iterable[BrokenRule]:
     limit = rules.limit("web")
-    asked = limit.size(t)
+    required = limit.size(t)
     for row in rows:
         web, other = row.measured.to_opening, row.measured.nearest
-        if web is not None and other is not None and web < asked - SLACK:
+        if web is not None and other is not None and web < required - SLACK:
             x, y = rows[other].measured.centre
-            yield Broken("FG112", row, limit, web, asked, f"to the next opening, at ({x:.1f}, {y:.1f}) mm")
+            yield BrokenRule("FG112", row, limit, web, required, f"to the next opening, at ({x:.1f}, {y:.1f}) mm")
 
 
-def _rivet_edges(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+def _rivet_edges(rows: Sequence[OpeningRow], rules: OpeningRules, t: float) -> Iterable[BrokenRule]:
     limit = rules.limit("rivet_edge")
     for row in _rivets(rows):
-        diameter = row.size[0]
-        asked, metal = limit.size(t, diameter), row.measured.to_edge
-        if metal is not None and metal + diameter / 2 < asked - SLACK:
-            yield Broken("FG113", row, limit, metal + diameter / 2, asked, "from its centre to the edge of the blank")
+        diameter, metal = row.size[0], row.measured.to_edge
+        required = limit.size(t, diameter)
+        if metal is not None and (actual := metal + diameter / 2) < required - SLACK:
+            yield BrokenRule("FG113", row, limit, actual, required, "from its centre to the edge of the blank")
 
 
-def _rivet_spacing(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Broken]:
+def _rivet_spacing(rows: Sequence[OpeningRow], rules: OpeningRules, t: float) -> Iterable[BrokenRule]:
     """Centre to centre on one leg, by the larger of two rivets."""
     limit = rules.limit("rivet_spacing")
     rivets = _rivets(rows)
@@ -241,50 +234,49 @@ def _rivet_spacing(rows: Sequence[Row], rules: Rules, t: float) -> Iterable[Brok
 
     points = shapely.points(np.array([r.measured.centre for r in rivets]))
     reach = limit.size(t, max(r.size[0] for r in rivets))
-    worst: dict[int, Broken] = {}
+    worst: dict[int, BrokenRule] = {}
     for a, b in shapely.STRtree(points).query(points, predicate="dwithin", distance=reach).T.tolist():
         one, two = rivets[a], rivets[b]
         if a == b or one.measured.legs != two.measured.legs:
             continue
-        asked = limit.size(t, max(one.size[0], two.size[0]))
-        has = float(shapely.distance(points[a], points[b]))
+        required = limit.size(t, max(one.size[0], two.size[0]))
+        actual = float(shapely.distance(points[a], points[b]))
         x, y = two.measured.centre
-        if SLACK < has < asked - SLACK and (a not in worst or has - asked < worst[a].has - worst[a].asked):
-            worst[a] = Broken(
-                "FG113", one, limit, has, asked, f"from its centre to that of the next, at ({x:.1f}, {y:.1f}) mm"
-            )
+        if SLACK < actual < required - SLACK and (a not in worst or actual - required < worst[a].margin):
+            to_next = f"from its centre to that of the next, at ({x:.1f}, {y:.1f}) mm"
+            worst[a] = BrokenRule("FG113", one, limit, actual, required, to_next)
     yield from worst.values()
 
 
-def _rivets(rows: Sequence[Row]) -> list[Row]:
+def _rivets(rows: Sequence[OpeningRow]) -> list[OpeningRow]:
     return [r for r in rows if r.known and r.known.rivet and r.shape == "round"]
 
 
-def _own(row: Row) -> tuple[object, ...]:
+def _identity(row: OpeningRow) -> tuple[object, ...]:
     """The same for openings that are alike: of one row of a definition, or of one size on one leg."""
     if row.known:
         return (row.known.entry, row.measured.legs)
     return (row.shape, tuple(round(s, 2) for s in row.size), row.measured.legs)
 
 
-def _kind(item: Broken) -> tuple[object, ...]:
+def _kind(item: BrokenRule) -> tuple[object, ...]:
     m = item.row.measured
-    return (*_own(item.row), m.bends, m.tangent_of if item.code == "FG110" else None)
+    return (*_identity(item.row), m.bends, m.tangent_of if item.code == "FG110" else None)
 
 
-def _told(items: list[Broken], changeable: bool, kinds: int = 0) -> Finding:
+def _finding(items: list[BrokenRule], changeable: bool, kinds: int = 0) -> Finding:
     """One finding for openings that break one rule alike, with the worst of them."""
-    worst = min(items, key=lambda i: i.has - i.asked)
+    worst = min(items, key=lambda i: i.margin)
     who = f"{len(items)} more openings of {kinds} kinds; the worst, " if kinds else _count(len(items))
     head = f"{who}{worst.row.text}{f' on {worst.row.leg}' if worst.row.leg else ''} ({worst.row.place})"
     rule = f"rule {worst.limit.text}"
     if worst.row.measured.bends and worst.code == "FG110":
-        text = f"{head} {worst.what}; {in_mm_and_inch(worst.asked)} to its tangent lines are asked for ({rule})"
+        text = f"{head} {worst.what}; {in_mm_and_inch(worst.required)} to its tangent lines are asked for ({rule})"
         remedy = "move it off the bend, or make it after bending; it is drawn out of shape by the bend"
     else:
         text = (
-            f"{head} has {in_mm_and_inch(worst.has, thickness=True)} {worst.what}, "
-            f"under {in_mm_and_inch(worst.asked, thickness=True)} ({rule})"
+            f"{head} has {in_mm_and_inch(worst.actual, thickness=True)} {worst.what}, "
+            f"under {in_mm_and_inch(worst.required, thickness=True)} ({rule})"
         )
         remedy = _REMEDIES[worst.code]
     where = worst.row.known.where if worst.row.known else ""

@@ -1,33 +1,32 @@
 """The strip of a part: the same section, lines and order, narrow; or some of its bends with what lies beside them.
 
-A strip is a definition of its own, so that it is unfolded, planned, drawn and written as any part. Openings and cuts
-are left out. Its legs are told overall on the form, since that is what can be measured from outside; its order of
-bending and its held sides are those of the part.
-
-A leg that ends with an edge only on the strip is as long as the part has flat there when the bend is made, so that
-the leaf bears in the same place, and no longer than what lies under the clamp bar or on the leaf.
+A strip is a definition of its own, without openings and cuts, with order of bending and held sides of the part. On the
+form its legs are overall sizes, which can be measured from outside. A leg that ends with an edge only on the strip is
+as long as the part has flat there when the bend is made, so that the leaf bears in the same place, and no longer than
+what lies under the clamp bar or on the leaf.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
 
 from flatgen.bend_order.chain import Chain, NoChain, chain_of
-from flatgen.bend_order.costs import runs
+from flatgen.bend_order.costs import flat_runs
 from flatgen.bend_order.plan import ANY, Plan, make_plan
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import Fault, Finding, InputRefused
-from flatgen.core.schedule import Schedule, Stage, Which
+from flatgen.core.schedule import Schedule, Stage, WhichSide
 from flatgen.core.shop import Shop
 from flatgen.core.units import in_mm_and_inch
 from flatgen.definition import limits as bounds
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Leg, Profile
-from flatgen.definition.part import BendSpec, Part, bend_findings, short_flat
+from flatgen.definition.part import BendSpec, Part, bend_findings, short_flat_findings
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.strips import words as words
+from flatgen.strips import words
 from flatgen.strips.reading import PLACES, BendReading, LegReading, StripReading
 
 LEAST_WIDTH = 10.0
@@ -37,9 +36,8 @@ USUAL_WIDTH = 25.0
 """Width where none is asked for and that is not too narrow [mm]: common practice, no source."""
 
 WIDTH_STEP = 5.0
-
 OVERALL: Dimensions = "overall"
-
+_R = TypeVar("_R", BendReading, LegReading, StripReading)
 SAME = 1e-6
 """Sizes that differ by less are equal [mm]."""
 
@@ -48,7 +46,7 @@ SAME = 1e-6
 class Strip:
     """A strip to cut: a definition of its own, its plan, and what a form begins with.
 
-    ``order``: labels of its bends in the order of bending; ``findings``: what is to be said of it beyond the plan.
+    ``order``: labels of its bends in the order of bending; ``findings`` beyond those of the plan.
     """
 
     profile: Profile
@@ -59,10 +57,7 @@ class Strip:
 
 
 def usual_width(thickness: float) -> float:
-    """A width for strips where none is asked for.
-
-    :param thickness: of the sheet [mm]
-    :returns: 25 mm, or ten thicknesses rounded up to 5 mm where that is more [mm]
+    """Width of strips where none is asked for: 25 mm, or ten thicknesses rounded up to 5 mm where that is more [mm].
 
     >>> usual_width(1.0), usual_width(3.1)
     (25.0, 35.0)
@@ -70,41 +65,39 @@ def usual_width(thickness: float) -> float:
     return max(USUAL_WIDTH, math.ceil(LEAST_WIDTH * thickness / WIDTH_STEP - SAME) * WIDTH_STEP)
 
 
-def strip_of(part: Part, schedule: Schedule, width: float, only: Sequence[str] = ()) -> Strip:
+def cut_strip(part: Part, schedule: Schedule, width: float, only: Sequence[str] = ()) -> Strip:
     """The strip of a part.
 
-    :param part: the part; its bends follow one another in a row
-    :param width: of the strip, along its bends [mm]
+    :param width: along its bends [mm]
     :param only: labels of the bends that it has, with those between them; all where it is empty
-    :returns: with its plan and the reading to fill in
     :raises InputRefused: If no strip can be cut of this part, or not so; all faults at once
     """
-    chain, wanted = _checked(part, schedule, width, only)
+    chain, wanted = _check_request(part, schedule, width, only)
     low, high = min(wanted), max(wanted)
     kept = range(low, high + 1)
-    told = [
-        Finding(words.CUT_DOWN, "note", _where(part), words.BETWEEN.format(label=chain.creases[n].label), words.FEWER)
+    findings = [
+        Finding(words.CUT_DOWN, "note", place_of(part), words.BETWEEN.format(label=chain.creases[n].label), words.FEWER)
         for n in kept
         if n not in wanted
     ]
     legs = list(_legs(part, chain, kept))
-    ends: tuple[tuple[int, Which], ...] = ((low, "first"), (high, "second"))
+    ends: tuple[tuple[int, WhichSide], ...] = ((low, "first"), (high, "second"))
     for n, which in ends:
         if n != (0 if which == "first" else chain.bends - 1):
             end = 0 if which == "first" else -1
-            legs[end], finding = _cut_off(part, schedule, chain, legs[end], n, which)
-            told += finding
+            legs[end], finding = _cut_leg(part, schedule, chain, legs[end], n, which)
+            findings.append(finding)
     profile, order = _definition(part, schedule, chain, kept, legs, width)
     stages = [s for s in schedule.stages if s.crease.label in order]
     known = {s.crease.label: s.crease.known for s in stages}
     creases = [replace(c, known=known[c.label]) for c in creases_of_profile(profile, develop(profile))]
-    plan = make_plan(profile, creases, _fast(stages, schedule), _setup_names(stages, schedule), None, order)
-    told += [*_narrow(part, width), *_otherwise(part, schedule, plan.schedule), *profile.findings]
+    plan = make_plan(profile, creases, _with_settings(stages, schedule), _setup_names(stages, schedule), None, order)
+    findings += [*_width_findings(part, width), *_plan_findings(part, schedule, plan.schedule), *profile.findings]
     reading = _reading(part, profile, plan.schedule)
-    return Strip(profile, plan, reading, order, tuple(dict.fromkeys(told)))
+    return Strip(profile, plan, reading, order, tuple(dict.fromkeys(findings)))
 
 
-def _checked(part: Part, schedule: Schedule, width: float, only: Sequence[str]) -> tuple[Chain, list[int]]:
+def _check_request(part: Part, schedule: Schedule, width: float, only: Sequence[str]) -> tuple[Chain, list[int]]:
     """The section as a chain, and the places in it of the bends asked for."""
     faults = []
     creases = [s.crease for s in schedule.stages]
@@ -112,44 +105,41 @@ def _checked(part: Part, schedule: Schedule, width: float, only: Sequence[str]) 
         text = words.WIDTH.format(width=in_mm_and_inch(width), most=in_mm_and_inch(bounds.LARGEST_SIZE))
         faults.append(Fault("FG012", "--width", text, words.GIVE_WIDTH))
     if part.metal is None:
-        faults.append(Fault(words.NO_STRIP, _where(part), words.NO_METAL, words.GIVE_METAL))
+        faults.append(Fault(words.NO_STRIP, place_of(part), words.NO_METAL, words.GIVE_METAL))
     labels = [c.label for c in creases]
     for n, name in enumerate(only):
         if name not in labels:
-            text, remedy = (
-                words.NO_BEND.format(name=name[:40]),
-                words.BENDS_ARE.format(labels=", ".join(sorted(labels))),
-            )
-            faults.append(Fault("FG033", "--only-bends", text, remedy))
+            remedy = words.BENDS_ARE.format(labels=", ".join(sorted(labels)))
+            faults.append(Fault("FG033", "--only-bends", words.NO_BEND.format(name=name[:40]), remedy))
         elif name in only[:n]:
             faults.append(Fault("FG033", "--only-bends", words.BEND_TWICE.format(name=name), words.NAME_ONCE))
     for crease in creases:
         if crease.angle > bounds.LARGEST_ANGLE:
             text = words.HEMMED.format(label=crease.label)
-            faults.append(Fault(words.NO_STRIP, _where(part), text, words.SOME_BENDS))
+            faults.append(Fault(words.NO_STRIP, place_of(part), text, words.SOME_BENDS))
     try:
         chain = chain_of(creases, part.thickness)
     except NoChain as why:
         text = words.NOT_IN_A_ROW.format(why=why) if creases else words.NO_BENDS
-        raise InputRefused(*faults, Fault(words.NO_STRIP, _where(part), text, words.SOME_BENDS)) from None
+        raise InputRefused(*faults, Fault(words.NO_STRIP, place_of(part), text, words.SOME_BENDS)) from None
     if faults:
         raise InputRefused(*faults)
     return chain, [n for n, c in enumerate(chain.creases) if c.label in only or not only]
 
 
 def _legs(part: Part, chain: Chain, kept: range) -> tuple[Leg, ...]:
-    """Legs of the strip as the part has them: as its definition tells them, else overall."""
-    found = []
+    """Legs of the strip as the part has them: as in its definition, else overall."""
+    legs = []
     names = _names(part, [chain.legs[n] for n in range(kept[0], kept[-1] + 2)])
     for n, name in zip(range(kept[0], kept[-1] + 2), names, strict=True):
         own = part.legs[chain.legs[n]] if isinstance(part, Profile) else None
         ends = [k for k in (n - 1, n) if k in kept]
         if own is not None and len(ends) == sum(0 <= k < chain.bends for k in (n - 1, n)):
-            found.append(replace(own, name=name))
+            legs.append(replace(own, name=name))
         else:
             back = sum(_setback(chain, k) for k in ends)
-            found.append(Leg(name, chain.flats[n] + back, OVERALL, own.where if own else _where(part)))
-    return tuple(found)
+            legs.append(Leg(name, chain.flats[n] + back, OVERALL, own.where if own else place_of(part)))
+    return tuple(legs)
 
 
 def _names(part: Part, legs: Sequence[int]) -> list[str]:
@@ -158,24 +148,23 @@ def _names(part: Part, legs: Sequence[int]) -> list[str]:
     return [name if named.count(name) == 1 else f"{name} ({leg + 1})" for name, leg in zip(named, legs, strict=True)]
 
 
-def _cut_off(
-    part: Part, schedule: Schedule, chain: Chain, leg: Leg, bend: int, which: Which
-) -> tuple[Leg, list[Finding]]:
+def _cut_leg(
+    part: Part, schedule: Schedule, chain: Chain, leg: Leg, bend: int, which: WhichSide
+) -> tuple[Leg, Finding]:
     """An end leg that has a further bend on the part: how long it is on the strip."""
     places = {s.crease.label: n for n, s in enumerate(schedule.stages)}
     label = chain.creases[bend].label
     stage = schedule.stages[places[label]]
     outward = chain.outward(bend, which)
-    made = next((k for k, n in enumerate(outward) if places[chain.creases[n].label] < places[label]), len(outward))
-    run = runs(chain, bend, which)[made]
+    unbent = next((k for k, n in enumerate(outward) if places[chain.creases[n].label] < places[label]), len(outward))
+    run = flat_runs(chain, bend, which)[unbent]
     setup = stage.setup or schedule.setup
     useful = max(setup.clamp.depth, setup.leaf.face, LEAST_WIDTH * part.thickness)
     back = _setback(chain, bend)
     size = math.ceil(useful + back - SAME) if run > useful else run + back
     text = words.LEG_CUT.format(leg=leg.name, flat=in_mm_and_inch(size - back), label=label)
-    return replace(leg, length=size), [
-        Finding(words.CUT_DOWN, "note", leg.where or _where(part), text, words.REMEASURE)
-    ]
+    finding = Finding(words.CUT_DOWN, "note", leg.where or place_of(part), text, words.REMEASURE)
+    return replace(leg, length=size), finding
 
 
 def _setback(chain: Chain, bend: int) -> float:
@@ -198,7 +187,7 @@ def _definition(
         raise ValueError("a strip of no metal")
     profile = Profile(
         name=words.NAME.format(part=part.name),
-        path=_where(part),
+        path=place_of(part),
         metal=part.metal,
         thickness=part.thickness,
         thickness_note=part.thickness_note,
@@ -212,18 +201,19 @@ def _definition(
         particulars=part.particulars,
     )
     flats = develop(profile).flats
-    told = bend_findings(profile.metal, profile.thickness, profile.bends)
+    findings = bend_findings(profile.metal, profile.thickness, profile.bends)
     for leg, beside in ((0, bends[0]), (len(legs) - 1, bends[-1])):
-        told += short_flat(profile.leg_text(leg), flats[leg], beside.label, profile.thickness, legs[leg].where)
-    return replace(profile, findings=told), order
+        name, where = profile.leg_text(leg), legs[leg].where
+        findings += short_flat_findings(name, flats[leg], beside.label, profile.thickness, where)
+    return replace(profile, findings=findings), order
 
 
-def _fast(stages: Sequence[Stage], schedule: Schedule) -> Shop:
-    """The shop with the nose setting that these bends have on the part made fast, where it is one for a set-up."""
+def _with_settings(stages: Sequence[Stage], schedule: Schedule) -> Shop:
+    """The shop with the nose settings that these bends have on the part, fixed where it is one for a set-up."""
     settings: dict[str, set[float | None]] = {}
     for stage in stages:
         settings.setdefault((stage.setup or schedule.setup).name, set()).add(nose_setting(stage, schedule))
-    one = {name: next(iter(found)) for name, found in settings.items() if len(found) == 1}
+    one = {name: next(iter(values)) for name, values in settings.items() if len(values) == 1}
     setups = (s if s.setting is not None else replace(s, setting=one.get(s.name)) for s in schedule.shop.setups)
     return replace(schedule.shop, setups=tuple(setups))
 
@@ -234,7 +224,7 @@ def _setup_names(stages: Sequence[Stage], schedule: Schedule) -> str:
     return next(iter(used)) if len(used) == 1 else ANY if len(used) == len(schedule.shop.setups) else ", ".join(used)
 
 
-def _narrow(part: Part, width: float) -> list[Finding]:
+def _width_findings(part: Part, width: float) -> list[Finding]:
     least = LEAST_WIDTH * part.thickness
     if width >= least - SAME:
         return []
@@ -244,85 +234,98 @@ def _narrow(part: Part, width: float) -> list[Finding]:
         thickness=in_mm_and_inch(part.thickness, thickness=True),
     )
     remedy = words.WIDER.format(least=in_mm_and_inch(math.ceil(least - SAME)))
-    return [Finding(words.NARROW, "caution", _where(part), text, remedy)]
+    return [Finding(words.NARROW, "caution", place_of(part), text, remedy)]
 
 
-def _otherwise(part: Part, schedule: Schedule, own: Schedule) -> list[Finding]:
+def _plan_findings(part: Part, schedule: Schedule, own: Schedule) -> list[Finding]:
     """Where the strip is bent on another set-up or setting than the part, so that it teaches something else."""
-    found = []
+    findings = []
     stages = {s.crease.label: s for s in schedule.stages}
     for stage in own.stages:
-        label, asked = stage.crease.label, stages[stage.crease.label]
-        mine, its = (stage.setup or own.setup).name, (asked.setup or schedule.setup).name
-        one, other = nose_setting(stage, own), nose_setting(asked, schedule)
-        if mine != its:
-            text, remedy = words.OTHER_SET_UP.format(label=label, own=mine, part=its), words.SAME_SET_UP
+        label, part_stage = stage.crease.label, stages[stage.crease.label]
+        own_setup, part_setup = (stage.setup or own.setup).name, (part_stage.setup or schedule.setup).name
+        one, other = nose_setting(stage, own), nose_setting(part_stage, schedule)
+        if own_setup != part_setup:
+            text = words.OTHER_SET_UP.format(label=label, own=own_setup, part=part_setup)
+            remedy = words.SAME_SET_UP
         elif one is not None and other is not None and abs(one - other) > SAME:
             text = words.OTHER_SETTING.format(label=label, own=in_mm_and_inch(one), part=in_mm_and_inch(other))
             remedy = words.SAME_SETTING
         else:
             continue
-        found.append(Finding(words.CUT_DOWN, "caution", _where(part), text, remedy))
-    return found
+        findings.append(Finding(words.CUT_DOWN, "caution", place_of(part), text, remedy))
+    return findings
 
 
 def nose_setting(stage: Stage, schedule: Schedule) -> float | None:
-    """The nose setting of a stage.
-
-    :param schedule: gives that of the job where the stage has none of its own
-    :returns: none where it is not known [mm]
-    """
+    """The nose setting of a stage, else that of its schedule; None where it is not known [mm]."""
     return schedule.setting if stage.setting is None else stage.setting
 
 
 def _reading(part: Part, profile: Profile, schedule: Schedule) -> StripReading:
-    """What a form begins with: all that is planned, nothing measured."""
-    closed = develop(profile)
+    """What a form begins with: all that is planned, nothing measured, each leg as an overall size."""
+    planned, flats = planned_reading(profile, schedule), develop(profile).flats
     stages = {s.crease.label: s for s in schedule.stages}
     legs = []
-    for n, (leg, flat) in enumerate(zip(profile.legs, closed.flats, strict=True)):
+    for n, (leg, flat) in enumerate(zip(planned.legs, flats, strict=True)):
         back = sum(setback(b.angle, b.inside_radius, profile.thickness, OVERALL) for b in profile.bends_at(n))
-        legs.append(LegReading(leg.name or profile.leg_text(n), _fine(flat + back), OVERALL))
-    bends = [_bend(bend, stages[bend.label], schedule) for bend in profile.bends]
-    return StripReading(
+        legs.append(_rounded(LegReading(leg.name, flat + back, OVERALL)))
+    bends = (replace(b, nose_setting=nose_setting(stages[b.label], schedule)) for b in planned.bends)
+    return replace(
+        _rounded(planned),
         name=words.FIRST_NAME.format(part=part.name),
-        metal=profile.metal.name,
-        nominal=_fine(profile.thickness),
-        thickness=None,
-        width=_fine(profile.length),
-        blank=_fine(closed.width),
-        blank_got=None,
         legs=tuple(legs),
-        bends=tuple(bends),
+        bends=tuple(_rounded(b) for b in bends),
         grain=part.particulars.grain,
         part=part.fingerprint,
         shop=schedule.shop.fingerprint,
     )
 
 
-def _bend(bend: BendSpec, stage: Stage, schedule: Schedule) -> BendReading:
-    setup, setting = stage.setup or schedule.setup, nose_setting(stage, schedule)
-    loss = stage.load.loss if stage.load is not None and stage.load.loss is not None else 0.0
-    return BendReading(
-        label=bend.label,
-        angle=_fine(bend.angle),
-        way=bend.way,
-        inside_radius=_fine(bend.inside_radius),
-        allowance=_fine(bend.allowance.length),
-        held=stage.sight.held,
-        setup=setup.name,
-        nose_radius=_fine(setup.clamp.nose_radius),
-        nose_setting=None if setting is None else _fine(setting),
-        arm=_fine(stage.arm),
-        sight=_fine(stage.sight.from_held_edge),
-        loss=_fine(loss),
+def _rounded(reading: _R) -> _R:
+    """A reading with its numbers as finely as a form writes them."""
+    values = {f.name: getattr(reading, f.name) for f in fields(reading)}
+    numbers: dict[str, Any] = {k: round(v, PLACES) + 0.0 for k, v in values.items() if isinstance(v, (int, float))}
+    return replace(reading, **numbers)
+
+
+def planned_reading(profile: Profile, schedule: Schedule) -> StripReading:
+    """A part to be bent, written as a strip of which nothing is measured, with its lines, held sides and losses."""
+    stages = {s.crease.label: s for s in schedule.stages}
+    legs = (
+        LegReading(leg.name or profile.leg_text(n), leg.length, leg.dimensions) for n, leg in enumerate(profile.legs)
+    )
+    return StripReading(
+        name=f"part {profile.name}",
+        metal=profile.metal.name,
+        nominal=profile.thickness,
+        thickness=None,
+        width=profile.length,
+        blank=develop(profile).width,
+        blank_got=None,
+        legs=tuple(legs),
+        bends=tuple(_bend(b, stages[b.label], schedule) for b in profile.bends),
     )
 
 
-def _fine(value: float) -> float:
-    """As finely as a form writes it."""
-    return round(value, PLACES) + 0.0
+def _bend(bend: BendSpec, stage: Stage, schedule: Schedule) -> BendReading:
+    setup, known = stage.setup or schedule.setup, stage.crease.known
+    return BendReading(
+        label=bend.label,
+        angle=bend.angle,
+        way=bend.way,
+        inside_radius=bend.inside_radius,
+        allowance=bend.allowance.length,
+        held=stage.sight.held,
+        setup=setup.name,
+        nose_radius=setup.clamp.nose_radius,
+        nose_setting=stage.setting if known is None else known.strips_setting,
+        arm=stage.arm,
+        sight=stage.sight.from_held_edge,
+        loss=stage.load.loss if stage.load is not None and stage.load.loss is not None else 0.0,
+    )
 
 
-def _where(part: Part) -> str:
+def place_of(part: Part) -> str:
+    """Where messages place a part as a whole."""
     return part.path if isinstance(part, Profile) else part.source.where if part.source else part.name

@@ -1,15 +1,15 @@
-"""The shape of a form: which tables and keys there are, and between what limits each number lies.
+"""Forms of test strips: their tables and keys, the limits of each number, and how they are read.
 
-Numbers stay as written here; :mod:`flatgen.strips.form` resolves them. An empty text is a number that was not measured.
-The limits hold for forms and for the log alike: outside of them a number is a slip, or no model can use it.
+An empty text is a number that was not measured. The limits hold for forms and for the log alike: outside of them a
+number is a slip, or no model can use it.
 """
 
 from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -17,20 +17,22 @@ from pydantic import BaseModel, ConfigDict, Field, PlainValidator
 from pydantic_core import PydanticCustomError
 
 from flatgen.core.errors import Finding
-from flatgen.core.schedule import Which
+from flatgen.core.schedule import WhichSide
 from flatgen.core.units import NotALength, Unit, in_mm_and_inch, parse_angle, parse_length
 from flatgen.definition import limits as bounds
 from flatgen.definition.shapes import Mode, dimension_mode
-from flatgen.definition.toml.document import Notes, read_toml
-from flatgen.definition.toml.document import Path as KeyPath
-from flatgen.definition.toml.shape import Quantity, Words, shape, shown, title_text
+from flatgen.definition.toml.document import FaultNotes, KeyPath, read_toml
+from flatgen.definition.toml.shape import KeyHelp, Quantity, fit_shape, quoted_value, title_text
 from flatgen.metal.allowance import setback
-from flatgen.strips import words as words
+from flatgen.strips import words
 from flatgen.strips.questions import questions
 from flatgen.strips.reading import BendReading, LegReading, StripReading
 
 MOST_STRIPS = 200
 """Of one form."""
+
+MOST_BENDS = 100
+"""Of one strip."""
 
 MOST_LOSS = 45.0
 """Of an angle, to deflection and twist [deg]."""
@@ -39,11 +41,8 @@ MOST_SETTING = 200.0
 """Of the nose behind the bed's edge, and of the leaf's face beyond a tangent line [mm]."""
 
 _SIZE = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
-
 _ANGLE = (bounds.LEAST_ANGLE, bounds.LARGEST_ANGLE)
-
 _RADIUS = (0.0, bounds.LARGEST_RADIUS)
-
 _THICKNESS = (bounds.LEAST_THICKNESS, bounds.LARGEST_THICKNESS)
 
 LIMITS: dict[str, tuple[float, float]] = {
@@ -68,12 +67,14 @@ LIMITS: dict[str, tuple[float, float]] = {
 }
 """Least and largest value of each number of a reading [mm or deg]."""
 
+_BEND_AS_ASKED = ("angle", "inside_radius", "allowance", "nose_radius", "arm")
+_REQUIRED = {"strip": ("nominal", "width", "blank"), "leg": ("asked",), "bend": _BEND_AS_ASKED}
+_ANGLES = {"bend.angle", "bend.set", "bend.got", "bend.loss"}
+_SIGNED = {"bend.loss", "bend.nose_setting"}
+
 
 def limit_name(kind: type, field: str) -> str:
-    """The name in :data:`LIMITS` of a field of one of the types of :mod:`flatgen.strips.reading`.
-
-    :returns: such as ``bend.set``
-    """
+    """The name in :data:`LIMITS`, such as ``bend.set``, of a field of a type of :mod:`flatgen.strips.reading`."""
     return f"{kind.__name__.removesuffix('Reading').lower()}.{field}"
 
 
@@ -85,12 +86,12 @@ def _date(value: Any) -> str:
 
 def _choice(*options: str) -> PlainValidator:
     def check(value: Any) -> str | None:
-        spoken = value.strip().lower() if isinstance(value, str) else value
-        if spoken in (None, ""):
+        choice = value.strip().lower() if isinstance(value, str) else value
+        if choice in (None, ""):
             return None
-        if spoken not in options:
+        if choice not in options:
             raise PydanticCustomError("written", "one of " + ", ".join(f'"{o}"' for o in options))
-        return str(spoken)
+        return str(choice)
 
     return PlainValidator(check)
 
@@ -110,7 +111,7 @@ class FormShape(_Shape):
 
 
 class StripShape(_Shape):
-    """``[[strip]]``"""
+    """A table ``[[strip]]``."""
 
     name: Text
     metal: Text
@@ -130,7 +131,7 @@ class StripShape(_Shape):
 
 
 class LegShape(_Shape):
-    """``[[strip.leg]]``"""
+    """A table ``[[strip.leg]]``."""
 
     name: Text
     asked: Quantity
@@ -139,7 +140,7 @@ class LegShape(_Shape):
 
 
 class BendShape(_Shape):
-    """``[[strip.bend]]``"""
+    """A table ``[[strip.bend]]``."""
 
     label: Text
     angle: Quantity
@@ -159,16 +160,13 @@ class BendShape(_Shape):
     radius_got: Quantity = None
 
 
-WORDS = Words(words.REMEDIES, (words.OTHER_NAMES,), words.SEE, {"dimensions": dimension_mode})
+WORDS = KeyHelp(words.REMEDIES, (words.OTHER_NAMES,), words.SEE, {"dimensions": dimension_mode})
 """Remedies and other names of the keys of a form."""
-
-MOST_BENDS = 100
-"""Of one strip."""
 
 
 @dataclass(frozen=True)
 class Form:
-    """Strips as a form has them, [mm] and [deg], and what is to be asked about their numbers."""
+    """Strips as a form has them, and what is to be asked about their numbers."""
 
     readings: tuple[StripReading, ...]
     findings: tuple[Finding, ...] = ()
@@ -177,25 +175,24 @@ class Form:
 def read_form(path: str | Path) -> Form:
     """Read a form.
 
-    :returns: its strips, sizes in [mm], angles in [deg], and its questions
-    :raises InputRefused: If it cannot be used; carries every fault that was found
+    :raises InputRefused: If it cannot be used; carries every fault
     """
     path = Path(path)
-    notes = Notes("".join(c if c.isprintable() else "?" for c in str(path)))
+    notes = FaultNotes("".join(c if c.isprintable() else "?" for c in str(path)))
     data = read_toml(path, notes)
-    top = shape(FormShape, data, notes, (), WORDS)
+    top = fit_shape(FormShape, data, notes, (), WORDS)
     raw = top.get("strip")
     strips = [_strip(_Table(item, ("strip", n), top.get("units"), notes)) for n, item in enumerate(raw or ())]
-    _own_names("strip", [s.name if s else None for s in strips], ("strip",), notes)
+    _check_unique("strip", [s.name if s else None for s in strips], ("strip",), notes)
     if notes.faults:
         raise notes.refuse()
-    good = tuple(s for s in strips if s is not None)
-    found = [
+    readings = tuple(s for s in strips if s is not None)
+    findings = [
         question
-        for n, reading in enumerate(good)
+        for n, reading in enumerate(readings)
         for question in questions(reading, lambda *keys, n=n: notes.where(("strip", n, *keys)))
     ]
-    return Form(good, tuple(found))
+    return Form(readings, tuple(findings))
 
 
 @dataclass(frozen=True)
@@ -205,121 +202,114 @@ class _Table:
     raw: Any
     path: KeyPath
     unit: Unit | None
-    notes: Notes = field(compare=False)
+    notes: FaultNotes = field(compare=False)
 
-    def shaped(self, model: type) -> dict[str, Any] | None:
+    def values(self, model: type) -> dict[str, Any] | None:
         """Its values as far as they fit, None where it is no table."""
         if isinstance(self.raw, dict):
-            return shape(model, self.raw, self.notes, self.path, WORDS)
-        text = f"{shown(self.raw)} is no table"
+            return fit_shape(model, self.raw, self.notes, self.path, WORDS)
+        text = f"{quoted_value(self.raw)} is no table"
         self.notes.add(self.path, "FG005", text, words.REMEDIES[str(self.path[-2])])
         return None
 
+    def children(self, key: str, tables: Sequence[Any]) -> list[_Table]:
+        """Tables below one of its keys."""
+        return [replace(self, raw=raw, path=(*self.path, key, n)) for n, raw in enumerate(tables)]
+
+    def note(self, key: str, code: str, text: str, remedy: str) -> None:
+        """Note a fault at one of its keys."""
+        self.notes.add((*self.path, key), code, text, remedy)
+
 
 def _strip(table: _Table) -> StripReading | None:
-    values = table.shaped(StripShape)
+    values = table.values(StripShape)
     if values is None:
         return None
-    sound = len(table.notes.faults)
+    faults_before = len(table.notes.faults)
     lists = [values.get(key) for key in ("leg", "bend")]
-    legs_raw, bends_raw = ([*found] if isinstance(found, list) else [] for found in lists)
+    legs_raw, bends_raw = ([*tables] if isinstance(tables, list) else [] for tables in lists)
     if len(bends_raw) > MOST_BENDS or len(legs_raw) > MOST_BENDS + 1:
         text = words.TOO_MANY.format(count=max(len(bends_raw), len(legs_raw)), what="legs or bends", most=MOST_BENDS)
         table.notes.add(table.path, words.IMPOSSIBLE, text, words.SPLIT_FORM)
         return None
     number = _numbers(table, values, "strip")
     strip: dict[str, Any] = {key: number(key, key) for key in ("nominal", "thickness", "width", "blank", "blank_got")}
-    legs = [_leg(_Table(r, (*table.path, "leg", n), table.unit, table.notes)) for n, r in enumerate(legs_raw)]
+    legs = [_leg(child) for child in table.children("leg", legs_raw)]
     names = [leg.name if leg else None for leg in legs]
-    bends = [
-        _bend(_Table(r, (*table.path, "bend", n), table.unit, table.notes), names, n) for n, r in enumerate(bends_raw)
-    ]
+    bends = [_bend(child, names[n : n + 2]) for n, child in enumerate(table.children("bend", bends_raw))]
     if legs_raw and bends_raw and len(legs_raw) != len(bends_raw) + 1:
-        text = words.NO_CHAIN.format(legs=len(legs_raw), bends=len(bends_raw))
-        table.notes.add((*table.path, "leg"), "FG020", text, words.CHAIN)
-    _own_names("leg", names, (*table.path, "leg"), table.notes)
-    _own_names("bend", [b.label if b else None for b in bends], (*table.path, "bend"), table.notes)
-    strip |= {key: _named(table, values, key) for key in ("name", "metal")}
-    if len(table.notes.faults) > sound or "ill" in values:
+        table.note("leg", "FG020", words.NO_CHAIN.format(legs=len(legs_raw), bends=len(bends_raw)), words.CHAIN)
+    _check_unique("leg", names, (*table.path, "leg"), table.notes)
+    _check_unique("bend", [b.label if b else None for b in bends], (*table.path, "bend"), table.notes)
+    strip |= {key: _required_name(table, values, key) for key in ("name", "metal")}
+    if len(table.notes.faults) > faults_before or "ill" in values:
         return None
-    texts: dict[str, Any] = {
-        key: str(values[key] or "").strip() for key in ("sheet", "grain", "date", "note", "part", "shop")
-    }
-    made = StripReading(legs=tuple(x for x in legs if x), bends=tuple(b for b in bends if b), **strip, **texts)
-    _sound_lines(made, table)
-    return made
+    strip |= {key: str(values[key] or "").strip() for key in ("sheet", "grain", "date", "note", "part", "shop")}
+    reading = StripReading(legs=tuple(x for x in legs if x), bends=tuple(b for b in bends if b), **strip)
+    _check_lines(reading, table)
+    return reading
 
 
 def _leg(table: _Table) -> LegReading | None:
-    values = table.shaped(LegShape)
+    values = table.values(LegShape)
     if values is None:
         return None
     number = _numbers(table, values, "leg")
     asked, got = number("asked", "asked"), number("got", "got")
-    name = _named(table, values, "name")
+    name = _required_name(table, values, "name")
     return LegReading(name, math.nan if asked is None else asked, values.get("dimensions") or "overall", got)
 
 
-def _bend(table: _Table, names: list[str | None], place: int) -> BendReading | None:
-    values = table.shaped(BendShape)
+def _bend(table: _Table, beside: list[str | None]) -> BendReading | None:
+    """The reading of a bend between two legs, by their names."""
+    values = table.values(BendShape)
     if values is None:
         return None
     number = _numbers(table, values, "bend")
-    asked: dict[str, Any] = {
-        key: number(key, key) for key in ("angle", "inside_radius", "allowance", "nose_radius", "arm")
-    }
-    asked = {key: math.nan if value is None else value for key, value in asked.items()}
-    done: dict[str, Any] = {key: number(key, key) for key in ("nose_setting", "sight")}
-    got: dict[str, Any] = {
-        new: number(key, new) for key, new in (("angle_set", "set"), ("angle_got", "got"), ("radius_got", "radius"))
-    }
-    label = _named(table, values, "label")
-    held = _held(table, values, names[place : place + 2], label)
+    numbers: dict[str, Any] = {key: number(key, key) for key in _BEND_AS_ASKED}
+    numbers = {key: math.nan if value is None else value for key, value in numbers.items()}
+    numbers |= {key: number(key, key) for key in ("nose_setting", "sight")}
+    measured = (("angle_set", "set"), ("angle_got", "got"), ("radius_got", "radius"))
+    numbers |= {name: number(key, name) for key, name in measured}
+    label = _required_name(table, values, "label")
+    held = _held_side(table, values, beside, label)
     return BendReading(
         label=label,
         way=values.get("way", "up"),
         held=held,
-        setup=_named(table, values, "set_up"),
+        setup=_required_name(table, values, "set_up"),
         place=values.get("place"),
         loss=number("loss", "loss") or 0.0,
-        **asked,
-        **done,
-        **got,
+        **numbers,
     )
 
 
-def _held(table: _Table, values: dict[str, Any], beside: list[str | None], label: str) -> Which:
-    said = values.get("held")
-    if not isinstance(said, str) or None in beside or len(beside) < 2:
-        return "first"  # told already
-    if said.strip() in beside:
-        return "first" if said.strip() == beside[0] else "second"
-    one, other = (shown(name) for name in beside)
-    text = words.NOT_BESIDE.format(name=shown(said), label=label)
-    table.notes.add((*table.path, "held"), "FG033", text, words.BESIDE.format(one=one, other=other))
+def _held_side(table: _Table, values: dict[str, Any], beside: list[str | None], label: str) -> WhichSide:
+    name = values.get("held")
+    if not isinstance(name, str) or None in beside or len(beside) < 2:
+        return "first"  # a fault is noted already
+    if name.strip() in beside:
+        return "first" if name.strip() == beside[0] else "second"
+    one, other = (quoted_value(leg) for leg in beside)
+    text = words.NOT_BESIDE.format(name=quoted_value(name), label=label)
+    table.note("held", "FG033", text, words.BESIDE.format(one=one, other=other))
     return "first"
 
 
-def _named(table: _Table, values: dict[str, Any], key: str) -> str:
-    """A name that must not be empty."""
-    said = values.get(key)
-    if not isinstance(said, str):
-        return ""  # told already
-    if not said.strip():
-        table.notes.add((*table.path, key), "FG005", f"{shown(said)} is no name", words.REMEDIES["name"])
-    return said.strip()
+def _required_name(table: _Table, values: dict[str, Any], key: str) -> str:
+    name = values.get(key)
+    if not isinstance(name, str):
+        return ""  # a fault is noted already
+    if not name.strip():
+        table.note(key, "FG005", f"{quoted_value(name)} is no name", words.REMEDIES["name"])
+    return name.strip()
 
 
-def _own_names(what: str, names: list[str | None], path: KeyPath, notes: Notes) -> None:
+def _check_unique(what: str, names: list[str | None], path: KeyPath, notes: FaultNotes) -> None:
     for n, name in enumerate(names):
         if name and name in names[:n]:
-            text = words.TWICE.format(what=what, name=shown(name))
+            text = words.TWICE.format(what=what, name=quoted_value(name))
             notes.add((*path, n), "FG023", text, words.OWN_NAME)
-
-
-_ANGLES = {"bend.angle", "bend.set", "bend.got", "bend.loss"}
-
-_SIGNED = {"bend.loss", "bend.nose_setting"}
 
 
 def _numbers(table: _Table, values: dict[str, Any], kind: str) -> Callable[[str, str], float | None]:
@@ -328,44 +318,37 @@ def _numbers(table: _Table, values: dict[str, Any], kind: str) -> Callable[[str,
     def number(key: str, name: str) -> float | None:
         raw, limits = values.get(key), f"{kind}.{name}"
         if raw is None or (isinstance(raw, str) and not raw.strip()):
-            if raw is not None and key in _MUST[kind]:
-                table.notes.add((*table.path, key), "FG004", words.EMPTY, words.SEE)
+            if raw is not None and key in _REQUIRED[kind]:
+                table.note(key, "FG004", words.EMPTY, words.SEE)
             return None
         try:
             if limits in _ANGLES:
-                found = parse_angle(raw, signed=limits in _SIGNED)
+                value = parse_angle(raw, signed=limits in _SIGNED)
             else:
-                found = parse_length(raw, default_unit=table.unit, signed=limits in _SIGNED).value
+                value = parse_length(raw, default_unit=table.unit, signed=limits in _SIGNED).value
         except NotALength as error:
-            table.notes.add((*table.path, key), error.code, error.text, error.remedy)
+            table.note(key, error.code, error.text, error.remedy)
             return None
-        return _within(table, key, found, limits)
+        return _within(table, key, value, limits)
 
     return number
 
 
-_MUST = {
-    "strip": {"nominal", "width", "blank"},
-    "leg": {"asked"},
-    "bend": {"angle", "inside_radius", "allowance", "nose_radius", "arm"},
-}
-
-
-def _within(table: _Table, key: str, found: float, limits: str) -> float | None:
+def _within(table: _Table, key: str, value: float, limits: str) -> float | None:
     least, most = LIMITS[limits]
-    if least <= found <= most:
-        return found + 0.0
-    told: Callable[[float], str] = (
-        (lambda v: f"{v:g} deg") if limits in _ANGLES else (lambda v: in_mm_and_inch(v, thickness=True))
-    )
-    rule = words.LESS.format(limit=told(least)) if found < least else words.MORE.format(limit=told(most))
-    text = words.OUT_OF_RANGE.format(found=told(found), rule=rule)
-    table.notes.add((*table.path, key), words.IMPOSSIBLE, text, words.MEASURE_AGAIN)
+    if least <= value <= most:
+        return value + 0.0
+
+    def shown(number: float) -> str:
+        return f"{number:g} deg" if limits in _ANGLES else in_mm_and_inch(number, thickness=True)
+
+    rule = words.LESS.format(limit=shown(least)) if value < least else words.MORE.format(limit=shown(most))
+    table.note(key, words.IMPOSSIBLE, words.OUT_OF_RANGE.format(found=shown(value), rule=rule), words.MEASURE_AGAIN)
     return None
 
 
-def _sound_lines(strip: StripReading, table: _Table) -> None:
-    """A leg cannot be told to a line that its bend does not have."""
+def _check_lines(strip: StripReading, table: _Table) -> None:
+    """A leg cannot be dimensioned to a line that its bend does not have."""
     for n, leg in enumerate(strip.legs):
         for bend in strip.bends[max(n - 1, 0) : n + 1]:
             try:

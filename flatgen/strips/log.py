@@ -1,4 +1,4 @@
-"""One process at a time at a file, on every system.
+"""The log of a shop: read, added to, withdrawn from, by one process at a time on every system.
 
 Where the system has no lock for the file (some network folders), a file beside it says that it is in use. One left
 by a process that was killed is taken away after a while; if two processes then write at once, lines may be written
@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from flatgen.core.errors import Fault, Finding, InputRefused
-from flatgen.strips import words as words
-from flatgen.strips.log_lines import DIGITS, Damaged, Withdrawal, digest_of, line_of, read_line
+from flatgen.strips import words
+from flatgen.strips.log_lines import DIGITS, DamagedLine, Withdrawal, format_line, read_line, reading_digest
 from flatgen.strips.reading import StripReading
 
 WAIT = 30.0
@@ -28,12 +28,21 @@ WAIT = 30.0
 STALE = 20.0
 """Age of a file beside the log after which its process is taken for dead [s]; a learning takes far less than one."""
 
+READ_WAIT = 2.0
+"""How long a reader waits for a writer before it reads all the same [s]."""
+
 BEYOND = 1 << 30
 """Where a byte is locked on systems that lock bytes: far behind the end, so that nobody is kept from reading."""
 
-_PAUSE = 0.01
+LARGEST_LOG = 50_000_000
+"""Bytes of a log."""
 
+LEAST_DIGITS = 4
+MOST_SHOWN = 5
+_PAUSE = 0.01
 _HELD = {errno.EACCES, errno.EAGAIN, errno.EDEADLK}
+_BINARY = getattr(os, "O_BINARY", 0)
+_T = TypeVar("_T")
 
 
 class Busy(OSError):
@@ -45,18 +54,18 @@ class NoLock(OSError):
 
 
 @contextlib.contextmanager
-def locked(descriptor: int, path: Path, wait: float | None = None, *, beside: bool = True) -> Iterator[None]:
+def lock_file(descriptor: int, path: Path, wait: float | None = None, *, beside: bool = True) -> Iterator[None]:
     """Hold an open file for this process alone.
 
-    :param wait: the longest time to wait for it, the usual one where it is left out [s]
+    :param wait: the longest time to wait for it [s]
     :param beside: hold it by a file beside it where the system has no lock; else not at all
     :raises Busy: If another process holds it all the time
     """
-    until = time.monotonic() + (WAIT if wait is None else wait)
+    end = time.monotonic() + (WAIT if wait is None else wait)
     try:
-        _until(until, lambda: _take(descriptor))
+        _retry(lambda: _take(descriptor), end)
     except NoLock:
-        with _beside(path, until) if beside else contextlib.nullcontext():
+        with _mark_file(path, end) if beside else contextlib.nullcontext():
             yield
         return
     try:
@@ -66,10 +75,10 @@ def locked(descriptor: int, path: Path, wait: float | None = None, *, beside: bo
             _release(descriptor)
 
 
-def _until(until: float, take: Callable[[], bool]) -> None:
-    """Try to take until it is there or the time is over."""
+def _retry(take: Callable[[], bool], end: float) -> None:
+    """Try to take until it succeeds or the time is over."""
     while not take():
-        if time.monotonic() >= until:
+        if time.monotonic() >= end:
             raise Busy(errno.EAGAIN, "another process holds it")
         time.sleep(_PAUSE)
 
@@ -108,10 +117,10 @@ else:
 
 
 @contextlib.contextmanager
-def _beside(path: Path, until: float) -> Iterator[None]:
+def _mark_file(path: Path, end: float) -> Iterator[None]:
     """Hold a file by one beside it that only one process can make."""
     mark = path.with_name(f".{path.name[:80]}.lock")
-    _until(until, lambda: _make(mark))
+    _retry(lambda: _make(mark), end)
     try:
         yield
     finally:
@@ -132,21 +141,6 @@ def _make(mark: Path) -> bool:
     return True
 
 
-LARGEST_LOG = 50_000_000
-"""Bytes of a log."""
-
-LEAST_DIGITS = 4
-
-MOST_SHOWN = 5
-
-READ_WAIT = 2.0
-"""How long a reader waits for a writer before it reads all the same [s]."""
-
-_BINARY = getattr(os, "O_BINARY", 0)
-
-_T = TypeVar("_T")
-
-
 @dataclass(frozen=True)
 class Entry:
     """A strip of the log, its digest, and the first line that it stands in, from 1."""
@@ -157,7 +151,7 @@ class Entry:
 
 
 @dataclass(frozen=True)
-class Withdrawn:
+class WithdrawnEntry:
     """An entry that was withdrawn, why, and in which line."""
 
     entry: Entry
@@ -167,11 +161,11 @@ class Withdrawn:
 
 @dataclass(frozen=True)
 class Log:
-    """What a log says: ``entries`` in force; ``damaged`` lines and withdrawals of nothing; ``withdrawn`` entries."""
+    """A log: ``entries`` in force; ``damaged`` lines and withdrawals of nothing; ``withdrawn`` entries."""
 
     entries: tuple[Entry, ...] = ()
     damaged: tuple[Finding, ...] = ()
-    withdrawn: tuple[Withdrawn, ...] = ()
+    withdrawn: tuple[WithdrawnEntry, ...] = ()
 
     @property
     def readings(self) -> tuple[StripReading, ...]:
@@ -180,8 +174,8 @@ class Log:
 
 
 @dataclass(frozen=True)
-class Appended:
-    """What an addition did: entries ``added``, those ``known`` before, and what is to be asked about either."""
+class Addition:
+    """Entries ``added`` to a log, those ``known`` before, and what is to be asked about either."""
 
     added: tuple[Entry, ...]
     known: tuple[Entry, ...]
@@ -191,10 +185,9 @@ class Appended:
 def read_log(path: Path) -> Log:
     """Read a log; one that is not there yet is empty.
 
-    :returns: its strips, [mm], and a finding for each line that cannot be used
     :raises InputRefused: FG001 where it cannot be read at all
     """
-    with _told(path, "read", "FG001"):
+    with _refuse_errors(path, "read", "FG001"):
         _check_kind(path)
         try:
             descriptor = os.open(path, os.O_RDONLY | _BINARY)
@@ -203,21 +196,20 @@ def read_log(path: Path) -> Log:
         try:
             with contextlib.ExitStack() as stack:
                 with contextlib.suppress(Busy):
-                    stack.enter_context(locked(descriptor, path, READ_WAIT, beside=False))
+                    stack.enter_context(lock_file(descriptor, path, READ_WAIT, beside=False))
                 return _parsed(_content(descriptor, path), path)
         finally:
             os.close(descriptor)
 
 
-def append(path: Path, readings: Sequence[StripReading]) -> Appended:
+def append(path: Path, readings: Sequence[StripReading]) -> Addition:
     """Add strips to a log, which is made if need be; those that it has are not added again.
 
-    :returns: what was added and what was known, in the order given
     :raises InputRefused: FG001 or FG007 where it cannot be read or written; nothing was added
     """
-    lines = [(digest_of(r), r, line_of(r)) for r in readings]
+    lines = [(reading_digest(r), r, format_line(r)) for r in readings]
 
-    def work(log: Log, count: int) -> tuple[Appended, bytes]:
+    def add(log: Log, count: int) -> tuple[Addition, bytes]:
         before = {e.digest: e for e in log.entries}
         gone = {w.entry.digest: w for w in log.withdrawn}
         added: dict[str, Entry] = {}
@@ -228,59 +220,58 @@ def append(path: Path, readings: Sequence[StripReading]) -> Appended:
                 known.setdefault(digest, there or added[digest])
             else:
                 added[digest] = Entry(digest, reading, count + len(added) + 1)
-        told = [_stays_out(path, gone[d]) for d in known if d in gone]
-        told += [f for e in added.values() for f in _alike(path, e, log)]
+        findings = [_withdrawn_note(path, gone[d]) for d in known if d in gone]
+        findings += [f for e in added.values() for f in _same_name_findings(path, e, log)]
         new = {digest: line for digest, _, line in lines if digest in added}
-        return Appended(tuple(added.values()), tuple(known.values()), tuple(told)), b"".join(new.values())
+        return Addition(tuple(added.values()), tuple(known.values()), tuple(findings)), b"".join(new.values())
 
-    return _changed(path, work)
+    return _change(path, add)
 
 
 def withdraw(path: Path, digest: str, why: str) -> Entry:
     """Withdraw a strip: it stays in the log and is learned from no more.
 
     :param digest: of the strip, or its first digits, four at least
-    :param why: the reason, for whoever reads the log
     :returns: the strip; where it was withdrawn before, nothing was added
     :raises InputRefused: Where no strip or more than one begins so, or the log cannot be read or written
     """
-    asked = digest.strip().lower()
-    if not LEAST_DIGITS <= len(asked) <= DIGITS:
+    start = digest.strip().lower()
+    if not LEAST_DIGITS <= len(start) <= DIGITS:
         text = words.SHORT_SO.format(digest=_quoted(digest), least=LEAST_DIGITS)
         raise InputRefused(Fault(words.NO_ENTRY, str(path), text, words.SHOW))
     reason = "".join(c if c.isprintable() else " " for c in why).strip()[:200]
 
-    def work(log: Log, count: int) -> tuple[Entry, bytes]:
+    def take_out(log: Log, count: int) -> tuple[Entry, bytes]:
         every = {e.digest: e for e in (*log.entries, *(w.entry for w in log.withdrawn))}
-        found = [e for d, e in every.items() if d.startswith(asked)]
-        if len(found) != 1:
-            which = ", ".join(f"{e.digest} ({e.reading.name}, line {e.line})" for e in found[:MOST_SHOWN])
-            text = words.SEVERAL_SO if found else words.NONE_SO
-            text = text.format(digest=_quoted(digest), count=len(found), which=which)
+        matches = [e for d, e in every.items() if d.startswith(start)]
+        if len(matches) != 1:
+            which = ", ".join(f"{e.digest} ({e.reading.name}, line {e.line})" for e in matches[:MOST_SHOWN])
+            text = words.SEVERAL_SO if matches else words.NONE_SO
+            text = text.format(digest=_quoted(digest), count=len(matches), which=which)
             raise InputRefused(Fault(words.NO_ENTRY, str(path), text, words.SHOW))
-        new = b"" if found[0] not in log.entries else line_of(Withdrawal(found[0].digest, reason))
-        return found[0], new
+        new = b"" if matches[0] not in log.entries else format_line(Withdrawal(matches[0].digest, reason))
+        return matches[0], new
 
-    return _changed(path, work, make=False)
+    return _change(path, take_out, make=False)
 
 
-def _changed(path: Path, work: Callable[[Log, int], tuple[_T, bytes]], *, make: bool = True) -> _T:
-    """Read the log, ask what is to be added by the log and its count of lines, and add it: one process at a time."""
-    with _told(path, "written", "FG007"):
+def _change(path: Path, work: Callable[[Log, int], tuple[_T, bytes]], *, make: bool = True) -> _T:
+    """Add the lines that ``work`` returns for the log and its count of lines: one process at a time."""
+    with _refuse_errors(path, "written", "FG007"):
         _check_kind(path)
         fresh = not path.exists()
         descriptor = os.open(path, os.O_RDWR | os.O_APPEND | _BINARY | (os.O_CREAT if make else 0), 0o666)
         try:
-            with locked(descriptor, path):
+            with lock_file(descriptor, path):
                 content = _content(descriptor, path)
                 count = content.count(b"\n") + (not _ended(content))
                 answer, lines = work(_parsed(content, path), count)
                 if lines:
-                    _add(descriptor, content, lines)
+                    _write_lines(descriptor, content, lines)
         finally:
             os.close(descriptor)
         if fresh:
-            _keep_name(path.parent)
+            _sync_folder(path.parent)
         return answer
 
 
@@ -288,7 +279,7 @@ def _ended(content: bytes) -> bool:
     return not content or content.endswith(b"\n")
 
 
-def _add(descriptor: int, content: bytes, lines: bytes) -> None:
+def _write_lines(descriptor: int, content: bytes, lines: bytes) -> None:
     """Write lines behind the end, in one call where the system takes them so; all of them or none."""
     left = memoryview(lines if _ended(content) else b"\n" + lines)
     try:
@@ -301,7 +292,7 @@ def _add(descriptor: int, content: bytes, lines: bytes) -> None:
         raise
 
 
-def _keep_name(folder: Path) -> None:
+def _sync_folder(folder: Path) -> None:
     """See that the name of a new file is on the disk too, where the system can."""
     with contextlib.suppress(OSError):
         descriptor = os.open(folder, os.O_RDONLY)
@@ -333,40 +324,32 @@ def _parsed(content: bytes, path: Path) -> Log:
         if not line.strip(b" \t\r\xef\xbb\xbf"):
             continue
         try:
-            digest, said = read_line(line.rstrip(b"\r"))
-        except Damaged as why:
+            digest, entry = read_line(line.rstrip(b"\r"))
+        except DamagedLine as why:
             text = words.TORN if number == len(lines) else words.LEFT_OUT.format(why=why)
             damaged.append(Finding(words.DAMAGED_LINE, "caution", _place(path, number), _quoted(text), words.MEND))
             continue
-        if isinstance(said, Withdrawal):
-            gone.setdefault(said.of, (said.why, number))
+        if isinstance(entry, Withdrawal):
+            gone.setdefault(entry.of, (entry.why, number))
         else:
-            entries.setdefault(digest, Entry(digest, said, number))
+            entries.setdefault(digest, Entry(digest, entry, number))
     for digest, (_, number) in gone.items():
         if digest not in entries:
             text = words.NOTHING_WITHDRAWN.format(digest=_quoted(digest))
             damaged.append(Finding(words.DAMAGED_LINE, "caution", _place(path, number), text, words.MERGED))
-    withdrawn = tuple(Withdrawn(entries[d], *told) for d, told in gone.items() if d in entries)
+    withdrawn = tuple(WithdrawnEntry(entries[d], why, line) for d, (why, line) in gone.items() if d in entries)
     return Log(tuple(e for e in entries.values() if e.digest not in gone), tuple(damaged), withdrawn)
 
 
-def _alike(path: Path, entry: Entry, log: Log) -> list[Finding]:
+def _same_name_findings(path: Path, entry: Entry, log: Log) -> list[Finding]:
     """A strip of the same name and part with other numbers may be the same piece of metal."""
-    key = (entry.reading.name, entry.reading.part)
-    return [
-        Finding(
-            words.AGAIN,
-            "caution",
-            f"{_quoted(str(path))}: {_quoted(entry.reading.name)}",
-            words.SAME_NAME.format(digest=other.digest, line=other.line),
-            words.WITHDRAW_ONE,
-        )
-        for other in log.entries
-        if (other.reading.name, other.reading.part) == key
-    ]
+    key, where = (entry.reading.name, entry.reading.part), f"{_quoted(str(path))}: {_quoted(entry.reading.name)}"
+    alike = [other for other in log.entries if (other.reading.name, other.reading.part) == key]
+    texts = [words.SAME_NAME.format(digest=other.digest, line=other.line) for other in alike]
+    return [Finding(words.AGAIN, "caution", where, text, words.WITHDRAW_ONE) for text in texts]
 
 
-def _stays_out(path: Path, gone: Withdrawn) -> Finding:
+def _withdrawn_note(path: Path, gone: WithdrawnEntry) -> Finding:
     where = f"{_place(path, gone.line)}: {_quoted(gone.entry.reading.name)}"
     return Finding(words.AGAIN, "note", where, words.STAYS_OUT.format(why=_quoted(gone.why)), words.NEW_NAME)
 
@@ -386,8 +369,8 @@ def _check_kind(path: Path) -> None:
 
 
 @contextlib.contextmanager
-def _told(path: Path, done: str, code: str) -> Iterator[None]:
-    """Foreign errors in the house's own words."""
+def _refuse_errors(path: Path, done: str, code: str) -> Iterator[None]:
+    """Errors of the system as refusals."""
     try:
         yield
     except Busy as error:

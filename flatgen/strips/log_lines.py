@@ -1,10 +1,9 @@
-"""One line of the log: a strip as measured, or the withdrawal of one, as JSON with a digest over what it says.
+"""One line of the log: a strip as measured, or the withdrawal of one, as JSON with a digest over its content.
 
 strip        {"digest": ..., "strip": {...}}: fields of a :class:`StripReading`, less those at their usual value
 withdrawal   {"digest": ..., "withdraw": digest of a strip, "why": text}
 
-The digest is over the content without the note, so that a word added to a note does not make another strip of it.
-Foreign errors of the JSON reader end in this module.
+The digest leaves out the note, so that a word added to a note does not make another strip of it.
 """
 
 from __future__ import annotations
@@ -28,7 +27,7 @@ DIGITS = 16
 _OUTSIDE = ("note",)
 
 
-class Damaged(ValueError):
+class DamagedLine(ValueError):
     """A line that cannot be used; the text says why."""
 
 
@@ -40,18 +39,14 @@ class Withdrawal:
     why: str
 
 
-def digest_of(reading: StripReading) -> str:
-    """Digest of a strip as the log keeps it.
-
-    :returns: sixteen hexadecimal digits, the same for a strip that differs in its note alone
-    """
+def reading_digest(reading: StripReading) -> str:
+    """Sixteen hexadecimal digits of a strip, the same for one that differs in its note alone."""
     return _digest("strip", _plain(reading))
 
 
-def line_of(content: StripReading | Withdrawal) -> bytes:
-    """A line of the log, with the end of line.
+def format_line(content: StripReading | Withdrawal) -> bytes:
+    """A line of the log in UTF-8, with the end of line.
 
-    :returns: UTF-8
     :raises ValueError: If a number is not finite, or a text cannot be written as UTF-8
     """
     if isinstance(content, StripReading):
@@ -65,53 +60,54 @@ def line_of(content: StripReading | Withdrawal) -> bytes:
 
 
 def read_line(line: bytes) -> tuple[str, StripReading | Withdrawal]:
-    """What a line of the log says.
+    """Digest and content of a line of the log.
 
-    :returns: its digest and its content [mm]
-    :raises Damaged: If it cannot be used
+    :raises DamagedLine: If it cannot be used
     """
     data = _json(line)
     if not isinstance(data, dict):
-        raise Damaged("it is no JSON object")
+        raise DamagedLine("it is no JSON object")
     kind = "strip" if set(data) == {"digest", "strip"} else "withdraw"
     if kind == "withdraw" and set(data) != {"digest", "withdraw", "why"}:
-        raise Damaged("it is neither a strip nor a withdrawal")
-    said = data["strip"] if kind == "strip" else {key: data[key] for key in ("withdraw", "why")}
-    if kind == "strip" and not isinstance(said, dict):
-        raise Damaged('"strip" is no JSON object')
-    digest = _digest(kind, said)
+        raise DamagedLine("it is neither a strip nor a withdrawal")
+    body = data["strip"] if kind == "strip" else {key: data[key] for key in ("withdraw", "why")}
+    if kind == "strip" and not isinstance(body, dict):
+        raise DamagedLine('"strip" is no JSON object')
+    digest = _digest(kind, body)
     if data["digest"] != digest:
-        raise Damaged(f"its digest does not fit what it says, whose digest is {digest}: something in it was changed")
+        raise DamagedLine(
+            f"its digest does not fit what it says, whose digest is {digest}: something in it was changed"
+        )
     if kind == "strip":
-        return digest, _made(StripReading, said, "strip")
-    return digest, Withdrawal(_text(said["withdraw"], "withdraw"), _text(said["why"], "why"))
+        return digest, _build(StripReading, body, "strip")
+    return digest, Withdrawal(_text(body["withdraw"], "withdraw"), _text(body["why"], "why"))
 
 
 def _json(line: bytes) -> Any:
     if len(line) > LONGEST_LINE:
-        raise Damaged(f"it has {len(line)} bytes, more than {LONGEST_LINE}")
+        raise DamagedLine(f"it has {len(line)} bytes, more than {LONGEST_LINE}")
     try:
         return json.loads(line.decode("utf-8-sig"), parse_constant=_no_number)
     except UnicodeDecodeError:
-        raise Damaged("it is not UTF-8 text") from None
+        raise DamagedLine("it is not UTF-8 text") from None
     except RecursionError:
-        raise Damaged("its brackets are nested too deeply") from None
+        raise DamagedLine("its brackets are nested too deeply") from None
     except json.JSONDecodeError as error:
-        raise Damaged(f"it is no JSON ({error.msg.lower()}, column {error.colno})") from None
+        raise DamagedLine(f"it is no JSON ({error.msg.lower()}, column {error.colno})") from None
     except ValueError as error:
-        raise Damaged(f"it is no JSON ({str(error)[:80].lower()})") from None
+        raise DamagedLine(f"it is no JSON ({str(error)[:80].lower()})") from None
 
 
 def _no_number(name: str) -> float:
     raise ValueError(f"{name} is no number")
 
 
-def _digest(kind: str, said: dict[str, Any]) -> str:
-    kept = {key: value for key, value in said.items() if key not in _OUTSIDE}
+def _digest(kind: str, body: dict[str, Any]) -> str:
+    kept = {key: value for key, value in body.items() if key not in _OUTSIDE}
     try:
         text = json.dumps([kind, kept], sort_keys=True, separators=(",", ":"), ensure_ascii=True)
     except RecursionError:
-        raise Damaged("its brackets are nested too deeply") from None
+        raise DamagedLine("its brackets are nested too deeply") from None
     return hashlib.sha256(text.encode("ascii")).hexdigest()[:DIGITS]
 
 
@@ -120,9 +116,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, tuple):
         return [_plain(v) for v in value]
     if is_dataclass(value):
-        found = {f.name: getattr(value, f.name) for f in fields(value)}
-        usual = {f.name: f.default for f in fields(value)}
-        return {k: _plain(v) for k, v in found.items() if v is not None and (v != usual[k] or usual[k] is MISSING)}
+        values = ((f, getattr(value, f.name)) for f in fields(value))
+        return {f.name: _plain(v) for f, v in values if v is not None and (v != f.default or f.default is MISSING)}
     if isinstance(value, (int, float)):
         return float(value) + 0.0
     return value
@@ -133,54 +128,54 @@ def _hints(kind: type) -> dict[str, Any]:
     return get_type_hints(kind)
 
 
-def _made(kind: Any, said: Any, where: str) -> Any:
+def _build(kind: Any, raw: Any, where: str) -> Any:
     """A dataclass from plain data, each field of its own type and within its limits."""
-    if not isinstance(said, dict):
-        raise Damaged(f"{where} is no JSON object")
+    if not isinstance(raw, dict):
+        raise DamagedLine(f"{where} is no JSON object")
     known = {f.name: f for f in fields(kind)}
-    strange = sorted(set(said) - set(known))
+    strange = sorted(set(raw) - set(known))
     if strange:
-        raise Damaged(f"{where} has the unknown key {strange[0][:40]!r}: was it written by a newer version?")
+        raise DamagedLine(f"{where} has the unknown key {strange[0][:40]!r}: was it written by a newer version?")
     values: dict[str, Any] = {}
     for name, field in known.items():
         hint = _hints(kind)[name]
-        if name in said:
-            values[name] = _value(hint, said[name], f"{where}.{name}", limit_name(kind, name))
+        if name in raw:
+            values[name] = _value(hint, raw[name], f"{where}.{name}", limit_name(kind, name))
         elif NoneType in get_args(hint):
             values[name] = None
         elif field.default is MISSING:
-            raise Damaged(f"{where}.{name} is missing")
+            raise DamagedLine(f"{where}.{name} is missing")
     try:
         return kind(**values)
     except ValueError as error:
-        raise Damaged(str(error)) from None
+        raise DamagedLine(str(error)) from None
 
 
-def _value(hint: Any, said: Any, where: str, limits: str) -> Any:
+def _value(hint: Any, raw: Any, where: str, limits: str) -> Any:
     options = [h for h in get_args(hint) if h is not NoneType] if isinstance(hint, UnionType) else []
     if options:
-        return _value(options[0], said, where, limits)
+        return _value(options[0], raw, where, limits)
     if get_origin(hint) is tuple:
-        if not isinstance(said, list):
-            raise Damaged(f"{where} is no list")
-        return tuple(_made(get_args(hint)[0], v, f"{where}[{n}]") for n, v in enumerate(said))
+        if not isinstance(raw, list):
+            raise DamagedLine(f"{where} is no list")
+        return tuple(_build(get_args(hint)[0], v, f"{where}[{n}]") for n, v in enumerate(raw))
     if get_origin(hint) is Literal:
-        if said not in get_args(hint):
-            raise Damaged(f"{where} is not one of {', '.join(get_args(hint))}")
-        return said
-    return _number(said, where, limits) if hint is float else _text(said, where)
+        if raw not in get_args(hint):
+            raise DamagedLine(f"{where} is not one of {', '.join(get_args(hint))}")
+        return raw
+    return _number(raw, where, limits) if hint is float else _text(raw, where)
 
 
-def _number(said: Any, where: str, name: str) -> float:
-    if isinstance(said, bool) or not isinstance(said, (int, float)):
-        raise Damaged(f"{where} is no number")
+def _number(raw: Any, where: str, name: str) -> float:
+    if isinstance(raw, bool) or not isinstance(raw, (int, float)):
+        raise DamagedLine(f"{where} is no number")
     least, most = LIMITS[name]
-    if not (math.isfinite(said) and least <= said <= most):
-        raise Damaged(f"{where} is not from {least:g} to {most:g}")
-    return float(said)
+    if not (math.isfinite(raw) and least <= raw <= most):
+        raise DamagedLine(f"{where} is not from {least:g} to {most:g}")
+    return float(raw)
 
 
-def _text(said: Any, where: str) -> str:
-    if not isinstance(said, str) or len(said) > LONGEST_TEXT:
-        raise Damaged(f"{where} is no text of up to {LONGEST_TEXT} characters")
-    return said
+def _text(raw: Any, where: str) -> str:
+    if not isinstance(raw, str) or len(raw) > LONGEST_TEXT:
+        raise DamagedLine(f"{where} is no text of up to {LONGEST_TEXT} characters")
+    return raw

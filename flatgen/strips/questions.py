@@ -1,8 +1,8 @@
-r"""Numbers of a strip that contradict one another, questioned by name with what was expected.
+r"""Questions about numbers of a strip that contradict one another.
 
-What is asked here is a slip of eye or pen, not the scatter of a bend: the limits are as wide as metal, brake and
-marking can explain. With nobody's slip the legs of a chain add up whatever the brake did, since what a bend adds to
-one of its legs by its place it takes from the other:
+A question is for a slip of eye or pen, not for the scatter of a bend: the limits are as wide as metal, brake and
+marking can explain. Without a slip the legs of a chain add up whatever the brake did, since what a bend adds to one of
+its legs by its place it takes from the other:
 
 .. math:: \sum legs = blank + \sum (SB_{left} + SB_{right} - BA)
 
@@ -18,8 +18,8 @@ from itertools import product
 from flatgen.core.errors import Finding
 from flatgen.core.units import in_mm_and_inch
 from flatgen.metal.allowance import effective_k, setback
-from flatgen.strips import words as words
-from flatgen.strips.reading import BendReading, StripReading, flat_asked
+from flatgen.strips import words
+from flatgen.strips.reading import BendReading, StripReading, planned_flat
 
 Where = Callable[..., str]
 """Place of a key of a strip for messages, such as ``("leg", 0, "got")``."""
@@ -29,7 +29,7 @@ THIN = 0.05
 BLANK = 2.0
 """A blank as cut may be off by this [mm]."""
 K_RANGE = (0.2, 0.6)
-"""Where the neutral fibre of a bend lies, and as far again as this beside what was reckoned with [-]."""
+"""Where the neutral fibre of a bend lies, and as far again as this beside what was planned with."""
 K_BESIDE = 0.1
 RADIUS_READ, RADIUS_SHARE = 0.3, 0.25
 """What a measured inside radius may be off [mm], and one that was not measured, as a share of the one asked."""
@@ -50,30 +50,28 @@ LARGEST_MOULD = 179.0
 
 
 def questions(reading: StripReading, where: Where | None = None) -> tuple[Finding, ...]:
-    """What is to be asked about the numbers of a strip.
+    """A caution for each number of a strip that cannot be right together with the others.
 
     :param where: place of a key for messages; the name of the strip where it is left out
-    :returns: A caution for each number that cannot be right together with the others
     """
-    place: Where = where or (lambda *keys: f"strip {reading.name}")
-    found = [
-        Finding(
-            words.QUESTIONED, "caution", f"{place(*keys)} of strip {reading.name!r}" if where else place(), text, mend
-        )
-        for keys, text, mend in (
-            *_of_blank(reading),
-            *(q for n in range(len(reading.bends)) for q in _of_bend(reading, n)),
-            *(q for n in range(len(reading.legs)) for q in _of_leg(reading, n)),
-            *_of_sum(reading),
-        )
-    ]
-    return tuple(found)
+
+    def place(keys: tuple[str | int, ...]) -> str:
+        return f"{where(*keys)} of strip {reading.name!r}" if where else f"strip {reading.name}"
+
+    every = (
+        *_about_blank(reading),
+        *(q for n in range(len(reading.bends)) for q in _about_bend(reading, n)),
+        *(q for n in range(len(reading.legs)) for q in _about_leg(reading, n)),
+        *_about_sum(reading),
+    )
+    return tuple(Finding(words.QUESTIONED, "caution", place(keys), text, remedy) for keys, text, remedy in every)
 
 
 _Question = tuple[tuple[str | int, ...], str, str]
+"""Keys of the number, text, remedy."""
 
 
-def _of_blank(reading: StripReading) -> Iterator[_Question]:
+def _about_blank(reading: StripReading) -> Iterator[_Question]:
     got, nominal = reading.thickness, reading.nominal
     if got is not None and abs(got - nominal) > max(FIFTH * nominal, THIN):
         text = words.Q_THICKNESS.format(got=_thin(got), asked=_thin(nominal))
@@ -81,18 +79,16 @@ def _of_blank(reading: StripReading) -> Iterator[_Question]:
     blank = reading.blank_got
     if blank is not None and abs(blank - reading.blank) > BLANK:
         off = _size(abs(blank - reading.blank))
-        yield (
-            ("blank_got",),
-            words.Q_BLANK.format(got=_size(blank), asked=_size(reading.blank), off=off),
-            words.READ_AGAIN,
-        )
-    sides = sum(math.fsum(_setbacks(reading, n, b.angle, b.inside_radius, reading.nominal)) for n, b in _bends(reading))
+        text = words.Q_BLANK.format(got=_size(blank), asked=_size(reading.blank), off=off)
+        yield ("blank_got",), text, words.READ_AGAIN
+    bends = enumerate(reading.bends)
+    sides = sum(math.fsum(_setbacks(reading, n, b.angle, b.inside_radius, reading.nominal)) for n, b in bends)
     total = math.fsum(leg.asked for leg in reading.legs) - sides + math.fsum(b.allowance for b in reading.bends)
     if abs(total - reading.blank) > ASKED:
         yield ("blank",), words.Q_ASKED.format(got=_fine(total), blank=_fine(reading.blank)), words.COPY_AGAIN
 
 
-def _of_bend(reading: StripReading, n: int) -> Iterator[_Question]:
+def _about_bend(reading: StripReading, n: int) -> Iterator[_Question]:
     bend = reading.bends[n]
     got, leaf, radius = bend.got, bend.set, bend.radius
     if got is not None and abs(got - bend.angle) > ANGLE:
@@ -111,14 +107,14 @@ def _of_bend(reading: StripReading, n: int) -> Iterator[_Question]:
     if radius is not None and radius > WIDE * max(bend.inside_radius, bend.nose_radius) + WIDE_BY:
         text = words.Q_WIDE.format(label=bend.label, got=_size(radius), asked=_size(bend.inside_radius))
         yield ("bend", n, "radius_got"), text, words.READ_AGAIN
-    yield from _of_sight(reading, n)
+    yield from _about_sight(reading, n)
 
 
-def _of_sight(reading: StripReading, n: int) -> Iterator[_Question]:
+def _about_sight(reading: StripReading, n: int) -> Iterator[_Question]:
     bend = reading.bends[n]
     if bend.sight is None:
         return
-    expected = sight_reckoned(reading, n)
+    expected = planned_sight(reading, n)
     if abs(bend.sight - expected) <= SIGHT:
         return
     leg = reading.legs[n if bend.held == "first" else n + 1].name
@@ -127,11 +123,11 @@ def _of_sight(reading: StripReading, n: int) -> Iterator[_Question]:
     yield ("bend", n, "sight"), text, words.Q_OTHER_EDGE if other else words.READ_AGAIN
 
 
-def _of_leg(reading: StripReading, n: int) -> Iterator[_Question]:
+def _about_leg(reading: StripReading, n: int) -> Iterator[_Question]:
     leg = reading.legs[n]
     if leg.got is None:
         return
-    low, high, flat, sides = 0.0, 0.0, flat_asked(reading, n), 0.0
+    low, high, flat, sides = 0.0, 0.0, planned_flat(reading, n), 0.0
     for m in (m for m in (n - 1, n) if 0 <= m < len(reading.bends)):
         ranges = _ranges(reading, m)
         back = [_setbacks(reading, m, a, r, _thickness(reading))[0 if m == n else 1] for a, r, _ in ranges]
@@ -153,7 +149,7 @@ def _of_leg(reading: StripReading, n: int) -> Iterator[_Question]:
         yield keys, text, words.READ_AGAIN
 
 
-def _of_sum(reading: StripReading) -> Iterator[_Question]:
+def _about_sum(reading: StripReading) -> Iterator[_Question]:
     sizes = [leg.got for leg in reading.legs]
     known = [size for size in sizes if size is not None]
     if len(known) < len(sizes):
@@ -161,7 +157,7 @@ def _of_sum(reading: StripReading) -> Iterator[_Question]:
     blank = reading.blank if reading.blank_got is None else reading.blank_got
     off = SIZE_READ * len(known) + (EDGE_READ if reading.blank_got is None else SIZE_READ)
     least, most, total = blank - off, blank + off, math.fsum(known)
-    for n, _ in _bends(reading):
+    for n in range(len(reading.bends)):
         less = [
             math.fsum(_setbacks(reading, n, a, r, _thickness(reading))) - _allowance(reading, a, r, k)
             for a, r, k in _ranges(reading, n)
@@ -172,30 +168,30 @@ def _of_sum(reading: StripReading) -> Iterator[_Question]:
         yield ("leg",), f"{text} {words.OWN_RULE}", words.READ_LEGS
 
 
-def sight_reckoned(reading: StripReading, place: int) -> float:
-    """Where the sight line of a bend lies by the figures that a strip was planned with, without an offset.
+def planned_sight(reading: StripReading, place: int) -> float:
+    """Where the sight line of a bend lies by the figures that a strip was planned with, without an offset [mm].
 
-    :returns: from the edge on the held side: flats and allowances to its tangent line, and one nose radius [mm]
+    From the edge on the held side: flats and allowances to its tangent line, and one nose radius.
     """
     bend = reading.bends[place]
     first = bend.held == "first"
     legs = range(place + 1) if first else range(place + 1, len(reading.legs))
     between = reading.bends[:place] if first else reading.bends[place + 1 :]
-    flats = math.fsum(flat_asked(reading, n) for n in legs)
+    flats = math.fsum(planned_flat(reading, n) for n in legs)
     return flats + math.fsum(b.allowance for b in between) + bend.nose_radius
 
 
 def _shift(reading: StripReading, place: int) -> float:
-    """How much longer the held leg comes out since the line was marked otherwise than reckoned [mm]."""
+    """How much longer the held leg comes out since the line was marked otherwise than planned [mm]."""
     sight = reading.bends[place].sight
-    return 0.0 if sight is None else sight - sight_reckoned(reading, place)
+    return 0.0 if sight is None else sight - planned_sight(reading, place)
 
 
 def _ranges(reading: StripReading, place: int) -> list[tuple[float, float, float]]:
     """Angles, inside radii and K that a bend may have, their corners."""
-    bend, t = reading.bends[place], reading.nominal
-    reckoned = effective_k(bend.allowance, bend.angle, bend.inside_radius, t)
-    ks = (min(K_RANGE[0], reckoned - K_BESIDE), max(K_RANGE[1], reckoned + K_BESIDE))
+    bend = reading.bends[place]
+    planned = effective_k(bend.allowance, bend.angle, bend.inside_radius, reading.nominal)
+    ks = (min(K_RANGE[0], planned - K_BESIDE), max(K_RANGE[1], planned + K_BESIDE))
     return list(product(_angles(reading, place), _radii(bend), ks))
 
 
@@ -216,7 +212,7 @@ def _angles(reading: StripReading, place: int) -> list[float]:
 
 
 def _setbacks(reading: StripReading, place: int, angle: float, radius: float, thickness: float) -> tuple[float, float]:
-    """Setbacks of a bend on its first and its second leg, each as its leg is told."""
+    """Setbacks of a bend on its first and its second leg, each to the lines that its leg is dimensioned to."""
     first, second = (leg.dimensions for leg in reading.legs[place : place + 2])
     return setback(angle, radius, thickness, first), setback(angle, radius, thickness, second)
 
@@ -227,10 +223,6 @@ def _allowance(reading: StripReading, angle: float, radius: float, k: float) -> 
 
 def _thickness(reading: StripReading) -> float:
     return reading.nominal if reading.thickness is None else reading.thickness
-
-
-def _bends(reading: StripReading) -> Iterator[tuple[int, BendReading]]:
-    return iter(enumerate(reading.bends))
 
 
 def _size(value: float) -> str:

@@ -1,10 +1,7 @@
-"""What was measured on a strip, as the log keeps it and the model learns from it. Holds no mathematics.
+"""What was measured on a strip, as the log keeps it and the model learns from it [mm, deg].
 
 strip    a narrow piece with a part's own section, bent in the part's own order
 reading  one strip: its thickness, its legs and bends as measured; what was not measured is None
-
-Legs are told in the order of the section, each to the lines that ``dimensions`` names at its bends. Millimetres,
-degrees.
 """
 
 from __future__ import annotations
@@ -13,12 +10,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from flatgen.core.flat_pattern import Way
-from flatgen.core.schedule import Which
+from flatgen.core.schedule import WhichSide
 from flatgen.metal.allowance import Dimensions, setback
-from flatgen.strips import words as words
 
 Place = Literal["left", "middle", "right"]
 """Where along the brake it was bent, seen by the worker."""
+
+PLACES = 6
+"""Decimals of a number."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +36,7 @@ class BendReading:
     way: Way
     inside_radius: float
     allowance: float
-    held: Which
+    held: WhichSide
     setup: str
     nose_radius: float
     nose_setting: float | None
@@ -49,10 +48,15 @@ class BendReading:
     radius: float | None = None
     loss: float = 0.0
 
+    @property
+    def has_both_angles(self) -> bool:
+        """Whether leaf angle and finished angle were measured."""
+        return self.set is not None and self.got is not None
+
 
 @dataclass(frozen=True)
 class LegReading:
-    """One leg: ``name`` as the form calls it, ``asked`` and ``got`` [mm], to which lines (``dimensions``)."""
+    """One leg: ``name`` as the form calls it, ``asked`` and ``got`` [mm] to the lines that ``dimensions`` names."""
 
     name: str
     asked: float
@@ -62,7 +66,7 @@ class LegReading:
 
 @dataclass(frozen=True)
 class StripReading:
-    """One strip.
+    """One strip, its legs in the order of the section.
 
     ``thickness`` by micrometer, ``nominal`` as bought; ``width`` along the bends; ``blank``: the developed length that
     was cut, ``blank_got`` as measured [mm]; ``sheet``: which sheet or batch; ``grain`` along or across the
@@ -90,15 +94,13 @@ class StripReading:
             raise ValueError(f"{len(self.legs)} legs and {len(self.bends)} bends are no chain")
 
 
-PLACES = 6
-"""Decimals of a number."""
+def has_measured_leg(reading: StripReading, bend: int) -> bool:
+    """Whether a leg beside the bend of this number was measured."""
+    return reading.legs[bend].got is not None or reading.legs[bend + 1].got is not None
 
 
-def flat_asked(reading: StripReading, place: int) -> float:
-    """Flat of a leg as asked, between its tangent lines or edges.
-
-    :returns: the leg less its setbacks; can be negative [mm]
-    """
+def planned_flat(reading: StripReading, place: int) -> float:
+    """Flat of a leg as asked, between its tangent lines or edges: the leg less its setbacks; can be negative [mm]."""
     leg = reading.legs[place]
     beside = reading.bends[max(place - 1, 0) : place + 1]
     return leg.asked - sum(setback(b.angle, b.inside_radius, reading.nominal, leg.dimensions) for b in beside)

@@ -1,7 +1,4 @@
-"""Every word of log, form and cutting of test strips, in one place; and the codes of what is said.
-
-Numbers stand here only as their places in a text. This module imports nothing of ours.
-"""
+"""Texts of log, form, card and cutting of test strips; and the codes of their findings."""
 
 from __future__ import annotations
 
@@ -79,7 +76,6 @@ OF_BEND = {
     "allowance": "metal for the bend, in the blank",
 }
 INSIDE = "inner face at bend {label}"
-NOT_NAMED = "the leg on the other side"
 CALLIPER = "calliper from {start} to {end}"
 RULE = "steel rule from {start} to {end}"
 CARD = "end traced on card, {start} to {end}"

@@ -1,21 +1,21 @@
-"""Which way a flat lies, and in what order its parts are counted: by its geometry, never by the order of faces.
+"""The flat pattern from both skins; which way it lies and how its parts are counted follows its geometry alone.
 
-x runs across the longest bend, of a plate across its longest edge; of several such ways the one is taken that gives
-the smallest list of places. Panels are counted from the largest, bends from left to right, loops begin at their
-lowest left corner.
+x runs across the longest bend, of a plate across its longest edge; of several such ways the one with the smallest list
+of places. Panels count from the largest, bends from left to right; loops begin at their lowest left corner.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
 
 from flatgen.core.errors import Fault, IdentityFailed, InputRefused
 from flatgen.core.flat_pattern import (
+    AllowanceRule,
     Arc,
     Bend,
     FlatPattern,
@@ -24,27 +24,25 @@ from flatgen.core.flat_pattern import (
     Matrix,
     Panel,
     Point,
-    Rule,
     Segment,
-    Triple,
     View,
-    letters,
+    bend_letters,
 )
-from flatgen.unfolding.boundaries import clean_loop, rounded
-from flatgen.unfolding.develop import ON_LINE, Bow, Layout, far_charts, lay_out, near_charts
-from flatgen.unfolding.faces import FITTED_WITHIN, OneFlat, one_flat
-from flatgen.unfolding.regions import Skin, bend_of, develop_skin, regions
+from flatgen.unfolding.boundaries import clean_loop, rounded_point
+from flatgen.unfolding.develop import ON_LINE, Bow, Charts, Layout, far_charts, lay_out, near_charts
+from flatgen.unfolding.faces import FITTED_WITHIN, DrawnFlat, draw_flat
+from flatgen.unfolding.regions import DevelopedSkin, bend_of, develop_skin, regions
 from flatgen.unfolding.sheet import Cylinder, Face, Plane, Shell, Vector
 from flatgen.unfolding.skins import Skins
 from flatgen.unfolding.tree import Tree, grow_tree
-from flatgen.unfolding.wall_groups import Edges, Group, broken_edges
-from flatgen.unfolding.walls import Charts, Judged, OddWall, judged, odd_walls, refused_outside, silhouette
+from flatgen.unfolding.wall_groups import CutEdges, WallGroup, find_cut_edges
+from flatgen.unfolding.walls import WallReport, check_walls, odd_walls, outside_error, silhouette
 
-PLACES = 4
+PLACE_DIGITS = 4
 """Decimals [mm] to which places are compared."""
 
 
-def directions(flat: FlatPattern) -> list[float]:
+def x_directions(flat: FlatPattern) -> list[float]:
     """Angles of possible x directions [rad]: across the longest bends; of a plate, across its longest edges."""
     if flat.bends:
         longest = max(b.length for b in flat.bends)
@@ -64,49 +62,50 @@ def signature(flat: FlatPattern, angle: float) -> list[tuple[float, float, float
     marks = [(*p.at(share), 0.0) for o in (flat.outline, *flat.openings) for p in o for share in (0.0, 0.5)]
     places = np.array(bends + marks)
     c, s = math.cos(angle), math.sin(angle)
-    seen = places[:, :2] @ np.array(((c, -s), (s, c)))
-    seen = np.round(seen - seen.min(axis=0), PLACES) + 0.0
-    order = np.lexsort((places[:, 2], seen[:, 1], seen[:, 0]))
-    return [(float(x), float(y), float(w)) for (x, y), w in zip(seen[order], places[order, 2], strict=True)]
+    shown = places[:, :2] @ np.array(((c, -s), (s, c)))
+    shown = np.round(shown - shown.min(axis=0), PLACE_DIGITS) + 0.0
+    order = np.lexsort((places[:, 2], shown[:, 1], shown[:, 0]))
+    return [(float(x), float(y), float(w)) for (x, y), w in zip(shown[order], places[order, 2], strict=True)]
 
 
-def counted(flat: FlatPattern) -> FlatPattern:
-    """The same flat with panels, bends, openings and corners in the order of the house, and bends lettered."""
+def in_standard_order(flat: FlatPattern) -> FlatPattern:
+    """The same flat with panels, bends, openings and corners in the standard order, and bends lettered."""
     order = sorted(range(len(flat.panels)), key=lambda n: _panel_key(flat, n))
     number = {old: new for new, old in enumerate(order)}
     bends = [replace(b, first=number[b.first], second=number[b.second]) for b in flat.bends]
-    bends = _from_root(bends, len(order))
+    bends = _led_from_root(bends, len(order))
     bends.sort(key=_bend_key)
-    openings = [(begun(o), n) for n, o in enumerate(flat.openings)]
+    openings = [(from_lowest_corner(o), n) for n, o in enumerate(flat.openings)]
     openings.sort(key=lambda pair: _loop_key(pair[0]))
     place = {old: new for new, (_, old) in enumerate(openings)}
     return replace(
         flat,
-        outline=begun(flat.outline),
+        outline=from_lowest_corner(flat.outline),
         openings=tuple(o for o, _ in openings),
         panels=tuple(flat.panels[n] for n in order),
-        bends=tuple(replace(b, label=letters(n)) for n, b in enumerate(bends)),
+        bends=tuple(replace(b, label=bend_letters(n)) for n, b in enumerate(bends)),
         root=0,
-        openings_differ=tuple(sorted(((place[n], d) for n, d in flat.openings_differ), key=lambda pair: pair[0])),
+        opening_differences=tuple(
+            sorted(((place[n], d) for n, d in flat.opening_differences), key=lambda pair: pair[0])
+        ),
     )
 
 
-def _from_root(bends: list[Bend], count: int) -> list[Bend]:
-    """Bends turned so that each leads away from panel 0."""
-    reached, found, waiting = {0}, [], list(bends)
+def _led_from_root(bends: list[Bend], count: int) -> list[Bend]:
+    reached, led_bends, waiting = {0}, [], list(bends)
     while waiting:
         ready = [b for b in waiting if b.first in reached or b.second in reached]
         for bend in ready:
-            led = bend if bend.first in reached else turned(bend)
+            led = bend if bend.first in reached else reversed_bend(bend)
             reached.add(led.second)
-            found.append(led)
+            led_bends.append(led)
         waiting = [b for b in waiting if b not in ready]
         if not ready:
             raise ValueError(f"bends that do not hang together: {len(reached)} of {count} panels")
-    return found
+    return led_bends
 
 
-def turned(bend: Bend) -> Bend:
+def reversed_bend(bend: Bend) -> Bend:
     """The same bend seen from its other panel."""
     (ox, oy), (ax, ay), wide = bend.origin, bend.along, bend.allowance
     point, axis = bend.axis
@@ -126,7 +125,7 @@ def _turned_segment(segment: Segment) -> Segment:
     return replace(segment, centre=segment.centre[::-1], tangents=((d, c), (b, a)))
 
 
-def begun(loop: Loop) -> Loop:
+def from_lowest_corner(loop: Loop) -> Loop:
     """A loop that begins at its lowest left corner; a full circle at its right."""
     pieces = loop.pieces
     if len(pieces) == 1:
@@ -137,45 +136,45 @@ def begun(loop: Loop) -> Loop:
 
 
 def _place(point: Point) -> tuple[float, float]:
-    return (round(point[0], PLACES) + 0.0, round(point[1], PLACES) + 0.0)
+    return (round(point[0], PLACE_DIGITS) + 0.0, round(point[1], PLACE_DIGITS) + 0.0)
 
 
 def _loop_key(loop: Loop) -> tuple[float, ...]:
     x0, y0, x1, y1 = loop.box()
-    return (*_place((x0, y0)), *_place((x1, y1)), round(loop.area, PLACES))
+    return (*_place((x0, y0)), *_place((x1, y1)), round(loop.area, PLACE_DIGITS))
 
 
 def _bend_key(bend: Bend) -> tuple[float, ...]:
     (x0, y0), (x1, y1) = bend.centre
     low, high = sorted((_place((x0, y0)), _place((x1, y1))))
-    return (round((x0 + x1) / 2, PLACES) + 0.0, round((y0 + y1) / 2, PLACES) + 0.0, *low, *high)
+    return (round((x0 + x1) / 2, PLACE_DIGITS) + 0.0, round((y0 + y1) / 2, PLACE_DIGITS) + 0.0, *low, *high)
 
 
 def _panel_key(flat: FlatPattern, number: int) -> tuple[float, ...]:
     panel = flat.panels[number]
     area = math.fsum(r.area for r in panel.regions)
     x0, y0, x1, y1 = panel.outline.box()
-    return (-round(area, PLACES), *_place((x0, y0)), *_place((x1, y1)))
+    return (-round(area, PLACE_DIGITS), *_place((x0, y0)), *_place((x1, y1)))
 
 
-DECIDED = 1.2
+CLEARLY_MORE = 1.2
 """One side has more width of up bends for certain if it has so many times the other's, as measured on one skin."""
 
 
 @dataclass(frozen=True)
-class Developed:
-    """A flat pattern with what it was made from: both skins, their loops, the strips of cut edges.
+class Development:
+    """A flat pattern with what it was made from: both skins, their drawn loops, the cut edges.
 
-    Loops of ``one`` are in the order of the flat's: its outline, then its openings.
+    Loops of ``drawn`` are in the order of the flat's: its outline, then its openings.
     """
 
     flat: FlatPattern
-    near: Skin
-    far: Skin
+    near: DevelopedSkin
+    far: DevelopedSkin
     layout: Layout
     start: int
-    one: OneFlat
-    edges: Edges = field(default_factory=Edges)
+    drawn: DrawnFlat
+    edges: CutEdges
 
     @property
     def move(self) -> Matrix:
@@ -186,16 +185,16 @@ class Developed:
         return move
 
 
-def develop(shell: Shell, skins: Skins, rule: Rule, view: View | None) -> Developed:
-    """Develop a sheet, as seen by ``view`` or by the rules of the house.
+def develop(shell: Shell, skins: Skins, rule: AllowanceRule, view: View | None) -> Development:
+    """Develop a sheet, as seen by ``view`` or else as the shape prefers.
 
     :raises InputRefused: FG041, FG042 where the sheet cannot be developed.
     """
     if view is not None:
         tree, start = _tree_of_view(shell, skins, view)
-        made = _develop(shell, skins, tree, rule, start)
-        x = np.linalg.inv(made.flat.panels[start].placed)[:3, :3] @ np.asarray(view.across)
-        return replace(made, flat=_to_corner(made.flat.moved(_rotation(-math.atan2(x[1], x[0])))))
+        development = _develop(shell, skins, tree, rule, start)
+        x = np.linalg.inv(development.flat.panels[start].placed)[:3, :3] @ np.asarray(view.across)
+        return replace(development, flat=_turned_to_corner(development.flat, -math.atan2(x[1], x[0])))
     return develop_sides(shell, skins, upward_trees(shell, skins), rule)
 
 
@@ -203,101 +202,92 @@ def upward_trees(shell: Shell, skins: Skins) -> list[Tree]:
     """The tree of the side with more width of up bends; both where they have alike."""
     one = grow_tree(shell, skins, skins.sides[0])
     up, down = (math.fsum(j.length for j in one.joints if j.up == way) for way in (True, False))
-    if up > DECIDED * down:
+    if up > CLEARLY_MORE * down:
         return [one]
     two = grow_tree(shell, skins, skins.sides[1])
-    if down > DECIDED * up:
+    if down > CLEARLY_MORE * up:
         return [two]
     width = [round(math.fsum(j.length for j in t.joints if j.up), 3) for t in (one, two)]
     return [t for t, w in zip((one, two), width, strict=True) if w == max(width)]
 
 
 def develop_sides(
-    shell: Shell, skins: Skins, trees: Sequence[Tree], rule: Rule, groups: Sequence[Group] = ()
-) -> Developed:
-    """Develop a sheet as seen from one of some sides, whichever the shape prefers; x by the rules of the house."""
+    shell: Shell, skins: Skins, trees: Sequence[Tree], rule: AllowanceRule, groups: Sequence[WallGroup] = ()
+) -> Development:
+    """Develop a sheet as seen from one of some sides, whichever the shape prefers."""
     sides = [_develop(shell, skins, t, rule, t.root, groups) for t in trees]
-    turned = [(m, a) for m in sides for a in directions(m.flat)]
-    made, angle = min(turned, key=lambda pair: signature(pair[0].flat, pair[1])) if len(turned) > 1 else turned[0]
-    return replace(made, flat=_to_corner(made.flat.moved(_rotation(-angle))))
+    views = [(side, angle) for side in sides for angle in x_directions(side.flat)]
+    best = min(views, key=lambda view: signature(view[0].flat, view[1])) if len(views) > 1 else views[0]
+    return replace(best[0], flat=_turned_to_corner(best[0].flat, -best[1]))
 
 
 def _tree_of_view(shell: Shell, skins: Skins, view: View) -> tuple[Tree, int]:
     point, normal = np.asarray(view.point), np.asarray(view.normal)
-    found = [
+    candidates = [
         (side, face)
         for side in skins.sides
         for face in side
-        if _looks(shell, face, normal) and abs((point - shell.corner(face)) @ normal) < shell.slack.length
+        if isinstance(surface := shell.surface(face), Plane)
+        and surface.normal @ normal > 1 - 1e-9
+        and abs((point - shell.corner(face)) @ normal) < shell.slack.length
     ]
-    for side, face in found:
-        if len(found) == 1 or shell.holds(face, point):
+    for side, face in candidates:
+        if len(candidates) == 1 or shell.holds(face, point):
             tree = grow_tree(shell, skins, side)
             return tree, next(n for n, p in enumerate(tree.panels) if face in p)
-    raise IdentityFailed(
-        Fault("FG903", "view", f"no face of the sheet holds {view.point} and looks along {view.normal}")
-    )
+    text = f"no face of the sheet holds {view.point} and looks along {view.normal}"
+    raise IdentityFailed(Fault("FG903", "view", text))
 
 
-def _looks(shell: Shell, face: int, normal: Matrix) -> bool:
-    surface = shell.faces[face].surface
-    return bool(isinstance(surface, Plane) and surface.normal @ normal > 1 - 1e-9)
-
-
-def _develop(shell: Shell, skins: Skins, tree: Tree, rule: Rule, start: int, groups: Sequence[Group] = ()) -> Developed:
+def _develop(
+    shell: Shell, skins: Skins, tree: Tree, rule: AllowanceRule, start: int, groups: Sequence[WallGroup] = ()
+) -> Development:
     layout = lay_out(shell, tree, skins.thickness, rule, start)
     charts = near_charts(tree, layout), far_charts(shell, skins, tree, layout)
-    edges = broken_edges(shell, skins, *charts, groups)
-    near, far, one = _drawn(shell, charts, edges)
+    edges = find_cut_edges(shell, skins, charts, groups)
+    near, far, drawn = _draw(shell, charts, edges)
     walls = odd_walls(shell, skins, charts, groups)
     if walls:
-        found = _judged(shell, walls, near, far, one, skins.thickness)
-        if found.outside:
-            seen = silhouette(shell, charts, [g for g, _, _ in found.outside], skins.thickness)
-            edges = replace(edges, seen=seen)
-            near, far, one = _drawn(shell, charts, edges)
-            found = _judged(shell, walls, near, far, one, skins.thickness)
-            if found.outside:
-                raise refused_outside(shell, found)
-        edges = replace(edges, hollow=_truly_hollow(found, groups, edges, near.strips | far.strips))
-    loops, gaps = one.loops, one.gaps
-    differs = dict(gaps)
+        report = check_walls(shell, walls, drawn.loops, (near.loops(), far.loops()), skins.thickness)
+        if report.outside:
+            seen = silhouette(shell, charts, [g for g, _, _ in report.outside], skins.thickness)
+            edges = replace(edges, silhouettes=seen)
+            near, far, drawn = _draw(shell, charts, edges)
+            report = check_walls(shell, walls, drawn.loops, (near.loops(), far.loops()), skins.thickness)
+            if report.outside:
+                raise outside_error(shell, report)
+        edges = replace(edges, hollows=_hollows_of_square_edges(report, groups, edges, near.strips | far.strips))
     bends = tuple(bend_of(near, far, step) for step in layout.joints)
     placed = zip(tree.panels, layout.frames, strict=True)
     flat = FlatPattern(
         thickness=skins.thickness,
-        outline=loops[0],
-        openings=loops[1:],
+        outline=drawn.loops[0],
+        openings=drawn.loops[1:],
         panels=tuple(_panel(near, f, frame, n, bends) for n, (f, frame) in enumerate(placed)),
         bends=bends,
         root=start,
-        outline_differs=differs.get(0),
-        openings_differ=tuple((n - 1, gap) for n, gap in gaps if n > 0),
-        fitted=FITTED_WITHIN if any(isinstance(t, Bow) for c in one.rest for t in c) else 0.0,
+        outline_difference=dict(drawn.gaps).get(0),
+        opening_differences=tuple((n - 1, gap) for n, gap in drawn.gaps if n > 0),
+        fitted=FITTED_WITHIN if any(isinstance(t, Bow) for c in drawn.rest for t in c) else 0.0,
     )
-    return Developed(flat, near, far, layout, start, one, edges)
+    return Development(flat, near, far, layout, start, drawn, edges)
 
 
-def _drawn(shell: Shell, charts: Charts, edges: Edges) -> tuple[Skin, Skin, OneFlat]:
-    """Both skins, developed, and what is drawn of them."""
+def _draw(shell: Shell, charts: Charts, edges: CutEdges) -> tuple[DevelopedSkin, DevelopedSkin, DrawnFlat]:
     near, far = (develop_skin(shell, dict(c), edges.charts(n, c, shell), far=n == 1) for n, c in enumerate(charts))
-    return near, far, one_flat(near.loops(), far.loops())
+    return near, far, draw_flat(near.loops(), far.loops())
 
 
-def _truly_hollow(
-    found: Judged, groups: Sequence[Group], edges: Edges, strips: frozenset[int]
+def _hollows_of_square_edges(
+    report: WallReport, groups: Sequence[WallGroup], edges: CutEdges, strips: frozenset[int]
 ) -> tuple[tuple[float, int], ...]:
     """Hollow walls without those of bevelled and rounded edges, which lie inside of what is drawn at its widest."""
     bevelled = strips | {s.face for b in edges.broken for s in b.strips}
     level = frozenset[int]().union(*(g.faces for g in groups if g.faces.isdisjoint(bevelled)))
-    return tuple((depth, face) for depth, face in found.hollow if face in level)
+    return tuple((depth, face) for depth, face in report.hollows if face in level)
 
 
-def _judged(shell: Shell, walls: Sequence[OddWall], near: Skin, far: Skin, one: OneFlat, thickness: float) -> Judged:
-    return judged(shell, walls, one.loops, (near.loops(), far.loops()), thickness)
-
-
-def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends: tuple[Bend, ...]) -> Panel:
+def _panel(near: DevelopedSkin, faces: frozenset[int], frame: Matrix, number: int, bends: tuple[Bend, ...]) -> Panel:
     if not faces:  # an edge: where a bend ends that leads to it
         start, end = next(
             line for b in bends for n, line in zip((b.first, b.second), b.tangents, strict=True) if n == number
@@ -311,27 +301,23 @@ def _panel(near: Skin, faces: frozenset[int], frame: Matrix, number: int, bends:
     return Panel(first.outline, first.openings, frame, None, tuple(others))
 
 
-def _rotation(angle: float) -> Matrix:
+def _turned_to_corner(flat: FlatPattern, angle: float) -> FlatPattern:
+    """A flat turned by an angle [rad] and shifted so that its box begins at zero."""
     c, s = math.cos(angle), math.sin(angle)
-    return np.array(((c, -s, 0.0), (s, c, 0.0), (0.0, 0.0, 1.0)))
-
-
-def _to_corner(flat: FlatPattern) -> FlatPattern:
-    x, y, _, _ = flat.box
+    turned = flat.moved(np.array(((c, -s, 0.0), (s, c, 0.0), (0.0, 0.0, 1.0))))
+    x, y, _, _ = turned.box
     shift = np.eye(3)
     shift[:2, 2] = (-x, -y)
-    moved = flat.moved(shift)
+    moved = turned.moved(shift)
     tidy = replace(
-        moved,
-        outline=clean_loop(list(moved.outline)),
-        openings=tuple(clean_loop(list(o)) for o in moved.openings),
+        moved, outline=clean_loop(list(moved.outline)), openings=tuple(clean_loop(list(o)) for o in moved.openings)
     )
     return replace(tidy, bends=tuple(_tidy_bend(b) for b in tidy.bends))
 
 
 def _tidy_bend(bend: Bend) -> Bend:
     def ends(line: tuple[Point, Point]) -> tuple[Point, Point]:
-        return (rounded(line[0]), rounded(line[1]))
+        return (rounded_point(line[0]), rounded_point(line[1]))
 
     segments = tuple(
         replace(s, centre=ends(s.centre), tangents=(ends(s.tangents[0]), ends(s.tangents[1]))) for s in bend.segments
@@ -339,24 +325,17 @@ def _tidy_bend(bend: Bend) -> Bend:
     return replace(bend, segments=segments)
 
 
-def _triple(vector: Matrix) -> Triple:
-    x, y, z = (float(c) for c in vector)
-    return (x, y, z)
-
-
 Place: TypeAlias = tuple[Vector, Face]
 
-WAYS = {a: np.array(v) for a, v in (("x", (1.0, 0.0, 0.0)), ("y", (0.0, 1.0, 0.0)), ("z", (0.0, 0.0, 1.0)))}
+WAYS = dict(zip("xyz", np.eye(3), strict=True))
 
-EDGE_ON = math.sin(math.radians(1.0))
-"""A flat whose normal leans less toward a direction stands edge-on to it."""
+EDGE_ON = math.sin(math.radians(1.0))  # a flat whose normal leans less toward a direction stands edge-on to it
 
 
-def sides_wished(shell: Shell, skins: Skins, near: str, place: Place | None) -> list[Tree]:
+def trees_seen_from(shell: Shell, skins: Skins, near: str, place: Place | None) -> list[Tree]:
     """The trees to choose from: one for each side that may be near.
 
-    :param near: ``auto``, a direction such as ``+x``, or the number of a face.
-    :param place: of the face of that number, see ``place_of``.
+    :param near: ``auto``, a direction such as ``+x``, or the number of the face at ``place``
     :raises InputRefused: FG045 where there is no such side.
     """
     if near == "auto":
@@ -364,22 +343,22 @@ def sides_wished(shell: Shell, skins: Skins, near: str, place: Place | None) -> 
     trees = [grow_tree(shell, skins, side) for side in skins.sides]
     if near[:1] in "+-" and near[1:] in WAYS:
         return [_looking(shell, trees, WAYS[near[1:]] * (1.0 if near[0] == "+" else -1.0), near)]
-    found = [t for t in trees if place is not None and any(_holds(shell, f, place) for f in t.near)]
-    if not found:
+    holding = [t for t in trees if place is not None and any(_holds(shell, f, place) for f in t.near)]
+    if not holding:
         raise InputRefused(_no_side(shell, near, place))
-    return found[:1]
+    return holding[:1]
 
 
-def place_of(shell: Shell, near: str) -> Place | None:
-    """Where the face of a number lies, and its surface: its number changes when corners are rounded."""
+def numbered_face(shell: Shell, near: str) -> Place | None:
+    """The face of a number, and where it lies: its number changes when corners are rounded."""
     number = int(near) - 1 if near.isascii() and near.isdigit() else -1
     return (shell.corner(number), shell.faces[number]) if 0 <= number < len(shell.faces) else None
 
 
 def _holds(shell: Shell, face: int, place: Place) -> bool:
     """Whether a face is that which lay at a place, or what is left of it."""
-    point, known = place
-    surface, other = shell.faces[face].surface, known.surface
+    point, former = place
+    surface, other = shell.surface(face), former.surface
     if isinstance(surface, Plane) and isinstance(other, Plane):
         level = abs(float((point - surface.origin) @ surface.normal)) < shell.slack.length
         return level and float(surface.normal @ other.normal) > 1 - shell.slack.smooth

@@ -1,4 +1,4 @@
-"""How far points lie from closed boundaries, quickly: edges found by a search tree."""
+"""Closed boundaries in the plane: how far points lie from them, loops without noise, arcs fitted to curves."""
 
 from __future__ import annotations
 
@@ -10,15 +10,12 @@ from typing import Any
 import numpy as np
 
 from flatgen.core.flat_pattern import Arc, Line, Loop, Piece, Point
-from flatgen.unfolding.develop import off_chord
+from flatgen.unfolding.develop import chord_distances
 from flatgen.unfolding.sheet import Vector
 
 
 class Boundary:
-    """Closed rings of points (n, 2) in the plane, to be measured to.
-
-    :param rings: sequence of (n, 2) [mm], not closed
-    """
+    """Closed rings of points (n, 2) [mm], not closed, to be measured to by a search tree of their edges."""
 
     def __init__(self, rings: Sequence[Vector]) -> None:
         import shapely
@@ -35,13 +32,12 @@ class Boundary:
 
         if self._tree is None:
             return np.full(len(points), np.inf)
-
-        _, far = self._tree.query_nearest(shapely.points(points), all_matches=False, return_distance=True)
-        found: Vector = far
+        _, distances = self._tree.query_nearest(shapely.points(points), all_matches=False, return_distance=True)
+        found: Vector = distances
         return found
 
 
-def outside(points: Vector, shell: Vector | None, holes: Sequence[Vector]) -> float:
+def outside_distance(points: Vector, shell: Vector | None, holes: Sequence[Vector]) -> float:
     """How far the outermost of some points (n, 2) lies outside a region, 0 where none does [mm].
 
     Without a ``shell`` the region reaches as far as the points do, about the holes.
@@ -49,14 +45,19 @@ def outside(points: Vector, shell: Vector | None, holes: Sequence[Vector]) -> fl
     import shapely
 
     if shell is None:
-        (x0, y0), (x1, y1) = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
-        shell = np.array(((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
+        shell = frame_about(points, 1.0)
     region = shapely.Polygon(shell, holes)
     shapely.prepare(region)
     beyond = points[~shapely.contains_xy(region, points[:, 0], points[:, 1])]
     if not len(beyond):
         return 0.0
     return float(Boundary([shell, *holes]).distance(beyond).max())
+
+
+def frame_about(points: Vector, room: float) -> Vector:
+    """Corners (4, 2) of the box about points (n, 2), with some room on every side [mm]."""
+    (x0, y0), (x1, y1) = points.min(axis=0) - room, points.max(axis=0) + room
+    return np.array(((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
 
 
 DIGITS = 9
@@ -68,29 +69,30 @@ def clean_loop(chain: list[Piece], *, join: bool = True) -> Loop:
     pieces = [_rounded_piece(p) for p in chain]
     pieces = [p for p in pieces if p.length > 10.0**-DIGITS]
     if not join:
-        return Loop(tuple(_met(pieces)))
+        return Loop(tuple(_with_exact_ends(pieces)))
     joined: list[Piece] = []
     for piece in pieces:
-        if joined and (both := _joined(joined[-1], piece)):
+        if joined and (both := _join_pieces(joined[-1], piece)):
             joined[-1] = both
         else:
             joined.append(piece)
-    if len(joined) > 1 and (both := _joined(joined[-1], joined[0])):
+    if len(joined) > 1 and (both := _join_pieces(joined[-1], joined[0])):
         joined = [both, *joined[1:-1]]
-    return Loop(tuple(_met(joined)))
+    return Loop(tuple(_with_exact_ends(joined)))
 
 
 def _rounded_piece(piece: Piece) -> Piece:
     if isinstance(piece, Line):
-        return Line(rounded(piece.start), rounded(piece.end))
-    return Arc(rounded(piece.centre), round(piece.radius, DIGITS), round(piece.first, DIGITS + 2), piece.sweep)
+        return Line(rounded_point(piece.start), rounded_point(piece.end))
+    return Arc(rounded_point(piece.centre), round(piece.radius, DIGITS), round(piece.first, DIGITS + 2), piece.sweep)
 
 
-def rounded(point: Point) -> Point:
+def rounded_point(point: Point) -> Point:
+    """A point to ``DIGITS`` decimals."""
     return (round(point[0], DIGITS) + 0.0, round(point[1], DIGITS) + 0.0)
 
 
-def _joined(one: Piece, two: Piece) -> Piece | None:
+def _join_pieces(one: Piece, two: Piece) -> Piece | None:
     if isinstance(one, Line) and isinstance(two, Line):
         a = np.subtract(one.end, one.start)
         b = np.subtract(two.end, two.start)
@@ -103,49 +105,44 @@ def _joined(one: Piece, two: Piece) -> Piece | None:
     return None
 
 
-def _met(pieces: list[Piece]) -> list[Piece]:
+def _with_exact_ends(pieces: list[Piece]) -> list[Piece]:
     """Lines take the exact end of the piece before them and the exact start of the one after."""
-    met = []
+    exact = []
     for n, piece in enumerate(pieces):
         before, after = pieces[n - 1], pieces[(n + 1) % len(pieces)]
         if isinstance(piece, Line) and len(pieces) > 1:
             piece = Line(before.end, after.start if isinstance(after, Arc) else piece.end)
-        met.append(piece)
-    return met
+        exact.append(piece)
+    return exact
 
 
-FITTED = 0.005
+ARC_TOLERANCE = 0.005
 """An arc that stands for a curve stays this close to it [mm]."""
-
 STRAIGHT = 5e-4
 """Points that bulge less over their chord are drawn as a line [mm]."""
 
 
-def fitted(points: Vector, tolerance: float = FITTED) -> list[Piece]:
-    """Arcs and lines through points (n, 2) that lie densely on a curve.
-
-    :param points: (n, 2), n >= 2 [mm]
-    :param tolerance: largest distance of a point from its piece [mm]
-    """
+def fit_pieces(points: Vector) -> list[Piece]:
+    """Arcs and lines through points (n, 2) that lie densely on a curve."""
     points = points[np.r_[True, np.hypot(*np.diff(points, axis=0).T) > 1e-9]]
     if len(points) < 2:
         return []
     way = np.r_[0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T))]
-    found: list[Piece] = []
+    pieces: list[Piece] = []
     todo = [(0, len(points) - 1)]
     while todo:
         low, high = todo.pop()
         middle = int(np.searchsorted(way, (way[low] + way[high]) / 2))
         middle = min(max(middle, low + 1), high - 1)
-        piece = _piece(points[low : high + 1], middle - low, tolerance)
+        piece = _piece(points[low : high + 1], middle - low)
         if piece is not None:
-            found.append(piece)
+            pieces.append(piece)
         else:
             todo += [(middle, high), (low, middle)]
-    return found
+    return pieces
 
 
-def _piece(points: Vector, middle: int, tolerance: float) -> Piece | None:
+def _piece(points: Vector, middle: int) -> Piece | None:
     """One piece through the first, middle and last of some points, if it passes the others closely."""
     a, b = _point(points[0]), _point(points[-1])
     if len(points) == 2:
@@ -153,14 +150,14 @@ def _piece(points: Vector, middle: int, tolerance: float) -> Piece | None:
     chord = math.dist(a, b)
     if chord < 1e-9:
         return None
-    off = off_chord(np.tile(points[0], (len(points), 1)), np.tile(points[-1], (len(points), 1)), points)
+    off = chord_distances(np.tile(points[0], (len(points), 1)), np.tile(points[-1], (len(points), 1)), points)
     if np.abs(off).max() < STRAIGHT:
         return Line(a, b)
     arc = arc_through(a, _point(points[middle]), b)
     if arc is None or abs(arc.sweep) > 180:
         return None
     reach = np.hypot(points[:, 0] - arc.centre[0], points[:, 1] - arc.centre[1])
-    return arc if np.abs(reach - arc.radius).max() < tolerance else None
+    return arc if np.abs(reach - arc.radius).max() < ARC_TOLERANCE else None
 
 
 def arc_through(a: Point, m: Point, b: Point) -> Arc | None:

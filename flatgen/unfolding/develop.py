@@ -1,14 +1,15 @@
 """Development: the tree of a sheet laid out in its plane, exactly.
 
-Every panel gets a frame: the rigid move from the flat to the formed solid, worked out from the solid's own
-faces (not from allowances alone, so that folding the flat up again is a check and not an echo). A point of
-a bend zone goes to ``allowance x angle turned / bend angle`` beyond the tangent line.
+frame   of a panel: the rigid move from the flat to the formed solid, by the solid's own faces, not by allowances alone,
+        so that folding the flat up again is a check and not an echo
+chart   carries one panel or one bend into the flat
+trail   a developed edge: a line, an arc, or a bow, which is any other curve
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -17,9 +18,21 @@ from typing import Protocol, TypeAlias
 import numpy as np
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, Line, Matrix, Point, Rule
-from flatgen.unfolding.sheet import Circular, Curve, Cylinder, Plane, Shell, Slack, Straight, Vector, cross, spots
-from flatgen.unfolding.skins import Skins, behind, describe
+from flatgen.core.flat_pattern import AllowanceRule, Arc, Axis, BendAllowance, Line, Matrix, Point
+from flatgen.unfolding.sheet import (
+    CircularCurve,
+    Curve,
+    Cylinder,
+    Plane,
+    Shell,
+    Slack,
+    StraightCurve,
+    Vector,
+    cross,
+    points_at,
+    triple,
+)
+from flatgen.unfolding.skins import Skins, describe, face_behind
 from flatgen.unfolding.tree import Joint, Tree
 
 
@@ -42,16 +55,6 @@ class LaidJoint:
     start: Vector
     forward: Vector
 
-    def place(self, points: Vector) -> Vector:
-        """Points (n, 3) of the formed zone, in the flat (n, 2) [mm]."""
-        arms = points - self.base
-        turned = np.degrees(np.arctan2(arms @ self.forward, arms @ self.start))
-        turned = np.where(turned < -90, turned + 360, turned)  # just past half a turn: closed bends
-        u = self.allowance.length * turned / self.joint.angle
-        s = arms @ self.axis
-        (ax, ay), (ox, oy) = self.along, self.origin
-        return np.column_stack((ox + ax * s + ay * u, oy + ay * s - ax * u))
-
 
 @dataclass(frozen=True)
 class Layout:
@@ -61,11 +64,8 @@ class Layout:
     joints: tuple[LaidJoint, ...]
 
 
-def lay_out(shell: Shell, tree: Tree, thickness: float, rule: Rule, start: int) -> Layout:
-    """Walk the tree from panel ``start`` and lay every panel and joint into one plane.
-
-    :param thickness: float [mm]
-    """
+def lay_out(shell: Shell, tree: Tree, thickness: float, rule: AllowanceRule, start: int) -> Layout:
+    """Every panel and joint of a tree, laid into one plane from panel ``start`` on; thickness in mm."""
     frames: dict[int, Matrix] = {start: _first_frame(tree.planes[start], thickness)}
     laid: list[LaidJoint] = []
     todo = [start]
@@ -96,16 +96,8 @@ def _first_frame(plane: Plane, thickness: float) -> Matrix:
 
 
 def _cross(
-    shell: Shell,
-    tree: Tree,
-    joint: Joint,
-    panel: int,
-    other: int,
-    frame: Matrix,
-    thickness: float,
-    rule: Rule,
+    shell: Shell, tree: Tree, joint: Joint, panel: int, other: int, frame: Matrix, thickness: float, rule: AllowanceRule
 ) -> LaidJoint:
-    """A joint entered from ``panel``: its direction, and where it lies in the flat."""
     normal = tree.planes[panel].normal
     start = -normal if joint.up else normal
     base = joint.origin + joint.axis * float((joint.tip(panel) - joint.origin) @ joint.axis)
@@ -116,7 +108,7 @@ def _cross(
     inverse = np.linalg.inv(frame)
     foot = inverse @ (*(base + start * (joint.inside_radius + (0 if joint.up else thickness))), 1.0)
     along = inverse[:3, :3] @ axis
-    where: Axis = (_triple(joint.origin), _triple(joint.axis))
+    where: Axis = (triple(joint.origin), triple(joint.axis))
     return LaidJoint(
         joint=joint,
         first=panel,
@@ -136,13 +128,7 @@ def _sideways(shell: Shell, joint: Joint, base: Vector, forward: Vector, beyond:
     reach = float((beyond - base) @ forward)
     if abs(reach) > 1e-3 * (joint.inside_radius + 1e-3):
         return reach
-    corners = [
-        shell.half_edges[h].curve.at(0.5) - base
-        for z in joint.zones
-        for f in z.faces
-        for wire in shell.faces[f].wires
-        for h in wire
-    ]
+    corners = [c.at(0.5) - base for z in joint.zones for f in z.faces for c in shell.curves(f)]
     return float(np.sum(corners, axis=0) @ forward)
 
 
@@ -162,17 +148,10 @@ def _next_frame(plane: Plane, step: LaidJoint, thickness: float) -> Matrix:
     return _frame(x, y, normal, foot - flat[0] * x - flat[1] * y)
 
 
-def _triple(vector: Vector) -> tuple[float, float, float]:
-    x, y, z = (float(c) for c in vector)
-    return (x, y, z)
-
-
 ON_LINE = 1e-5
 """A straight edge of a bend that leaves the axis's direction by less counts as along it, and so on [mm]."""
-
-SAMPLED = 0.001
+SAGITTA = 0.001
 """A curve bulges over the chords between its sampled points by so much at most [mm]."""
-
 MOST_POINTS = 1 << 14
 
 
@@ -184,11 +163,10 @@ class Bow:
 
     @cached_property
     def points(self) -> Vector:
-        """Points (n, 2) along it, ends included, that it bulges over by ``SAMPLED`` at most [mm]."""
-        return sampled(self)
+        """Points (n, 2) along it, ends included, that it bulges over by ``SAGITTA`` at most [mm]."""
+        return _sampled(self)
 
     def at(self, share: float) -> Point:
-        """Point at a share 0..1 of the way [mm]."""
         x, y = self.places(np.array([share]))[0]
         return (float(x), float(y))
 
@@ -201,25 +179,22 @@ class Bow:
         return self.at(1.0)
 
 
-def sampled(bow: Bow, sagitta: float = SAMPLED) -> Vector:
-    """Points (n, 2) along a bow, ends included, n - 1 a power of two.
-
-    :param sagitta: largest bulge of the curve over a chord [mm]
-    """
+def _sampled(bow: Bow) -> Vector:
+    """Points along a bow, one more than a power of two."""
     count = 32
     points = bow.places(np.linspace(0.0, 1.0, count + 1))
     while count < MOST_POINTS:
         finer = np.empty((2 * count + 1, 2))
         finer[::2] = points
         finer[1::2] = bow.places((np.arange(count) + 0.5) / count)
-        bulge = np.abs(off_chord(points[:-1], points[1:], finer[1::2])).max()
+        bulge = np.abs(chord_distances(points[:-1], points[1:], finer[1::2])).max()
         points, count = finer, 2 * count
-        if bulge < 4 * sagitta:  # half the chord has a quarter of the bulge
+        if bulge < 4 * SAGITTA:  # half the chord has a quarter of the bulge
             break
     return points
 
 
-def off_chord(start: Vector, end: Vector, points: Vector) -> Vector:
+def chord_distances(start: Vector, end: Vector, points: Vector) -> Vector:
     """Distances of points from the lines start-end (all (n, 2)); from ``start`` where the two are one."""
     along = end - start
     size = np.hypot(along[:, 0], along[:, 1])
@@ -232,6 +207,10 @@ def off_chord(start: Vector, end: Vector, points: Vector) -> Vector:
 Trail: TypeAlias = Line | Arc | Bow
 
 
+Chains: TypeAlias = list[list[Trail]]
+"""Closed boundaries: chains of trails, each going on where the one before ends."""
+
+
 class Chart(Protocol):
     """Carries one panel or one bend into the flat."""
 
@@ -242,7 +221,7 @@ class Chart(Protocol):
         """A curve's development where it is a line or an arc."""
 
     def stretch(self, radius: float) -> float:
-        """Area in the flat per area of a skin face of a radius [-]."""
+        """Area in the flat per area of a skin face of a radius."""
 
 
 @dataclass(frozen=True)
@@ -257,9 +236,9 @@ class PanelChart:
         return moved
 
     def simple(self, curve: Curve) -> Line | Arc | None:
-        if isinstance(curve, Straight):
+        if isinstance(curve, StraightCurve):
             return _line(self, curve)
-        if not isinstance(curve, Circular):
+        if not isinstance(curve, CircularCurve):
             return None
         u, v = self.inverse[:3, :3] @ curve.u, self.inverse[:3, :3] @ curve.v
         if (abs(u[2]) + abs(v[2])) * curve.radius > ON_LINE:
@@ -280,15 +259,22 @@ class ZoneChart:
     step: LaidJoint
 
     def place(self, points: Vector) -> Vector:
-        return self.step.place(points)
+        step = self.step
+        arms = points - step.base
+        turned = np.degrees(np.arctan2(arms @ step.forward, arms @ step.start))
+        turned = np.where(turned < -90, turned + 360, turned)  # just past half a turn: closed bends
+        u = step.allowance.length * turned / step.joint.angle
+        s = arms @ step.axis
+        (ax, ay), (ox, oy) = step.along, step.origin
+        return np.column_stack((ox + ax * s + ay * u, oy + ay * s - ax * u))
 
     def simple(self, curve: Curve) -> Line | Arc | None:
         axis = self.step.axis
-        if isinstance(curve, Straight):
+        if isinstance(curve, StraightCurve):
             reach = curve.end - curve.start
             sideways = reach - axis * (reach @ axis)
             return _line(self, curve) if _small(sideways) else None
-        if isinstance(curve, Circular):
+        if isinstance(curve, CircularCurve):
             about = curve.centre - self.step.base
             off = about - axis * (about @ axis)
             tilted = (abs(float(curve.u @ axis)) + abs(float(curve.v @ axis))) * curve.radius > ON_LINE
@@ -299,8 +285,12 @@ class ZoneChart:
         return self.step.allowance.length / (math.radians(self.step.joint.angle) * radius)
 
 
+Charts: TypeAlias = tuple[Mapping[int, Chart], Mapping[int, Chart]]
+"""Charts of the near and the far skin, by face."""
+
+
 def _line(chart: Chart, curve: Curve) -> Line:
-    (x0, y0), (x1, y1) = chart.place(spots(curve, np.array((0.0, 1.0))))
+    (x0, y0), (x1, y1) = chart.place(points_at(curve, np.array((0.0, 1.0))))
     return Line((float(x0), float(y0)), (float(x1), float(y1)))
 
 
@@ -310,7 +300,7 @@ def _small(vector: Vector) -> bool:
 
 def trail(chart: Chart, curve: Curve) -> Trail:
     """The development of a curve."""
-    return chart.simple(curve) or Bow(lambda shares: chart.place(spots(curve, shares)))
+    return chart.simple(curve) or Bow(lambda shares: chart.place(points_at(curve, shares)))
 
 
 def trail_area(trail: Trail) -> float:
@@ -328,6 +318,11 @@ def trail_area(trail: Trail) -> float:
     return column[0]
 
 
+def chain_area(trails: Iterable[Trail]) -> float:
+    """Area that a closed chain of trails encloses [mm2], positive counter-clockwise."""
+    return math.fsum(trail_area(t) for t in trails)
+
+
 def near_charts(tree: Tree, layout: Layout) -> dict[int, Chart]:
     """A chart for every face of the near skin."""
     charts: dict[int, Chart] = {}
@@ -342,8 +337,7 @@ def near_charts(tree: Tree, layout: Layout) -> dict[int, Chart]:
 def far_charts(shell: Shell, skins: Skins, tree: Tree, layout: Layout) -> dict[int, Chart]:
     """A chart for every face of the far skin, found by walking it from below the first panel.
 
-    A walk over a smooth edge leads from a panel to the bends that hang on it and from a bend to its panels;
-    which of these is told by axis or plane.
+    The walk leads from a panel to the bends on it and from a bend to its panels, told by axis or plane.
 
     :raises InputRefused: FG041 where a face of the far skin has nothing of the near one before it.
     """
@@ -351,12 +345,11 @@ def far_charts(shell: Shell, skins: Skins, tree: Tree, layout: Layout) -> dict[i
     panels = {c.panel: c for c in near_charts(tree, layout).values() if isinstance(c, PanelChart)}
     bends = [(s.first, s.second, ZoneChart(s)) for s in layout.joints]
     start = max(tree.panels[tree.root], key=lambda f: shell.faces[f].area)
-    charts: dict[int, Chart] = {behind(shell, skins, start): panels[tree.root]}
+    charts: dict[int, Chart] = {face_behind(shell, skins, start): panels[tree.root]}
     todo = list(charts)
     while todo:
         face = todo.pop()
-        for half in (h for wire in shell.faces[face].wires for h in wire if h in shell.twins):
-            other = shell.half_edges[shell.twins[half]].face
+        for _, other in shell.neighbours(face):
             if other not in far or other in charts:
                 continue
             chart = _next_chart(shell, other, charts[face], panels, bends, skins.thickness)
@@ -365,14 +358,8 @@ def far_charts(shell: Shell, skins: Skins, tree: Tree, layout: Layout) -> dict[i
                 todo.append(other)
     lost = far - set(charts)
     if lost:
-        raise InputRefused(
-            Fault(
-                "FG041",
-                describe(shell, min(lost)),
-                "the sheet is cut so slantingly here that one of its sides has no counterpart",
-                "cut it more nearly square to the sheet",
-            )
-        )
+        text = "the sheet is cut so slantingly here that one of its sides has no counterpart"
+        raise InputRefused(Fault("FG041", describe(shell, min(lost)), text, "cut it more nearly square to the sheet"))
     return charts
 
 
@@ -385,7 +372,7 @@ def _next_chart(
     thickness: float,
 ) -> Chart | None:
     """The chart of a far face that is reached from one of another chart, or of the same."""
-    surface = shell.faces[face].surface
+    surface = shell.surface(face)
     if isinstance(surface, Plane):
         near = [came.panel] if isinstance(came, PanelChart) else []
         near += [came.step.first, came.step.second] if isinstance(came, ZoneChart) else []
@@ -399,7 +386,6 @@ def _next_chart(
 
 
 def _behind_panel(shell: Shell, face: int, chart: PanelChart) -> bool:
-    """Whether a flat face is of a panel's far side."""
     normal = chart.inverse[2, :3]
     height = float(normal @ shell.corner(face) + chart.inverse[2, 3])
     away = float(shell.normal_at(face, shell.corner(face)) @ normal)
@@ -407,7 +393,6 @@ def _behind_panel(shell: Shell, face: int, chart: PanelChart) -> bool:
 
 
 def _behind_bend(cylinder: Cylinder, chart: ZoneChart, thickness: float, slack: Slack) -> bool:
-    """Whether a cylinder is a bend's far face."""
     joint = chart.step.joint
     radius = joint.inside_radius + (thickness if joint.up else 0.0)
     arm = cylinder.origin - joint.origin

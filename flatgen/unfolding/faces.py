@@ -1,11 +1,7 @@
-"""The two faces of a sheet as one drawn flat.
+"""The two faces of a sheet as one drawn flat: all that either covers, and how far they differ.
 
-Where every wall stands square to the sheet both skins develop to the same loops. Where one does not, the metal
-is left on: the drawn region is all that either face covers, so the outline is the larger and an opening the
-smaller of the two, and how far they differ is said.
-
-The union is worked out on finely sampled boundaries; each of its edges is then traced back to the line, arc or
-bow that it came from, which stands in the result as it is (a bow as arcs close to it).
+Where walls lean, the union is worked out on finely sampled boundaries; each of its edges is then traced back to the
+line, arc or bow that it came from, which stands in the result as it is (a bow as arcs close to it).
 """
 
 from __future__ import annotations
@@ -18,9 +14,9 @@ from typing import Any
 import numpy as np
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.core.flat_pattern import Arc, Differing, Line, Loop, Piece, Point
-from flatgen.unfolding.boundaries import Boundary, clean_loop, fitted
-from flatgen.unfolding.develop import SAMPLED, Bow, Trail, sampled, trail_area
+from flatgen.core.flat_pattern import Arc, FaceDifference, Line, Loop, Piece, Point
+from flatgen.unfolding.boundaries import Boundary, clean_loop, fit_pieces, frame_about
+from flatgen.unfolding.develop import SAGITTA, Bow, Chains, Trail, chain_area
 from flatgen.unfolding.sheet import Vector
 
 FITTED_WITHIN = 0.01
@@ -29,43 +25,37 @@ SAME = 1e-6
 """Two developments of one corner that lie closer are one [mm]."""
 GRID = 1e-7
 """The union's own rounding [mm]."""
-CLOSED = 1.0
+LARGEST_CLOSED_GAP = 1.0
 """A gap smaller than this that only the outlines of the two faces together enclose is left closed [mm2]."""
-TOLD = 1e-3
+SQUARE_WITHIN = 1e-3
 """Faces that differ by less count as square [mm]."""
-
-
-def pieces_of(trail: Trail) -> list[Piece]:
-    """A trail as lines and arcs."""
-    return fitted(trail.points) if isinstance(trail, Bow) else [trail]
 
 
 def loop_of(trails: Iterable[Trail], *, join: bool = True) -> Loop:
     """A closed chain of trails as a clean loop."""
-    return clean_loop([p for t in trails for p in pieces_of(t)], join=join)
+    return clean_loop([p for t in trails for p in (fit_pieces(t.points) if isinstance(t, Bow) else [t])], join=join)
 
 
-def points_of(trail: Trail, sagitta: float = SAMPLED) -> Vector:
+def points_of(trail: Trail) -> Vector:
     """Points (n, 2) along a trail, ends included [mm]."""
     if isinstance(trail, Line):
         return np.array((trail.start, trail.end))
     if isinstance(trail, Bow):
-        return trail.points if sagitta == SAMPLED else sampled(trail, sagitta)
-    reach = 2 * math.acos(max(0.0, 1 - min(sagitta, trail.radius) / trail.radius))
+        return trail.points
+    reach = 2 * math.acos(max(0.0, 1 - min(SAGITTA, trail.radius) / trail.radius))
     steps = max(2, math.ceil(math.radians(abs(trail.sweep)) / reach))
     angles = np.radians(trail.first + trail.sweep * np.linspace(0.0, 1.0, steps + 1))
-    return np.column_stack(
-        (trail.centre[0] + trail.radius * np.cos(angles), trail.centre[1] + trail.radius * np.sin(angles))
-    )
+    (x, y), r = trail.centre, trail.radius
+    return np.column_stack((x + r * np.cos(angles), y + r * np.sin(angles)))
 
 
-def ring_of(trails: Sequence[Trail], sagitta: float = SAMPLED) -> Vector:
+def ring_of(trails: Sequence[Trail]) -> Vector:
     """Points (n, 2) around a closed chain, not closed [mm]."""
-    return np.vstack([points_of(t, sagitta)[:-1] for t in trails])
+    return np.vstack([points_of(t)[:-1] for t in trails])
 
 
 @dataclass(frozen=True)
-class OneFlat:
+class DrawnFlat:
     """The drawn loops, outline first, and how faces differ: (index of loop, how).
 
     ``exact`` are the loops that both faces have alike, of lines and arcs only, each with the chain that it came
@@ -73,56 +63,54 @@ class OneFlat:
     """
 
     loops: tuple[Loop, ...]
-    gaps: tuple[tuple[int, Differing], ...]
+    gaps: tuple[tuple[int, FaceDifference], ...]
     exact: tuple[tuple[int, list[Trail]], ...]
     rest: tuple[list[Trail], ...]
 
 
-def one_flat(near: list[list[Trail]], far: list[list[Trail]]) -> OneFlat:
+def draw_flat(near: Chains, far: Chains) -> DrawnFlat:
     """The drawn loops from the boundaries of both skins.
 
     :raises InputRefused: FG041, FG042 where a face has no one outline.
     """
     near, far = _outline_first(near), _outline_first(far)
-    pairs = alike(near, far)
-    loops = {n: loop_of(near[n]) for n in pairs}
+    pairs = matching_chains(near, far)
+    alike = {n: loop_of(near[n]) for n in pairs}
     bowed = {n for n in pairs if any(isinstance(t, Bow) for t in near[n])}
-    rest = [c for n, c in enumerate(near) if n not in pairs or n in bowed]
-    rest += [c for n, c in enumerate(far) if n not in set(pairs.values())]
-    odd_near = [n for n in range(len(near)) if n not in pairs]
-    odd_far = [n for n in range(len(far)) if n not in set(pairs.values())]
-    found: list[Loop] = []
-    gaps: list[tuple[int, Differing]] = []
+    odd_near = [c for n, c in enumerate(near) if n not in pairs]
+    odd_far = [c for n, c in enumerate(far) if n not in set(pairs.values())]
+    rest = [c for n, c in enumerate(near) if n not in pairs or n in bowed] + odd_far
+    loops: list[Loop] = []
+    gaps: list[tuple[int, FaceDifference]] = []
     if odd_near or odd_far:
-        found, gaps = _union([near[n] for n in odd_near], [far[n] for n in odd_far], outline=0 not in pairs)
+        loops, gaps = _union(odd_near, odd_far, outline=0 not in pairs)
     if 0 in pairs:
-        found, gaps = [loops[0], *found], [(n + 1, g) for n, g in gaps]
-    kept = [n for n in sorted(pairs) if n > 0]
-    first = len(found)
+        loops, gaps = [alike[0], *loops], [(n + 1, g) for n, g in gaps]
+    openings = [n for n in sorted(pairs) if n > 0]
     exact = [(0, near[0])] if 0 in pairs and 0 not in bowed else []
-    exact += [(first + place, near[n]) for place, n in enumerate(kept) if n not in bowed]
-    return OneFlat((*found, *(loops[n] for n in kept)), tuple(gaps), tuple(exact), tuple(rest))
+    exact += [(len(loops) + place, near[n]) for place, n in enumerate(openings) if n not in bowed]
+    return DrawnFlat((*loops, *(alike[n] for n in openings)), tuple(gaps), tuple(exact), tuple(rest))
 
 
-def _outline_first(chains: list[list[Trail]]) -> list[list[Trail]]:
-    areas = [math.fsum(trail_area(t) for t in c) for c in chains]
+def _outline_first(chains: Chains) -> Chains:
+    areas = [chain_area(c) for c in chains]
     order = sorted(range(len(chains)), key=lambda n: -abs(areas[n]))
     if any(areas[n] > 0 for n in order[1:]):
         raise InputRefused(Fault("FG042", "the flat", "its boundary has more than one outline", "check the solid"))
     return [chains[n] for n in order]
 
 
-def alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
+def matching_chains(near: Chains, far: Chains) -> dict[int, int]:
     """Chains of both faces that are one, by corners and size."""
     marks: dict[tuple[int, float, float], list[tuple[int, list[Point]]]] = {}
     for n, chain in enumerate(far):
-        mark = _mark(chain)
+        mark = _chain_marks(chain)
         marks.setdefault(_key(mark), []).append((n, mark))
     pairs: dict[int, int] = {}
     taken: set[int] = set()
     for n, chain in enumerate(near):
-        mark = _mark(chain)
-        reach = TOLD if any(isinstance(t, Bow) for t in chain) else SAME
+        mark = _chain_marks(chain)
+        reach = SQUARE_WITHIN if any(isinstance(t, Bow) for t in chain) else SAME
         for m, other in marks.get(_key(mark), []):
             if m not in taken and _alike_spots(mark, other, reach):
                 pairs[n] = m
@@ -131,18 +119,18 @@ def alike(near: list[list[Trail]], far: list[list[Trail]]) -> dict[int, int]:
     return pairs
 
 
-def _mark(chain: list[Trail]) -> list[Point]:
+def _chain_marks(chain: list[Trail]) -> list[Point]:
     """What two chains that are one agree in: corners, and the middles of their trails, in one order."""
-    spots = [p for t in chain for p in _spots(t)]
-    return sorted(spots, key=lambda p: (round(p[0], 4), round(p[1], 4)))
+    marks = [p for t in chain for p in _trail_marks(t)]
+    return sorted(marks, key=lambda p: (round(p[0], 4), round(p[1], 4)))
 
 
-def _spots(trail: Trail) -> list[Point]:
+def _trail_marks(trail: Trail) -> list[Point]:
     if isinstance(trail, Arc) and trail.full:
         (x, y), r = trail.centre, trail.radius
         return [(x, y), (x + r, y)]
     if isinstance(trail, Bow):
-        five = _five(trail)
+        five = _five_points(trail)
         return [(float(five[0, 0]), float(five[0, 1])), (float(five[2, 0]), float(five[2, 1]))]
     return [trail.start, trail.at(0.5)]
 
@@ -166,26 +154,24 @@ class _Sources:
         import shapely
 
         where, edge = self.tree.query(shapely.points(points), predicate="dwithin", distance=5 * GRID)
-        found = np.full(len(points), len(self.trails))
-        np.minimum.at(found, where, self.owner[edge])
-        for n in np.flatnonzero(found == len(self.trails)):
-            found[n] = self.owner[int(self.tree.nearest(shapely.Point(points[n])))]
-        return found
+        owners = np.full(len(points), len(self.trails))
+        np.minimum.at(owners, where, self.owner[edge])
+        for n in np.flatnonzero(owners == len(self.trails)):
+            owners[n] = self.owner[int(self.tree.nearest(shapely.Point(points[n])))]
+        return owners
 
 
-def _union(
-    near: list[list[Trail]], far: list[list[Trail]], *, outline: bool
-) -> tuple[list[Loop], list[tuple[int, Differing]]]:
+def _union(near: Chains, far: Chains, *, outline: bool) -> tuple[list[Loop], list[tuple[int, FaceDifference]]]:
     """Loops of the region that either face covers; without ``outline`` the chains are openings only."""
     import shapely
 
     far = _snapped(near, far)
     rings = [[ring_of(c) for c in chains] for chains in (near, far)]
-    frame = _frame([r for side in rings for r in side])
+    frame = frame_about(np.vstack([r for side in rings for r in side]), 10.0)
     regions = []
     for side in rings:
         shell, holes = (side[0], side[1:]) if outline else (frame, side)
-        regions.append(areal(shapely.Polygon(shell, holes)))
+        regions.append(mended_polygon(shapely.Polygon(shell, holes)))
     both = shapely.union(*regions, grid_size=GRID)
     if both.geom_type != "Polygon":
         raise InputRefused(Fault("FG042", "the flat", "its two faces do not make one sheet", "check the solid"))
@@ -198,14 +184,14 @@ def _union(
     sources = _Sources(trails, np.array(owner), shapely.STRtree(edges))
     kept = [both.exterior, *both.interiors] if outline else list(both.interiors)
     if outline and len(both.interiors) > max(len(near), len(far)) - 1:
-        kept = [both.exterior, *(r for r in both.interiors if _opens(r, rings))]
+        kept = [both.exterior, *(r for r in both.interiors if _is_opening(r, rings))]
     edges_of_sides = [Boundary(side) for side in rings]
     loops: list[Loop] = []
-    gaps: list[tuple[int, Differing]] = []
+    gaps: list[tuple[int, FaceDifference]] = []
     for ring in kept:
         points = shapely.get_coordinates(ring)[:-1]
         loop = _traced(points, sources)
-        if len(loops) or not outline:
+        if loops or not outline:
             loop = loop if loop.signed_area < 0 else loop.reversed()
         else:
             loop = loop if loop.signed_area > 0 else loop.reversed()
@@ -216,16 +202,18 @@ def _union(
     return loops, gaps
 
 
-def _opens(ring: Any, rings: list[list[Vector]]) -> bool:
+def _is_opening(ring: Any, rings: list[list[Vector]]) -> bool:
     """Whether a hole of the union is an opening of either face, or large; not a gap closed by the two outlines."""
     import shapely
 
     spot = shapely.Polygon(ring)
     holes = [shapely.Polygon(r) for side in rings for r in side[1:]]
-    return spot.area > CLOSED or any(spot.intersection(areal(h)).area > 0.5 * spot.area for h in holes)
+    return spot.area > LARGEST_CLOSED_GAP or any(
+        spot.intersection(mended_polygon(h)).area > 0.5 * spot.area for h in holes
+    )
 
 
-def areal(shape: Any) -> Any:
+def mended_polygon(shape: Any) -> Any:
     """A polygon mended where its rings touch, without the lines and points that this may leave."""
     import shapely
 
@@ -234,41 +222,31 @@ def areal(shape: Any) -> Any:
     return mended if mended.geom_type == "Polygon" else shapely.union_all(parts)
 
 
-def _frame(rings: list[Vector]) -> Vector:
-    points = np.vstack(rings)
-    (x0, y0), (x1, y1) = points.min(axis=0) - 10.0, points.max(axis=0) + 10.0
-    return np.array(((x0, y0), (x1, y0), (x1, y1), (x0, y1)))
-
-
-def _snapped(near: list[list[Trail]], far: list[list[Trail]]) -> list[list[Trail]]:
-    """The far chains, each trail that runs as a near one does replaced by that."""
-    known: dict[tuple[int, int], list[Trail]] = {}
+def _snapped(near: Chains, far: Chains) -> Chains:
+    near_trails: dict[tuple[int, int], list[Trail]] = {}
     for trail in (t for chain in near for t in chain):
         x, y = trail.at(0.5)
-        known.setdefault((math.floor(x), math.floor(y)), []).append(trail)
-    found = []
-    for chain in far:
-        found.append([_same_trail(t, known) or t for t in chain])
-    return found
+        near_trails.setdefault((math.floor(x), math.floor(y)), []).append(trail)
+    return [[_same_trail(t, near_trails) or t for t in chain] for chain in far]
 
 
 def _alike_spots(one: list[Point], two: list[Point], reach: float) -> bool:
     return all(abs(p[i] - q[i]) < reach for p, q in zip(one, two, strict=True) for i in (0, 1))
 
 
-def _same_trail(trail: Trail, known: dict[tuple[int, int], list[Trail]]) -> Trail | None:
+def _same_trail(trail: Trail, candidates: dict[tuple[int, int], list[Trail]]) -> Trail | None:
     x, y = trail.at(0.5)
     for cell in {(math.floor(x + a), math.floor(y + b)) for a in (-1e-3, 1e-3) for b in (-1e-3, 1e-3)}:
-        for other in known.get(cell, ()):
+        for other in candidates.get(cell, ()):
             bowed = isinstance(trail, Bow) or isinstance(other, Bow)
             if not bowed and type(other) is not type(trail):
                 continue
-            if bool(np.all(np.abs(_five(trail) - _five(other)) < (TOLD if bowed else SAME))):
+            if bool(np.all(np.abs(_five_points(trail) - _five_points(other)) < (SQUARE_WITHIN if bowed else SAME))):
                 return other
     return None
 
 
-def _five(trail: Trail) -> Vector:
+def _five_points(trail: Trail) -> Vector:
     """Five points along a trail (5, 2), evenly by its length, ends included."""
     shares = np.array((0.0, 0.25, 0.5, 0.75, 1.0))
     if not isinstance(trail, Bow):
@@ -279,7 +257,6 @@ def _five(trail: Trail) -> Vector:
 
 
 def _traced(points: Vector, sources: _Sources) -> Loop:
-    """A ring of the union as the trails that it came from."""
     following = np.roll(points, -1, axis=0)
     owners = sources.trail_at((points + following) / 2)
     starts = np.flatnonzero(owners != np.roll(owners, 1))
@@ -318,8 +295,10 @@ def _joint(one: Trail, two: Trail, near: Vector) -> Point:
         shares = [float(min(max(s + d, 0.0), 1.0)) for s, d in zip(shares, step, strict=True)]
         if np.abs(a - b).max() < 1e-12:
             break
-    met = one.at(shares[0])
-    return met if math.dist(met, spot) < 20 * SAMPLED and math.dist(met, two.at(shares[1])) < SAME else spot
+    crossing = one.at(shares[0])
+    return (
+        crossing if math.dist(crossing, spot) < 20 * SAGITTA and math.dist(crossing, two.at(shares[1])) < SAME else spot
+    )
 
 
 def _share(trail: Trail, point: Vector) -> float:
@@ -341,7 +320,7 @@ def _between(trail: Trail, start: Point, end: Point, along: Vector) -> list[Piec
         middle = along[len(along) // 2] if len(along) > 2 else (along[0] + along[-1]) / 2
         return [_arc_between(trail, start, end, middle)]
     points = np.vstack((start, along[1:-1], end))
-    return fitted(points)
+    return fit_pieces(points)
 
 
 def _arc_between(arc: Arc, start: Point, end: Point, middle: Vector) -> Arc:
@@ -354,11 +333,11 @@ def _arc_between(arc: Arc, start: Point, end: Point, middle: Vector) -> Arc:
     return Arc(arc.centre, arc.radius, first, sweep)
 
 
-def _difference(points: Vector, sides: list[Boundary]) -> Differing | None:
+def _difference(points: Vector, sides: list[Boundary]) -> FaceDifference | None:
     """How far the two faces' edges lie apart along one drawn ring, where it is most."""
     spots = np.vstack((points, (points + np.roll(points, -1, axis=0)) / 2))
     apart = np.maximum(*(side.distance(spots) for side in sides))
     worst = int(np.argmax(apart))
-    if apart[worst] < TOLD:
+    if apart[worst] < SQUARE_WITHIN:
         return None
-    return Differing(float(apart[worst]), (float(spots[worst, 0]), float(spots[worst, 1])))
+    return FaceDifference(float(apart[worst]), (float(spots[worst, 0]), float(spots[worst, 1])))

@@ -1,17 +1,12 @@
-"""The checks that always run on an unfolded sheet. A miss is a bug of ours, never the user's fault.
+"""The checks that always run on an unfolded sheet: areas, volume, refold, drawn edge, overlap.
 
-area        every face of both skins has in the flat the area that it has in the solid
-volume      the flat folded up has the solid's volume; and V_formed - V_flat = (1/2 - K) t2 sum of (w dA);
-            where every wall stands square to the sheet
-refold      ends and middles of all edges of both skins lie where folding the flat up puts them
-drawn       the drawn edge is the developed edge of either face, and no metal of either lies outside of it
-overlap     the flat does not cover itself (this one is the part's fault, and refused)
+A miss is a bug of ours, never the user's fault; only a flat that covers itself, or holds no sheet, is refused.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -20,50 +15,56 @@ import numpy as np
 from flatgen.core.errors import Fault, IdentityFailed, InputRefused
 from flatgen.core.flat_pattern import FlatPattern, Line, Loop
 from flatgen.core.fold import fold_panel, fold_zone, folded_volume, placements
-from flatgen.unfolding.assemble import Developed
-from flatgen.unfolding.boundaries import Boundary, outside
-from flatgen.unfolding.develop import Bow, Chart, PanelChart, Trail, trail_area
-from flatgen.unfolding.faces import FITTED_WITHIN, alike, areal, ring_of
-from flatgen.unfolding.regions import Skin
-from flatgen.unfolding.sheet import CLOSE, LOOSE, STRICT, Circular, Cylinder, Free, Other, Shell, Slack, Vector, spots
+from flatgen.unfolding.assemble import Development
+from flatgen.unfolding.boundaries import Boundary, outside_distance
+from flatgen.unfolding.develop import Bow, Chains, Chart, PanelChart, chain_area
+from flatgen.unfolding.faces import FITTED_WITHIN, matching_chains, mended_polygon, ring_of
+from flatgen.unfolding.regions import DevelopedSkin
+from flatgen.unfolding.sheet import (
+    CLOSE,
+    LOOSE,
+    STRICT,
+    Cylinder,
+    FreeCurve,
+    OtherSurface,
+    Shell,
+    Slack,
+    Vector,
+    chord_length,
+    points_at,
+)
 
-VOLUME = 1e-9
-"""Largest relative difference between two computations of one volume, or of one area."""
-SHARED = 1e-4
+VOLUME = 1e-9  # largest relative difference between two computations of one volume, or of one area
+LEAST_OVERLAP = 1e-4
 """Parts of a flat that cover each other by less only touch [mm2]."""
 SLIVER = 0.005
 """Parts of a flat that cover each other by a strip narrower than this only touch [mm]."""
-SQUARE = 1e-7
-"""Cosine between wall and skin up to which they stand square."""
-BOUNDS = 1e-5
-"""How far a volume may pass bounds that are worked out on sampled edges, relative."""
-RECEIVED = 5e-5
-"""The same of received solids, whose cut edges are only nearly ruled."""
-CURVED = 1e-6
-"""The same for areas within edges that the kernel itself only approximates."""
+SQUARE_COSINE = 1e-7  # cosine between wall and skin up to which they stand square
+VOLUME_BOUNDS = 1e-5  # how far a volume may pass bounds that are worked out on sampled edges, relative
+RECEIVED_VOLUME_BOUNDS = 5e-5  # the same of received solids, whose cut edges are only nearly ruled
+CURVED_AREA = 1e-6  # the same for areas within edges that the kernel itself only approximates
 
 
-def check_identities(flat: FlatPattern, made: Developed, shell: Shell) -> FlatPattern:
-    """All of them.
+def check_identities(flat: FlatPattern, development: Development, shell: Shell) -> FlatPattern:
+    """All checks.
 
-    :param made: both skins that it was made from.
-    :returns: the flat, with ``volume_outside`` filled in where walls lean.
+    :returns: the flat, with ``volume_outside`` filled in where walls lean
     :raises IdentityFailed: FG901, FG902, FG904 with both numbers.
-    :raises InputRefused: FG042 where the flat covers itself.
+    :raises InputRefused: FG042 where the flat covers itself, FG040 where the volume is no sheet's.
     """
-    missed = largest_miss(flat, made)
+    missed = largest_miss(flat, development)
     if missed > shell.slack.miss:
         raise IdentityFailed(Fault("FG902", "the flat", f"folded up it misses the formed solid by {missed:.3g} mm"))
     off = _misfit(shell.slack, missed)
-    for skin in (made.near, made.far):
+    for skin in (development.near, development.far):
         _check_areas(skin, shell, off)
-    level = not (flat.outline_differs or flat.openings_differ or shell.risen)
-    if walls_square(made) and made.edges.square and level:
+    level = not (flat.outline_difference or flat.opening_differences or shell.has_tubes)
+    if walls_square(development) and development.edges.square and level:
         _check_volume(flat, shell, off)
     else:
-        flat = replace(flat, volume_outside=volume_outside(flat, made, shell, off))
+        flat = replace(flat, volume_outside=volume_outside(flat, development, shell, off))
         _check_sheet(flat, shell)
-    _check_drawn(flat, made)
+    _check_drawn(flat, development)
     _check_overlap(flat)
     return flat
 
@@ -75,42 +76,39 @@ def _misfit(slack: Slack, missed: float) -> float:
     return slack.length if slack is not LOOSE else min(slack.length, 2 * missed + CLOSE.length)
 
 
-def _check_areas(skin: Skin, shell: Shell, misfit: float) -> None:
+def _check_areas(skin: DevelopedSkin, shell: Shell, misfit: float) -> None:
     for index, chart in skin.charts.items():
         if index in skin.strips:
             continue
         face = shell.faces[index]
-        halves = [h for wire in face.wires for h in wire]
-        flat = abs(math.fsum(trail_area(skin.trails[h]) for h in halves))
+        flat = abs(chain_area(skin.trails[h] for h in face.half_edges))
         radius = face.surface.radius if isinstance(face.surface, Cylinder) else math.inf
         expected = face.area * chart.stretch(radius)
         off = abs(flat - expected)
-        if off > VOLUME * max(1.0, expected) and off > _area_room(skin, halves, expected, misfit):
+        if off > VOLUME * max(1.0, expected) and off > _area_room(skin, face.half_edges, expected, misfit):
             text = f"face {index + 1} has {flat:.6f} mm2 in the flat, {expected:.6f} mm2 by the solid"
             raise IdentityFailed(Fault("FG901", "the flat", text))
 
 
-def _area_room(skin: Skin, halves: list[int], expected: float, misfit: float) -> float:
-    """What a face's area may be off beyond rounding: the solid's own slack, and curves that are only nearly known."""
+def _area_room(skin: DevelopedSkin, halves: Sequence[int], expected: float, misfit: float) -> float:
+    """What a face's area may be off: rounding, the solid's own slack, and curves that are only nearly known [mm2]."""
     shell = skin.shell
     room = VOLUME * max(1.0, expected)
     if misfit:
-        room += misfit * math.fsum(_run(shell.half_edges[h].curve) for h in halves)
-    curved = [shell.half_edges[h].curve for h in halves if isinstance(skin.trails[h], Bow)]
+        room += misfit * math.fsum(chord_length(shell.curve(h)) for h in halves)
+    curved = [shell.curve(h) for h in halves if isinstance(skin.trails[h], Bow)]
     if curved:
-        reach = math.fsum(_run(c) for c in curved)
-        loose = max((c.tolerance for c in curved if isinstance(c, Free)), default=0.0)
-        room = max(room, CURVED * max(1.0, expected) + 2 * loose * reach)
+        reach = math.fsum(chord_length(c) for c in curved)
+        loose = max((c.tolerance for c in curved if isinstance(c, FreeCurve)), default=0.0)
+        room = max(room, CURVED_AREA * max(1.0, expected) + 2 * loose * reach)
     return room
 
 
-def _run(curve: Circular | Free | object) -> float:
-    points = spots(curve, np.linspace(0.0, 1.0, 9))  # type: ignore[arg-type]
-    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-
 def _check_volume(flat: FlatPattern, shell: Shell, misfit: float) -> None:
-    """A curve that is drawn as arcs may cost its bound times its length."""
+    """Folded up the solid's volume, and V_formed - V_flat = (1/2 - K) t2 sum of (w dA), where walls stand square.
+
+    A curve that is drawn as arcs may cost its bound times its length.
+    """
     t = flat.thickness
     loops = (flat.outline, *flat.openings)
     slack = VOLUME * shell.volume + flat.fitted * t * math.fsum(lp.perimeter for lp in loops)
@@ -121,41 +119,39 @@ def _check_volume(flat: FlatPattern, shell: Shell, misfit: float) -> None:
         turned += (0.5 - bend.k) * t * t * zone * math.radians(bend.angle) / bend.allowance
     for what, volume in (("folded up", folded_volume(flat)), ("by its allowances", flat.area * t + turned)):
         if abs(volume - shell.volume) > slack:
-            raise IdentityFailed(
-                Fault(
-                    "FG901",
-                    "the flat",
-                    f"{what} it has {volume:.6f} mm3, the formed solid {shell.volume:.6f} mm3",
-                )
-            )
+            text = f"{what} it has {volume:.6f} mm3, the formed solid {shell.volume:.6f} mm3"
+            raise IdentityFailed(Fault("FG901", "the flat", text))
 
 
-def walls_square(made: Developed) -> bool:
+def walls_square(development: Development) -> bool:
     """Whether every wall stands square to the sheet where it meets a skin."""
-    shell = made.near.shell
-    for skin in (made.near, made.far):
+    shell = development.near.shell
+    for skin in (development.near, development.far):
         for half in skin.trails:
-            other = shell.half_edges[shell.twins[half]].face if half in shell.twins else None
+            other = shell.beyond(half) if half in shell.twins else None
             if other is None or other in skin.charts:
                 continue
-            if isinstance(shell.faces[other].surface, Other):
+            if isinstance(shell.surface(other), OtherSurface):
                 return False
-            middle = shell.half_edges[half].curve.at(0.5)
+            middle = shell.curve(half).at(0.5)
             lean = float(shell.normal_at(other, middle) @ shell.normal_at(shell.half_edges[half].face, middle))
-            if abs(lean) > SQUARE:
+            if abs(lean) > SQUARE_COSINE:
                 return False
     return True
 
 
-def volume_outside(flat: FlatPattern, made: Developed, shell: Shell, misfit: float) -> float:
+def volume_outside(flat: FlatPattern, development: Development, shell: Shell, misfit: float) -> float:
     """By how much the solid's volume passes what its faces bound, where walls lean [mm3]; signed, 0 within bounds.
 
     A wall that runs straight from face to face keeps the volume between what both faces cover and what either
     does; a hollow or bulging one need not.
     """
     t, low, high = flat.thickness, 0.0, 0.0
-    steps = {id(step): n for n, step in enumerate(made.layout.joints)}
-    sides = [dict(_chains_by_chart(skin)) for skin in (made.near, made.far)]
+    steps = {id(step): n for n, step in enumerate(development.layout.joints)}
+    sides = [
+        {_key(chart): skin.loops({shell.half_edges[h].face for h in halves}) for chart, halves in _by_chart(skin)}
+        for skin in (development.near, development.far)
+    ]
     for key in sides[0] | sides[1]:
         depth = t
         if key in steps:
@@ -164,10 +160,10 @@ def volume_outside(flat: FlatPattern, made: Developed, shell: Shell, misfit: flo
         both, either = _shared(*(side.get(key, []) for side in sides))
         low += depth * both
         high += depth * either
-    slack = (BOUNDS if shell.slack is STRICT else RECEIVED) * high + misfit * flat.area
-    if shell.risen:
+    slack = (VOLUME_BOUNDS if shell.slack is STRICT else RECEIVED_VOLUME_BOUNDS) * high + misfit * flat.area
+    if shell.has_tubes:
         high = math.inf
-    if made.edges.hollow:
+    if development.edges.hollows:
         low = 0.0
     return min(0.0, shell.volume - low + slack) + max(0.0, shell.volume - high - slack)
 
@@ -188,15 +184,10 @@ def _key(chart: Chart) -> int:
     return -1 - chart.panel if isinstance(chart, PanelChart) else id(chart.step)  # type: ignore[attr-defined]
 
 
-def _chains_by_chart(skin: Skin) -> Iterable[tuple[int, list[list[Trail]]]]:
-    for chart, halves in _by_chart(skin):
-        yield _key(chart), skin.loops({skin.shell.half_edges[h].face for h in halves})
-
-
-def _shared(near: list[list[Trail]], far: list[list[Trail]]) -> tuple[float, float]:
+def _shared(near: Chains, far: Chains) -> tuple[float, float]:
     """Area that both faces of a panel or bend cover in the flat, and that either does [mm2]."""
-    if len(near) == len(far) == len(alike(near, far)):
-        area = abs(math.fsum(trail_area(t) for chain in near for t in chain))
+    if len(near) == len(far) == len(matching_chains(near, far)):
+        area = abs(chain_area(t for chain in near for t in chain))
         return area, area
     import shapely
 
@@ -205,8 +196,7 @@ def _shared(near: list[list[Trail]], far: list[list[Trail]]) -> tuple[float, flo
     return both, one.area + two.area - both
 
 
-def _region(chains: list[list[Trail]]) -> Any:
-    """What closed chains enclose, in the plane of the layout."""
+def _region(chains: Chains) -> Any:
     import shapely
 
     sides: tuple[list[Any], list[Any]] = ([], [])
@@ -216,21 +206,23 @@ def _region(chains: list[list[Trail]]) -> Any:
         sides[0 if turned > 0 else 1].append(ring)
     shells, holes = sides
     if len(shells) == 1:
-        return areal(shapely.Polygon(shells[0], holes))
-    return shapely.difference(*(shapely.union_all([areal(shapely.Polygon(r)) for r in some]) for some in sides))
+        return mended_polygon(shapely.Polygon(shells[0], holes))
+    return shapely.difference(
+        *(shapely.union_all([mended_polygon(shapely.Polygon(r)) for r in some]) for some in sides)
+    )
 
 
-def largest_miss(flat: FlatPattern, made: Developed) -> float:
+def largest_miss(flat: FlatPattern, development: Development) -> float:
     """How far from its place in the solid any end or middle of an edge of either skin comes to lie, folded up [mm]."""
     missed = 0.0
     placed = placements(flat)
     home = flat.panels[flat.root].placed
-    steps = {id(step): n for n, step in enumerate(made.layout.joints)}
-    for skin in (made.near, made.far):
+    steps = {id(step): n for n, step in enumerate(development.layout.joints)}
+    for skin in (development.near, development.far):
         z = 0.0 if skin.far else flat.thickness
         for chart, halves in _by_chart(skin):
             plain, solid, loose = _witnesses(skin, halves)
-            points = np.column_stack((_carried(plain, made.move), np.full(len(plain), z)))
+            points = np.column_stack((_carried(plain, development.move), np.full(len(plain), z)))
             if isinstance(chart, PanelChart):
                 folded = fold_panel(home @ placed[chart.panel], points)
                 folded = np.vstack((folded, fold_panel(flat.panels[chart.panel].placed, points)))
@@ -242,23 +234,23 @@ def largest_miss(flat: FlatPattern, made: Developed) -> float:
     return missed
 
 
-def _by_chart(skin: Skin) -> Iterable[tuple[Chart, list[int]]]:
+def _by_chart(skin: DevelopedSkin) -> Iterable[tuple[Chart, list[int]]]:
     groups: dict[int, tuple[Chart, list[int]]] = {}
     for face, chart in skin.charts.items():
         if face in skin.strips:
             continue
         halves = groups.setdefault(_key(chart), (chart, []))[1]
-        halves += [h for wire in skin.shell.faces[face].wires for h in wire]
+        halves += skin.shell.faces[face].half_edges
     return groups.values()
 
 
-def _witnesses(skin: Skin, halves: list[int]) -> tuple[Vector, Vector, Vector]:
+def _witnesses(skin: DevelopedSkin, halves: list[int]) -> tuple[Vector, Vector, Vector]:
     """Flat points (n, 2), their places in the solid (n, 3), and how loosely the kernel holds these (n,) [mm]."""
-    curves = [skin.shell.half_edges[h].curve for h in halves]
+    curves = [skin.shell.curve(h) for h in halves]
     shares = np.array((0.0, 0.5))
-    solid = np.vstack([spots(c, shares) for c in curves])
+    solid = np.vstack([points_at(c, shares) for c in curves])
     plain = np.array([skin.trails[h].at(s) for h in halves for s in (0.0, 0.5)])
-    loose = np.repeat([c.tolerance if isinstance(c, Free) else 0.0 for c in curves], 2)
+    loose = np.repeat([c.tolerance if isinstance(c, FreeCurve) else 0.0 for c in curves], 2)
     return plain, solid, loose
 
 
@@ -267,28 +259,30 @@ def _carried(points: Vector, move: Vector) -> Vector:
     return moved
 
 
-def _check_drawn(flat: FlatPattern, made: Developed) -> None:
+def _check_drawn(flat: FlatPattern, development: Development) -> None:
     """By area where lines and arcs of both faces are all; else by distance from both developed faces."""
     loops = (flat.outline, *flat.openings)
-    slack = made.near.shell.slack
-    drawn = math.fsum(abs(loops[n].signed_area) for n, _ in made.one.exact)
-    exact = math.fsum(abs(math.fsum(trail_area(t) for t in chain)) for _, chain in made.one.exact)
+    slack = development.near.shell.slack
+    drawn = math.fsum(abs(loops[n].signed_area) for n, _ in development.drawn.exact)
+    exact = math.fsum(abs(chain_area(chain)) for _, chain in development.drawn.exact)
     room = VOLUME * max(exact, 1.0)
     if slack is not STRICT:
-        room += slack.length * math.fsum(loops[n].perimeter for n, _ in made.one.exact)
+        room += slack.length * math.fsum(loops[n].perimeter for n, _ in development.drawn.exact)
     if abs(exact - drawn) > room:
         text = f"its drawn edges hold {drawn:.6f} mm2, its developed faces {exact:.6f} mm2"
         raise IdentityFailed(Fault("FG904", "the flat", text))
-    if not made.one.rest:
+    if not development.drawn.rest:
         return
-    held = {n for n, _ in made.one.exact}
-    curved = [lp for n, lp in enumerate(loops) if n not in held]
+    exact_loops = {n for n, _ in development.drawn.exact}
+    curved = [lp for n, lp in enumerate(loops) if n not in exact_loops]
     if not curved:  # openings of either face that the other one covers: nothing of them is drawn
         return
-    rings = [_carried(ring_of(c), made.move) for c in made.one.rest]
+    rings = [_carried(ring_of(c), development.move) for c in development.drawn.rest]
     strayed = float(Boundary(rings).distance(np.vstack([_edge_spots(lp) for lp in curved])).max())
     points = [np.array(lp.points(1e-3)) for lp in curved]
-    beyond = outside(np.vstack(rings), None if 0 in held else points[0], points if 0 in held else points[1:])
+    beyond = outside_distance(
+        np.vstack(rings), None if 0 in exact_loops else points[0], points if 0 in exact_loops else points[1:]
+    )
     if max(strayed, beyond) > FITTED_WITHIN + slack.length:
         text = (
             f"its drawn edge strays {strayed:.4f} mm from both faces' edges, and leaves metal {beyond:.4f} mm outside"
@@ -310,17 +304,12 @@ def _check_overlap(flat: FlatPattern) -> None:
     shapes = np.array([Polygon(o.points()) for o, _ in loops], dtype=object)
     one, two = STRtree(shapes).query(shapes, predicate="intersects")
     one, two = one[one < two], two[one < two]
-    met = area(intersection(shapes[one], shapes[two])) > SHARED if len(one) else np.zeros(0, dtype=bool)
-    for a, b in zip(one[met], two[met], strict=True):
+    overlapping = area(intersection(shapes[one], shapes[two])) > LEAST_OVERLAP if len(one) else np.zeros(0, dtype=bool)
+    for a, b in zip(one[overlapping], two[overlapping], strict=True):
         first, second = (Polygon(loops[n][0].points(), [h.points() for h in loops[n][1]]) for n in (a, b))
         both = first.intersection(second)
-        if both.area > SHARED and not both.buffer(-SLIVER / 2).is_empty:
+        if both.area > LEAST_OVERLAP and not both.buffer(-SLIVER / 2).is_empty:
             x, y = both.representative_point().coords[0]
-            raise InputRefused(
-                Fault(
-                    "FG042",
-                    f"the flat, near x {x:.1f}, y {y:.1f}",
-                    f"two parts of it cover each other by {both.area:.3f} mm2",
-                    "shorten a flange or move a bend: one blank cannot have metal twice in one place",
-                )
-            )
+            text = f"two parts of it cover each other by {both.area:.3f} mm2"
+            remedy = "shorten a flange or move a bend: one blank cannot have metal twice in one place"
+            raise InputRefused(Fault("FG042", f"the flat, near x {x:.1f}, y {y:.1f}", text, remedy))

@@ -1,7 +1,4 @@
-"""Volume of the cone from a point to a face: what a face has to do with the volume of its solid. Touches the kernel.
-
-By hand where that is exact and quick; else by the kernel.
-"""
+"""One solid of the kernel as a :class:`Shell`; volumes and areas, by hand where that is exact, else by the kernel."""
 
 from __future__ import annotations
 
@@ -18,88 +15,29 @@ from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.recognise import plain_curve, plain_surface
 from flatgen.unfolding.sheet import (
     STRICT,
-    Circular,
+    CircularCurve,
     Curve,
     Cylinder,
     Face,
-    Free,
+    FreeCurve,
     HalfEdge,
-    Other,
+    OtherSurface,
     Plane,
     Shell,
     Slack,
-    Straight,
+    StraightCurve,
     Surface,
     Vector,
     cross,
-    turned_back,
+    reversed_curve,
 )
 
-MEASURED = 1e-10
+KERNEL_PRECISION = 1e-10
 """Relative error asked of the kernel for areas and volumes within curves that are neither lines nor circles."""
-
-
-def volume(shell: Shell) -> float:
-    """Volume of a shell by all its faces' cones [mm3], negative where they look inward."""
-    apex = shell.half_edges[0].curve.at(0.0) if shell.half_edges else np.zeros(3)
-    return math.fsum(cone(shell, n, apex) for n in range(len(shell.faces)))
-
-
-def cone(shell: Shell, number: int, apex: Vector) -> float:
-    """Volume of the cone from a point to a face [mm3], positive where the face looks away from it.
-
-    Of flat faces within lines and circles, and of round ones within lines along and circles about their axis, by
-    hand; of all else, and of our own solids, by the kernel.
-    """
-    face = shell.faces[number]
-    assert face.swept is not None
-    if shell.slack is STRICT or isinstance(face.surface, Other):
-        return face.swept(apex)
-    curves = [shell.half_edges[h].curve for wire in face.wires for h in wire]
-    if any(isinstance(c, Free) for c in curves):
-        return face.swept(apex)
-    if isinstance(face.surface, Plane):
-        height = float((shell.corner(number) - apex) @ face.surface.normal)
-        return height * float(shell.rough_areas[number]) / 3
-    area = round_area(face.surface, curves)
-    if area is None:
-        return face.swept(apex)
-    side = face.surface.radius if face.surface.convex else -face.surface.radius
-    return (side * area + float((face.surface.origin - apex) @ shell.area_vectors[number])) / 3
-
-
-def round_area(surface: Cylinder, curves: Sequence[Curve]) -> float | None:
-    """Area of a round face within lines along its axis and circles about it [mm2]; None where others bound it."""
-    total = 0.0
-    for curve in curves:
-        if isinstance(curve, Circular):
-            arm = curve.centre - surface.origin
-            high = float(arm @ surface.axis)
-            turn = float(cross(curve.u, curve.v) @ surface.axis)
-            if float(np.linalg.norm(arm - high * surface.axis)) > 1e-7 or abs(turn) < 1 - 1e-12:
-                return None
-            total += surface.radius * high * math.copysign(curve.sweep, turn)
-        elif isinstance(curve, Straight):
-            along = curve.end - curve.start
-            if float(np.linalg.norm(along - surface.axis * (along @ surface.axis))) > 1e-7:
-                return None
-    return abs(total)
-
-
-def cone_by_kernel(face: Any, apex: Vector, fine: bool) -> float:
-    """The same by the kernel; ``fine``: the face is within curves that it integrates only nearly unless told so."""
-    from OCP.BRepGProp import BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
-    from OCP.gp import gp_Pnt
-
-    asked = (BRepGProp_Face(face), BRepGProp_Domain(face), gp_Pnt(*(float(c) for c in apex)))
-    return float((BRepGProp_Vinert(*asked, MEASURED) if fine else BRepGProp_Vinert(*asked)).Mass())
-
-
-PLAIN_FACE, PLAIN_EDGE = 1e-3, 1e-5
+FACE_TOLERANCE, EDGE_TOLERANCE = 1e-3, 1e-5
 """How far a face may be from the plane or cylinder, an edge from the line or circle, that it is taken for [mm]. A face
 that is neither cannot be unfolded; an edge that is neither is followed exactly."""
-
-OWN_EDGE = 1e-9
+OWN_EDGE_TOLERANCE = 1e-9
 """The same of edges of our own solids, whose areas are checked to nine digits [mm]."""
 
 
@@ -109,32 +47,31 @@ def read_shell(shape: Any, slack: Slack = STRICT) -> Shell:
     :raises InputRefused: FG040 where there is no solid, or more than one.
     """
     from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_SOLID
+
+    shape = kernel_shape(shape)
+    solids, faces, edges = (shapes_of(shape, kind) for kind in (TopAbs_SOLID, TopAbs_FACE, TopAbs_EDGE))
+    if solids.Extent() != 1:
+        text = f"it holds {solids.Extent()} solids where one is needed"
+        raise InputRefused(Fault("FG040", "the shape", text, "pass one solid"))
+    tolerance = OWN_EDGE_TOLERANCE if slack is STRICT else EDGE_TOLERANCE
+    half_edges: list[HalfEdge] = []
+    curves: dict[int, Curve] = {}
+    every = (_read_face(faces.FindKey(i + 1), i, edges, half_edges, curves, tolerance) for i in range(faces.Extent()))
+    shell = Shell(tuple(every), tuple(half_edges), 0.0, slack)
+    volume = shell_volume(shell)
+    if volume < 0:  # faces look into the metal, as those of a mirrored solid may
+        return read_shell(shape.Reversed(), slack)
+    return shell.with_changes(volume=volume)
+
+
+def shapes_of(shape: Any, kind: Any) -> Any:
+    """The kernel's numbered map, from 1, of the faces, edges or solids of a shape."""
     from OCP.TopExp import TopExp
     from OCP.TopTools import TopTools_IndexedMapOfShape
 
-    shape = kernel_shape(shape)
-    maps = {}
-    for kind in (TopAbs_SOLID, TopAbs_FACE, TopAbs_EDGE):
-        maps[kind] = TopTools_IndexedMapOfShape()
-        TopExp.MapShapes_s(shape, kind, maps[kind])
-    solids = maps[TopAbs_SOLID].Extent()
-    if solids != 1:
-        raise InputRefused(
-            Fault("FG040", "the shape", f"it holds {solids} solids where one is needed", "pass one solid")
-        )
-    faces, half_edges = _read_all(maps[TopAbs_FACE], maps[TopAbs_EDGE], OWN_EDGE if slack is STRICT else PLAIN_EDGE)
-    shell = Shell(faces, half_edges, 0.0, slack)
-    found = volume(shell)
-    if found < 0:  # faces look into the metal, as those of a mirrored solid may
-        return read_shell(shape.Reversed(), slack)
-    return shell.changed(volume=found)
-
-
-def _read_all(faces: Any, edges: Any, plain: float) -> tuple[tuple[Face, ...], tuple[HalfEdge, ...]]:
-    half_edges: list[HalfEdge] = []
-    known: dict[int, Curve] = {}
-    found = tuple(_read_face(faces.FindKey(i + 1), i, edges, half_edges, known, plain) for i in range(faces.Extent()))
-    return found, tuple(half_edges)
+    shapes = TopTools_IndexedMapOfShape()
+    TopExp.MapShapes_s(shape, kind, shapes)
+    return shapes
 
 
 def kernel_shape(shape: Any) -> Any:
@@ -147,18 +84,15 @@ def kernel_shape(shape: Any) -> Any:
 def kernel_solid(shape: Any) -> Any:
     """The one kernel solid that a shape holds; the shape itself where it holds not just one."""
     from OCP.TopAbs import TopAbs_SOLID
-    from OCP.TopExp import TopExp
-    from OCP.TopTools import TopTools_IndexedMapOfShape
 
     shape = kernel_shape(shape)
-    solids = TopTools_IndexedMapOfShape()
-    TopExp.MapShapes_s(shape, TopAbs_SOLID, solids)
+    solids = shapes_of(shape, TopAbs_SOLID)
     return solids.FindKey(1) if solids.Extent() == 1 else shape
 
 
 @cache
 def _kernel() -> SimpleNamespace:
-    """What is asked of the kernel for every face and edge, imported once."""
+    """The kernel's names that every face and edge needs, imported once."""
     names = {
         "BRep": ("BRep_Tool",),
         "BRepAdaptor": ("BRepAdaptor_Curve", "BRepAdaptor_Surface"),
@@ -168,40 +102,39 @@ def _kernel() -> SimpleNamespace:
         "TopExp": ("TopExp_Explorer",),
         "TopoDS": ("TopoDS",),
     }
-    found = {}
-    for module, some in names.items():
-        room = import_module(f"OCP.{module}")
-        found.update({name: getattr(room, name) for name in some})
-    return SimpleNamespace(**found)
+    items = {}
+    for module, wanted in names.items():
+        library = import_module(f"OCP.{module}")
+        items.update({name: getattr(library, name) for name in wanted})
+    return SimpleNamespace(**items)
 
 
 def _read_face(
-    face: Any, index: int, edges: Any, half_edges: list[HalfEdge], known: dict[int, Curve], plain: float
+    face: Any, index: int, edges: Any, half_edges: list[HalfEdge], curves: dict[int, Curve], tolerance: float
 ) -> Face:
-    """Read one face and append its half-edges, the face to their left seen from outside; ``known`` has the curves."""
+    """Read one face; its half-edges are appended, the face to their left seen from outside, and its edges' curves."""
     kernel = _kernel()
-    TopoDS, BRep_Tool = kernel.TopoDS, kernel.BRep_Tool
-    TopAbs_REVERSED = kernel.TopAbs_REVERSED
-    face = TopoDS.Face_s(face)
-    flipped = face.Orientation() == TopAbs_REVERSED
-    forward = TopoDS.Face_s(face.Oriented(kernel.TopAbs_FORWARD))
+    topo_ds = kernel.TopoDS
+    face = topo_ds.Face_s(face)
+    flipped = face.Orientation() == kernel.TopAbs_REVERSED
+    forward = topo_ds.Face_s(face.Oriented(kernel.TopAbs_FORWARD))
     wires, free = [], False
     explorer = kernel.TopExp_Explorer(forward, kernel.TopAbs_WIRE)
     while explorer.More():
-        walk = kernel.BRepTools_WireExplorer(TopoDS.Wire_s(explorer.Current()), forward)
+        walk = kernel.BRepTools_WireExplorer(topo_ds.Wire_s(explorer.Current()), forward)
         uses = []
         while walk.More():
             edge = walk.Current()
-            if BRep_Tool.Degenerated_s(edge):  # the pole of a sphere, the tip of a cone: a point
+            if kernel.BRep_Tool.Degenerated_s(edge):  # the pole of a sphere, the tip of a cone: a point
                 walk.Next()
                 continue
-            backward = (edge.Orientation() == TopAbs_REVERSED) != flipped
+            backward = (edge.Orientation() == kernel.TopAbs_REVERSED) != flipped
             number = edges.FindIndex(edge)
-            if number not in known:
-                known[number] = _read_curve(edge, plain)
-            curve = known[number]
-            free = free or isinstance(curve, Free)
-            uses.append((number, turned_back(curve) if backward else curve))
+            if number not in curves:
+                curves[number] = _read_curve(edge, tolerance)
+            curve = curves[number]
+            free = free or isinstance(curve, FreeCurve)
+            uses.append((number, reversed_curve(curve) if backward else curve))
             walk.Next()
         if flipped:
             uses.reverse()
@@ -211,13 +144,13 @@ def _read_face(
         if uses:
             wires.append(tuple(range(first, first + len(uses))))
         explorer.Next()
-    found = _read_surface(face, kernel.BRepAdaptor_Surface(face), flipped)
-    fine = free and not isinstance(found, Other)
+    surface = _read_surface(face, kernel.BRepAdaptor_Surface(face), flipped)
+    fine = free and not isinstance(surface, OtherSurface)
     return Face(
-        found,
+        surface,
         tuple(wires),
-        lambda: _area(face, free or isinstance(found, Other)),
-        lambda apex: cone_by_kernel(face, apex, fine),
+        lambda: _area(face, free or isinstance(surface, OtherSurface)),
+        lambda apex: _cone_by_kernel(face, apex, fine),
     )
 
 
@@ -227,7 +160,7 @@ def _area(face: Any, free: bool) -> float:
 
     props = GProp_GProps()
     if free:
-        BRepGProp.SurfaceProperties_s(face, props, MEASURED)
+        BRepGProp.SurfaceProperties_s(face, props, KERNEL_PRECISION)
     else:
         BRepGProp.SurfaceProperties_s(face, props)
     return float(props.Mass())
@@ -247,35 +180,30 @@ def _read_surface(face: Any, surface: Any, flipped: bool) -> Surface:
         axis = cylinder.Axis()
         return Cylinder(_vector(axis.Location()), _vector(axis.Direction()), cylinder.Radius(), outward)
     own = (kernel.GeomAbs_Cone, kernel.GeomAbs_Sphere, kernel.GeomAbs_Torus)
-    plain = None if kind in own else _plainly(face)
-    near = _Nearest(face, surface, flipped)
-    return Other(
-        str(kind).rsplit("_", 1)[-1].lower(),
-        lambda point: near.at(point)[1],
-        near.within,
-        plain,
-    )
+    plain = None if kind in own else _plain_form(face)
+    near = _NearestPoint(face, surface, flipped)
+    return OtherSurface(str(kind).rsplit("_", 1)[-1].lower(), near.normal, near.within, plain)
 
 
-def _plainly(face: Any) -> Callable[[], Plane | Cylinder | None]:
-    """Asks, when it is wanted, whether a face is a plane or a cylinder only written otherwise."""
+def _plain_form(face: Any) -> Callable[[], Plane | Cylinder | None]:
+    """Looks, when called, for the plane or cylinder that a face is, only written otherwise."""
 
-    def ask() -> Plane | Cylinder | None:
-        found = plain_surface(face, PLAIN_FACE)
-        return None if found is None else found[0]
+    def look() -> Plane | Cylinder | None:
+        form = plain_surface(face, FACE_TOLERANCE)
+        return None if form is None else form[0]
 
-    return ask
+    return look
 
 
-class _Nearest:
-    """Where a face comes nearest to points; the search is set up once, when it is first asked."""
+class _NearestPoint:
+    """Where a face comes nearest to points; the search is set up with the first one."""
 
     def __init__(self, face: Any, surface: Any, flipped: bool) -> None:
         self.face, self.surface, self.flipped = face, surface, flipped
         self.search: Any = None
-        self.held: Any = None
+        self.classifier: Any = None
 
-    def _found(self, point: Vector) -> list[tuple[float, float]]:
+    def _parameters(self, point: Vector) -> list[tuple[float, float]]:
         """Parameters of the places on the surface where its distance is least or most, the nearest first."""
         from OCP.Extrema import Extrema_ExtPS
         from OCP.gp import gp_Pnt
@@ -291,19 +219,19 @@ class _Nearest:
         order = sorted(range(1, count + 1), key=near.SquareDistance)
         return [near.Point(n).Parameter() for n in order]
 
-    def at(self, point: Vector) -> tuple[Vector, Vector]:
-        """The place, and the unit normal out of the metal there; the point itself and zero where there is none."""
+    def normal(self, point: Vector) -> Vector:
+        """The unit normal out of the metal there; zero where there is no such place."""
         from OCP.gp import gp_Pnt, gp_Vec
 
-        found = self._found(point)
-        if not found:
-            return point, np.zeros(3)
+        places = self._parameters(point)
+        if not places:
+            return np.zeros(3)
         at, du, dv = gp_Pnt(), gp_Vec(), gp_Vec()
-        self.surface.D1(*found[0], at, du, dv)
+        self.surface.D1(*places[0], at, du, dv)
         normal = cross(_vector(du), _vector(dv))
         size = float(np.linalg.norm(normal))
         unit: Vector = normal / size if size > 0 else np.zeros(3)
-        return _vector(at), -unit if self.flipped else unit
+        return -unit if self.flipped else unit
 
     def within(self, point: Vector) -> Vector | None:
         """The nearest place inside of the face's edges; None where there is none."""
@@ -311,32 +239,31 @@ class _Nearest:
         from OCP.gp import gp_Pnt2d
         from OCP.TopAbs import TopAbs_IN
 
-        if self.held is None:
-            self.held = BRepTopAdaptor_FClass2d(self.face, 1e-7)
-        for u, v in self._found(point):
-            if self.held.Perform(gp_Pnt2d(u, v)) == TopAbs_IN:
+        if self.classifier is None:
+            self.classifier = BRepTopAdaptor_FClass2d(self.face, 1e-7)
+        for u, v in self._parameters(point):
+            if self.classifier.Perform(gp_Pnt2d(u, v)) == TopAbs_IN:
                 return _vector(self.surface.Value(u, v))
         return None
 
 
 def _read_curve(edge: Any, tolerance: float) -> Curve:
-    """An edge's curve, along its own direction."""
     kernel = _kernel()
     curve = kernel.BRepAdaptor_Curve(edge)
     first, last = curve.FirstParameter(), curve.LastParameter()
     kind = curve.GetType()
     if kind == kernel.GeomAbs_Line:
-        return Straight(_vector(curve.Value(first)), _vector(curve.Value(last)))
+        return StraightCurve(_vector(curve.Value(first)), _vector(curve.Value(last)))
     if kind == kernel.GeomAbs_Circle:
         circle = curve.Circle()
         x, y = _vector(circle.XAxis().Direction()), _vector(circle.YAxis().Direction())
         u = math.cos(first) * x + math.sin(first) * y
         v = -math.sin(first) * x + math.cos(first) * y
-        return Circular(_vector(circle.Location()), u, v, circle.Radius(), last - first)
+        return CircularCurve(_vector(circle.Location()), u, v, circle.Radius(), last - first)
     plain = plain_curve(curve, tolerance)
     if plain is not None:
         return plain
-    return Free(str(kind).rsplit("_", 1)[-1].lower(), _places_of(curve, first, last), curve.Tolerance())
+    return FreeCurve(_places_of(curve, first, last), curve.Tolerance())
 
 
 def _places_of(curve: Any, first: float, last: float) -> Callable[[Vector], Vector]:
@@ -354,8 +281,8 @@ def _places_of(curve: Any, first: float, last: float) -> Callable[[Vector], Vect
 
         def around(shares: Vector) -> Vector:
             angles = first + (last - first) * shares
-            found: Vector = centre + np.outer(np.cos(angles), x) + np.outer(np.sin(angles), y)
-            return found
+            points: Vector = centre + np.outer(np.cos(angles), x) + np.outer(np.sin(angles), y)
+            return points
 
         return around
     return lambda shares: np.array([_vector(curve.Value(first + (last - first) * s)) for s in shares.tolist()])
@@ -377,14 +304,70 @@ def _spline_places(spline: Any, first: float, last: float) -> Callable[[Vector],
 
     def places(shares: Vector) -> Vector:
         lifted = curve(first + (last - first) * shares)
-        found: Vector = lifted[:, :3] / lifted[:, 3:]
-        return found
+        points: Vector = lifted[:, :3] / lifted[:, 3:]
+        return points
 
     return places
 
 
 def _vector(item: Any) -> Vector:
     return np.array((item.X(), item.Y(), item.Z()))
+
+
+def shell_volume(shell: Shell) -> float:
+    """Volume of a shell by all its faces' cones [mm3], negative where they look inward."""
+    apex = shell.curve(0).at(0.0) if shell.half_edges else np.zeros(3)
+    return math.fsum(cone_volume(shell, n, apex) for n in range(len(shell.faces)))
+
+
+def cone_volume(shell: Shell, number: int, apex: Vector) -> float:
+    """Volume of the cone from a point to a face [mm3], positive where the face looks away from the point.
+
+    By hand for flat faces within lines and circles, and round ones within lines along and circles about their axis; of
+    all else, and of our own solids, by the kernel.
+    """
+    face = shell.faces[number]
+    assert face.cone_volume is not None
+    if shell.slack is STRICT or isinstance(face.surface, OtherSurface):
+        return face.cone_volume(apex)
+    curves = shell.curves(number)
+    if any(isinstance(c, FreeCurve) for c in curves):
+        return face.cone_volume(apex)
+    if isinstance(face.surface, Plane):
+        height = float((shell.corner(number) - apex) @ face.surface.normal)
+        return height * float(shell.rough_areas[number]) / 3
+    area = cylinder_area(face.surface, curves)
+    if area is None:
+        return face.cone_volume(apex)
+    side = face.surface.radius if face.surface.convex else -face.surface.radius
+    return (side * area + float((face.surface.origin - apex) @ shell.area_vectors[number])) / 3
+
+
+def cylinder_area(surface: Cylinder, curves: Sequence[Curve]) -> float | None:
+    """Area of a round face within lines along its axis and circles about it [mm2]; None where others bound it."""
+    total = 0.0
+    for curve in curves:
+        if isinstance(curve, CircularCurve):
+            arm = curve.centre - surface.origin
+            high = float(arm @ surface.axis)
+            turn = float(cross(curve.u, curve.v) @ surface.axis)
+            if float(np.linalg.norm(arm - high * surface.axis)) > 1e-7 or abs(turn) < 1 - 1e-12:
+                return None
+            total += surface.radius * high * math.copysign(curve.sweep, turn)
+        elif isinstance(curve, StraightCurve):
+            along = curve.end - curve.start
+            if float(np.linalg.norm(along - surface.axis * (along @ surface.axis))) > 1e-7:
+                return None
+    return abs(total)
+
+
+def _cone_by_kernel(face: Any, apex: Vector, fine: bool) -> float:
+    """The same by the kernel; ``fine``: within curves that it integrates only nearly unless a precision is given."""
+    from OCP.BRepGProp import BRepGProp_Domain, BRepGProp_Face, BRepGProp_Vinert
+    from OCP.gp import gp_Pnt
+
+    arguments = (BRepGProp_Face(face), BRepGProp_Domain(face), gp_Pnt(*(float(c) for c in apex)))
+    return float((BRepGProp_Vinert(*arguments, KERNEL_PRECISION) if fine else BRepGProp_Vinert(*arguments)).Mass())
 
 
 def is_sound(shape: Any) -> bool:

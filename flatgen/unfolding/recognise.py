@@ -1,10 +1,7 @@
 """Planes, cylinders, lines and circles that a file gives as something else: B-splines, extrusions, ellipses.
 
-A face or an edge is sampled, the simplest form is fitted by least squares, and it is that form if no sample lies
-farther from it than a tolerance. Where two forms are within tolerance, the simpler one is taken unless the other
-fits ten times better: a bend of a degree is no plane. Radii are never rounded.
-
-The kernel is touched for the samples only. Fits of one sampled form are the same whatever way it was written.
+Of a sampled face or edge the simplest form is taken that no sample lies farther from than a tolerance, another only if
+it fits ten times better: a bend of a degree is no plane. Radii are never rounded.
 """
 
 from __future__ import annotations
@@ -15,28 +12,22 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.unfolding.sheet import Circular, Cylinder, Plane, Straight, Vector
+from flatgen.unfolding.sheet import CircularCurve, Cylinder, Plane, StraightCurve, Vector
 
-MANY, MOST = 7, 41
-"""Samples in each direction of a face, and at most where it has many spans."""
-ALONG, LONGEST = 17, 129
-"""Samples along an edge, and at most where it has many spans."""
+FACE_SAMPLES, MOST_FACE_SAMPLES = 7, 41  # samples in each direction of a face, and at most where it has many spans
+EDGE_SAMPLES, MOST_EDGE_SAMPLES = 17, 129  # samples along an edge, and at most where it has many spans
 INSET = 1e-3
 """Samples keep off the edge of a face's box by this share of it: boxes of curved edges reach a little too far."""
-LEAST = 9
-"""Fewer samples on a face judge nothing."""
-LOOSE = 3.0
-"""Of what has many spans, few samples send away what deviates by more tolerances than this."""
+LEAST_SAMPLES = 9  # fewer samples on a face judge nothing
+FIRST_LOOK = 3.0  # of what has many spans, few samples send away what deviates by more tolerances than this
 EXACT = 1e-7
 """A form that deviates by less is what was meant, and no other is tried [mm]."""
-BETTER = 0.1
-"""A cylinder or circle is taken before a plane or line if it deviates by less than this share of the other."""
-STRAIGHTEST = 1e6
+BETTER = 0.1  # a cylinder or circle is taken before a plane or line if it deviates by less than this share of the other
+LARGEST_RADIUS = 1e6
 """A larger radius is none [mm]."""
-STEPS, SETTLED, HOPELESS = 12, 2, 30.0
+STEPS, HOPELESS_STEP, HOPELESS = 12, 2, 30.0
 """Steps of refining a cylinder at most; what is off by so many tolerances after two steps is none."""
-LEANING = 0.1
-"""A cylinder's normals lean no more than this along its axis, sine."""
+LARGEST_LEAN = 0.1  # a cylinder's normals lean no more than this along its axis, sine
 
 
 @dataclass(frozen=True)
@@ -48,11 +39,10 @@ class _Samples:
 
 
 def plain_surface(face: Any, tolerance: float) -> tuple[Plane | Cylinder, float] | None:
-    """The plane or circular cylinder that a face is within a tolerance.
+    """The plane or circular cylinder that a face is within a tolerance [mm].
 
-    :param face: with its orientation in a solid whose faces look out of the metal; any kind of surface.
-    :param tolerance: largest distance of the face from the form [mm]
-    :returns: the form, looking out of the metal, and the largest deviation found [mm]; None where it is neither.
+    :param face: of any kind, with its orientation in a solid whose faces look out of the metal
+    :returns: the form, looking out of the metal, and the largest deviation found [mm]; None where it is neither
     """
     from OCP.BRepAdaptor import BRepAdaptor_Surface
     from OCP.BRepTools import BRepTools
@@ -61,32 +51,31 @@ def plain_surface(face: Any, tolerance: float) -> tuple[Plane | Cylinder, float]
     surface = BRepAdaptor_Surface(face)
     box = BRepTools.UVBounds_s(face)
     flipped = face.Orientation() == TopAbs_REVERSED
-    counts = _counts(surface)
-    for within in ((MANY, MANY), counts) if counts != (MANY, MANY) else (counts,):
+    counts = _face_samples(surface)
+    for within in ((FACE_SAMPLES, FACE_SAMPLES), counts) if counts != (FACE_SAMPLES, FACE_SAMPLES) else (counts,):
         grid = _grid(box, within)
-        allowed = tolerance if within == counts else LOOSE * tolerance
-        found = _form_of(surface, grid, flipped, allowed)
+        allowed = tolerance if within == counts else FIRST_LOOK * tolerance
+        form = _sampled_form(surface, grid, flipped, allowed)
         # the box of a trimmed face reaches beyond it, where the surface may be anything
-        found = found if found is not None else _form_of(surface, _inside(face, grid), flipped, allowed)
-        if found is None:
+        form = form if form is not None else _sampled_form(surface, _inside(face, grid), flipped, allowed)
+        if form is None:
             return None
-    return found
+    return form
 
 
-def plain_curve(curve: Any, tolerance: float) -> Straight | Circular | None:
-    """The straight line, arc or full circle that an edge is within a tolerance.
+def plain_curve(curve: Any, tolerance: float) -> StraightCurve | CircularCurve | None:
+    """The straight line, arc or full circle that an edge is within a tolerance [mm].
 
-    :param curve: or any other adaptor of a curve in space; of any kind.
-    :param tolerance: largest distance of the edge from the form [mm]
-    :returns: walked as the edge is; ends of lines and arcs are those of the edge. None where it is neither.
+    :param curve: an adaptor of a curve in space, of any kind
+    :returns: walked as the edge is, its ends those of the edge; None where it is neither
     """
-    count = _stops(curve)
-    if count > ALONG and _either(_stations(curve, ALONG), LOOSE * tolerance) is None:
+    count = _edge_samples(curve)
+    if count > EDGE_SAMPLES and _line_or_arc(_edge_points(curve, EDGE_SAMPLES), FIRST_LOOK * tolerance) is None:
         return None
-    return _either(_stations(curve, count), tolerance)
+    return _line_or_arc(_edge_points(curve, count), tolerance)
 
 
-def _either(points: Vector, tolerance: float) -> Straight | Circular | None:
+def _line_or_arc(points: Vector, tolerance: float) -> StraightCurve | CircularCurve | None:
     if not np.isfinite(points).all():
         return None
     line, off = _line(points)
@@ -98,28 +87,28 @@ def _either(points: Vector, tolerance: float) -> Straight | Circular | None:
     return line if off <= tolerance else None
 
 
-def _stations(curve: Any, count: int) -> Vector:
+def _edge_points(curve: Any, count: int) -> Vector:
     first, last = curve.FirstParameter(), curve.LastParameter()
     values = np.array([_triple(curve.Value(t)) for t in np.linspace(first, last, count).tolist()])
     return values.reshape(-1, 3)
 
 
-def _stops(curve: Any) -> int:
+def _edge_samples(curve: Any) -> int:
     """Samples that see every polynomial piece of an edge."""
     from OCP.GeomAbs import GeomAbs_BSplineCurve
 
     spans = curve.NbKnots() - 1 if curve.GetType() == GeomAbs_BSplineCurve else 1
-    return int(max(ALONG, min(LONGEST, 4 * spans + 1)))
+    return int(max(EDGE_SAMPLES, min(MOST_EDGE_SAMPLES, 4 * spans + 1)))
 
 
-def _counts(surface: Any) -> tuple[int, int]:
+def _face_samples(surface: Any) -> tuple[int, int]:
     """Samples that see every polynomial piece of a face, in each direction."""
     from OCP.GeomAbs import GeomAbs_BSplineSurface
 
     spans = (1, 1)
     if surface.GetType() == GeomAbs_BSplineSurface:
         spans = (surface.NbUKnots() - 1, surface.NbVKnots() - 1)
-    u, v = (max(MANY, min(MOST, 2 * n + 1)) for n in spans)
+    u, v = (max(FACE_SAMPLES, min(MOST_FACE_SAMPLES, 2 * n + 1)) for n in spans)
     return (u, v)
 
 
@@ -130,29 +119,28 @@ def _grid(box: tuple[float, float, float, float], counts: tuple[int, int]) -> li
     return [(u, v) for u in np.linspace(u0, u1, counts[0]).tolist() for v in np.linspace(v0, v1, counts[1]).tolist()]
 
 
-def _form_of(
+def _sampled_form(
     surface: Any, places: list[tuple[float, float]], flipped: bool, tolerance: float
 ) -> tuple[Plane | Cylinder, float] | None:
-    samples = _samples(surface, places, flipped) if len(places) >= LEAST else None
+    samples = _samples(surface, places, flipped) if len(places) >= LEAST_SAMPLES else None
     return None if samples is None else _form(samples, tolerance)
 
 
 def _samples(surface: Any, places: list[tuple[float, float]], flipped: bool) -> _Samples | None:
-    """Points and normals at places of a face; those where it has no normal are left out."""
     from OCP.gp import gp_Pnt, gp_Vec
 
     point, along, across = gp_Pnt(), gp_Vec(), gp_Vec()
-    read = []
+    rows = []
     for u, v in places:
         surface.D1(u, v, point, along, across)
-        read.append((*_triple(point), *_triple(along), *_triple(across)))
-    values = np.array(read).reshape(-1, 9)
+        rows.append((*_triple(point), *_triple(along), *_triple(across)))
+    values = np.array(rows).reshape(-1, 9)
     a, b = values[:, 3:6].T, values[:, 6:9].T
     normals = np.stack((a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]), axis=1)
     sizes = np.linalg.norm(normals, axis=1)
     scale = np.linalg.norm(values[:, 3:6], axis=1).max() * np.linalg.norm(values[:, 6:9], axis=1).max()
     sound = sizes > 1e-9 * scale
-    if not np.isfinite(values).all() or np.count_nonzero(sound) < LEAST:
+    if not np.isfinite(values).all() or np.count_nonzero(sound) < LEAST_SAMPLES:
         return None
     unit = normals[sound] / sizes[sound][:, None]
     return _Samples(values[sound, :3], -unit if flipped else unit)
@@ -164,11 +152,11 @@ def _inside(face: Any, places: list[tuple[float, float]]) -> list[tuple[float, f
     from OCP.gp import gp_Pnt2d
     from OCP.TopAbs import TopAbs_OUT
 
-    judge = BRepTopAdaptor_FClass2d(face, 1e-9)
+    classifier = BRepTopAdaptor_FClass2d(face, 1e-9)
     box = [(f(u for u, _ in places), g(v for _, v in places)) for f in (min, max) for g in (min, max)]
-    if all(judge.Perform(gp_Pnt2d(*corner)) != TopAbs_OUT for corner in box):
+    if all(classifier.Perform(gp_Pnt2d(*corner)) != TopAbs_OUT for corner in box):
         return []  # it fills its box: asking for every place is slow
-    return [place for place in places if judge.Perform(gp_Pnt2d(*place)) != TopAbs_OUT]
+    return [place for place in places if classifier.Perform(gp_Pnt2d(*place)) != TopAbs_OUT]
 
 
 def _form(samples: _Samples, tolerance: float) -> tuple[Plane | Cylinder, float] | None:
@@ -198,9 +186,9 @@ def _cylinder(samples: _Samples, tolerance: float) -> tuple[Cylinder, float] | N
     points, normals = samples.points, samples.normals
     middle = points.mean(axis=0)
     axis = np.linalg.svd(normals, full_matrices=False)[2][2]
-    if np.abs(normals @ axis).max() > LEANING:
+    if np.abs(normals @ axis).max() > LARGEST_LEAN:
         return None
-    fitted = _refined(points - middle, axis, tolerance)
+    fitted = _refined_cylinder(points - middle, axis, tolerance)
     if fitted is None:
         return None
     centre, axis, radius = fitted
@@ -216,7 +204,7 @@ def _cylinder(samples: _Samples, tolerance: float) -> tuple[Cylinder, float] | N
     return Cylinder(middle + centre, axis, radius, bool(outward[0] > 0)), off
 
 
-def _refined(points: Vector, axis: Vector, tolerance: float) -> tuple[Vector, Vector, float] | None:
+def _refined_cylinder(points: Vector, axis: Vector, tolerance: float) -> tuple[Vector, Vector, float] | None:
     """Centre, axis and radius of the least-squares cylinder about points, from a first axis (Gauss-Newton)."""
     centre, radius = np.zeros(3), 0.0
     for step in range(STEPS):
@@ -231,23 +219,23 @@ def _refined(points: Vector, axis: Vector, tolerance: float) -> tuple[Vector, Ve
         heights = arms @ axis
         a, b = arms @ u, arms @ v
         reach = np.hypot(a, b)
-        if not (reach.min() > 0.0 and radius < STRAIGHTEST):
+        if not (reach.min() > 0.0 and radius < LARGEST_RADIUS):
             return None
-        if step == SETTLED and np.abs(reach - radius).max() > HOPELESS * tolerance:
+        if step == HOPELESS_STEP and np.abs(reach - radius).max() > HOPELESS * tolerance:
             return None
         c, s = a / reach, b / reach
         slopes = np.column_stack((-c, -s, -heights * c, -heights * s, -np.ones(len(points))))
         scale = np.array((1.0, 1.0, *([max(float(np.abs(heights).max()), 1e-9)] * 2), 1.0))
         if not np.isfinite(slopes).all():
             return None
-        change = np.linalg.lstsq(slopes / scale, radius - reach, rcond=1e-13)[0] / scale
-        centre = centre + change[0] * u + change[1] * v
-        tilted = axis + change[2] * u + change[3] * v
+        step_size = np.linalg.lstsq(slopes / scale, radius - reach, rcond=1e-13)[0] / scale
+        centre = centre + step_size[0] * u + step_size[1] * v
+        tilted = axis + step_size[2] * u + step_size[3] * v
         axis = tilted / np.linalg.norm(tilted)
-        radius += float(change[4])
+        radius += float(step_size[4])
         if not math.isfinite(radius):
             return None
-        if np.abs(change * scale).max() < 1e-11 * max(1.0, radius):
+        if np.abs(step_size * scale).max() < 1e-11 * max(1.0, radius):
             break
     return centre, axis, radius
 
@@ -268,12 +256,12 @@ def _circle(points: Vector) -> tuple[float, float, float] | None:
     return float(middle[0] + size * solved[0]), float(middle[1] + size * solved[1]), size * math.sqrt(squared)
 
 
-def _line(points: Vector) -> tuple[Straight, float]:
+def _line(points: Vector) -> tuple[StraightCurve, float]:
     """The line from end to end and the largest deviation from it; infinite where the curve turns back."""
     start, end = points[0], points[-1]
     way = end - start
     length = float(np.linalg.norm(way))
-    line = Straight(start, end)
+    line = StraightCurve(start, end)
     if length < EXACT:
         return line, math.inf
     way = way / length
@@ -284,7 +272,7 @@ def _line(points: Vector) -> tuple[Straight, float]:
     return line, float(np.linalg.norm(arms - np.outer(along, way), axis=1).max())
 
 
-def _arc(points: Vector) -> tuple[Circular, float] | None:
+def _arc(points: Vector) -> tuple[CircularCurve, float] | None:
     """The arc from end to end, or the full circle, and the largest deviation from it."""
     middle = points.mean(axis=0)
     u, v = np.linalg.svd(points - middle, full_matrices=False)[2][:2]
@@ -304,7 +292,7 @@ def _arc(points: Vector) -> tuple[Circular, float] | None:
     radius = float(reach[:-1].mean()) if closed else float(reach[0] + reach[-1]) / 2
     turned = np.unwrap(np.arctan2(arms[:, 1], arms[:, 0]))
     steps = np.diff(turned)
-    if radius > STRAIGHTEST or not (steps.min() >= 0.0 or steps.max() <= 0.0):
+    if radius > LARGEST_RADIUS or not (steps.min() >= 0.0 or steps.max() <= 0.0):
         return None
     hand = 1.0 if turned[-1] > turned[0] else -1.0
     sweep = abs(float(turned[-1] - turned[0]))
@@ -314,7 +302,7 @@ def _arc(points: Vector) -> tuple[Circular, float] | None:
     first, second = c * u + s * v, hand * (c * v - s * u)
     height = (points - middle) @ np.cross(u, v)
     off = float(np.hypot(reach - radius, height).max())
-    return Circular(
+    return CircularCurve(
         middle + centre[0] * u + centre[1] * v, first, second, radius, 2 * math.pi if closed else sweep
     ), off
 
@@ -338,7 +326,6 @@ def _centre(points: Vector, free: bool) -> Vector | None:
 
 
 def _square_to(axis: Vector) -> tuple[Vector, Vector]:
-    """Two unit vectors square to an axis and to one another."""
     x, y, z = axis.tolist()
     if abs(x) <= min(abs(y), abs(z)):
         u = (0.0, -z, y)

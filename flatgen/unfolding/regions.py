@@ -1,4 +1,4 @@
-"""One skin of a sheet, developed: its faces with their charts, every edge's trail, and the loops around them."""
+"""One skin of a sheet, developed: charts of its faces, trails of its edges, the loops around them; and the bends."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ import numpy as np
 
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Bend, Loop, Point, Region, Segment
-from flatgen.unfolding.develop import ON_LINE, Bow, Chart, LaidJoint, Trail, ZoneChart, trail
+from flatgen.unfolding.develop import ON_LINE, Bow, Chains, Chart, LaidJoint, Trail, ZoneChart, trail
 from flatgen.unfolding.faces import loop_of
-from flatgen.unfolding.sheet import Shell, Vector
+from flatgen.unfolding.sheet import Shell, triple
 from flatgen.unfolding.skins import REMEDY, describe
 from flatgen.unfolding.tree import Zone
 
@@ -23,11 +23,8 @@ TOUCH = 0.02
 
 
 @dataclass(frozen=True)
-class Skin:
-    """``charts`` has every face of the skin; ``trails`` every half-edge of these, as it is walked.
-
-    ``strips`` are faces of cut edges that are drawn with the skin; they have charts too.
-    """
+class DevelopedSkin:
+    """``charts`` of all faces of the skin and of the ``strips`` of cut edges drawn with it; ``trails`` by half-edge."""
 
     shell: Shell
     charts: dict[int, Chart]
@@ -35,18 +32,18 @@ class Skin:
     far: bool
     strips: frozenset[int] = frozenset()
 
-    def loops(self, faces: Iterable[int] | None = None) -> list[list[Trail]]:
+    def loops(self, faces: Iterable[int] | None = None) -> Chains:
         """Boundary of some faces, or of the skin, as seen from the near side: outlines counter-clockwise.
 
         The walk goes straight across edges over which the faces hang together, so that each chain follows the
         region's own boundary even where edges meet in one point.
         """
         chosen = sorted(self.charts if faces is None else faces)
-        held = set(chosen)
+        chosen_set = set(chosen)
         shell, twins = self.shell, self.shell.twins
-        halves = [h for f in chosen for wire in shell.faces[f].wires for h in wire]
-        inner = {h for h in halves if h in twins and shell.half_edges[twins[h]].face in held and self._meets(h)}
-        found, used = [], set()
+        halves = [h for f in chosen for h in shell.faces[f].half_edges]
+        inner = {h for h in halves if h in twins and shell.half_edges[twins[h]].face in chosen_set and self._meets(h)}
+        chains, used = [], set()
         for start in halves:
             if start in used or start in inner:
                 continue
@@ -58,11 +55,10 @@ class Skin:
                 half = shell.half_edges[half].following
                 while half in inner:
                     half = shell.half_edges[twins[half]].following
-            found.append([turned_round(t) for t in reversed(chain)] if self.far else chain)
-        return found
+            chains.append([reversed_trail(t) for t in reversed(chain)] if self.far else chain)
+        return chains
 
     def _meets(self, half: int) -> bool:
-        """Whether the two uses of an edge lie on one another in the flat, as they do not where two legs touch."""
         other = self.shell.twins[half]
         if self.charts[self.shell.half_edges[half].face] is self.charts[self.shell.half_edges[other].face]:
             return True
@@ -73,31 +69,21 @@ class Skin:
     @cached_property
     def zones(self) -> dict[int, frozenset[int]]:
         """Faces of each bend, by the identity of its place in the layout, without strips."""
-        found: dict[int, set[int]] = {}
+        faces_of: dict[int, set[int]] = {}
         for face, chart in self.charts.items():
             if isinstance(chart, ZoneChart) and face not in self.strips:
-                found.setdefault(id(chart.step), set()).add(face)
-        return {step: frozenset(faces) for step, faces in found.items()}
-
-    @property
-    def bowed(self) -> bool:
-        """Whether any edge is neither line nor arc in the flat."""
-        return any(isinstance(t, Bow) for t in self.trails.values())
+                faces_of.setdefault(id(chart.step), set()).add(face)
+        return {step: frozenset(faces) for step, faces in faces_of.items()}
 
 
-def develop_skin(shell: Shell, charts: dict[int, Chart], strips: dict[int, Chart], *, far: bool) -> Skin:
+def develop_skin(shell: Shell, charts: dict[int, Chart], strips: dict[int, Chart], *, far: bool) -> DevelopedSkin:
     """Develop every edge of a skin, and of the strips that are drawn with it."""
     charts = charts | strips
-    trails = {
-        h: trail(chart, shell.half_edges[h].curve)
-        for face, chart in charts.items()
-        for wire in shell.faces[face].wires
-        for h in wire
-    }
-    return Skin(shell, charts, trails, far, frozenset(strips))
+    trails = {h: trail(chart, shell.curve(h)) for face, chart in charts.items() for h in shell.faces[face].half_edges}
+    return DevelopedSkin(shell, charts, trails, far, frozenset(strips))
 
 
-def turned_round(one: Trail) -> Trail:
+def reversed_trail(one: Trail) -> Trail:
     """A trail walked the other way."""
     if isinstance(one, Bow):
         places = one.places
@@ -105,7 +91,7 @@ def turned_round(one: Trail) -> Trail:
     return one.reversed()
 
 
-def regions(skin: Skin, faces: frozenset[int]) -> list[Region]:
+def regions(skin: DevelopedSkin, faces: frozenset[int]) -> list[Region]:
     """The pieces of sheet that some faces make, the largest first; edge by edge as the solid has them.
 
     :raises InputRefused: FG044 where they have no outline.
@@ -116,11 +102,8 @@ def regions(skin: Skin, faces: frozenset[int]) -> list[Region]:
     outlines = sorted((lp for lp in loops if lp.signed_area > 0), key=lambda lp: -lp.area)
     holes = [lp for lp in loops if lp.signed_area < 0]
     if not outlines:
-        raise InputRefused(
-            Fault(
-                "FG044", describe(skin.shell, min(faces)), "its edges run round it the wrong way, or not at all", REMEDY
-            )
-        )
+        text = "its edges run round it the wrong way, or not at all"
+        raise InputRefused(Fault("FG044", describe(skin.shell, min(faces)), text, REMEDY))
     if len(outlines) == 1 or not holes:
         return [Region(o, tuple(holes)) for o in outlines]
     return _sorted_into(outlines, holes)
@@ -139,11 +122,12 @@ def _sorted_into(outlines: list[Loop], holes: list[Loop]) -> list[Region]:
     return [Region(o, tuple(inside.get(n, ()))) for n, o in enumerate(outlines)]
 
 
-def bend_of(near: Skin, far: Skin, step: LaidJoint) -> Bend:
+def bend_of(near: DevelopedSkin, far: DevelopedSkin, step: LaidJoint) -> Bend:
+    """A joint as a bend of the flat."""
     joint = step.joint
-    behind = _Behind([r.outline for r in regions(far, far.zones.get(id(step), frozenset()))], len(joint.zones) > 1)
+    behind = _FarOutlines([r.outline for r in regions(far, far.zones.get(id(step), frozenset()))], len(joint.zones) > 1)
     segments = tuple(_segment(near, behind, step, zone) for zone in joint.zones)
-    axis = (_triple(joint.origin), _triple(step.axis))
+    axis = (triple(joint.origin), triple(step.axis))
     return Bend(
         first=step.first,
         second=step.second,
@@ -162,8 +146,7 @@ def bend_of(near: Skin, far: Skin, step: LaidJoint) -> Bend:
     )
 
 
-def _segment(near: Skin, far: _Behind, step: LaidJoint, zone: Zone) -> Segment:
-    """One piece of a bend."""
+def _segment(near: DevelopedSkin, far: _FarOutlines, step: LaidJoint, zone: Zone) -> Segment:
     region, *_ = regions(near, zone.faces)
     behind = far.before(region)
     (ox, oy), (ax, ay), wide = step.origin, step.along, step.allowance.length
@@ -173,15 +156,12 @@ def _segment(near: Skin, far: _Behind, step: LaidJoint, zone: Zone) -> Segment:
         if not spots:
             spots = [(region.outline.pieces[0].start[0] - ox) * ax + (region.outline.pieces[0].start[1] - oy) * ay]
         low, high = min(spots), max(spots)
-        return (
-            (ox + ax * low + ay * u, oy + ay * low - ax * u),
-            (ox + ax * high + ay * u, oy + ay * high - ax * u),
-        )
+        return ((ox + ax * low + ay * u, oy + ay * low - ax * u), (ox + ax * high + ay * u, oy + ay * high - ax * u))
 
     return Segment(region.outline, region.openings, across(wide / 2), (across(0.0), across(wide)))
 
 
-class _Behind:
+class _FarOutlines:
     """Outlines of the far skin's patches of one bend; ``several``: near patches each have their own of them."""
 
     def __init__(self, outlines: list[Loop], several: bool) -> None:
@@ -209,12 +189,7 @@ def _crossings(loop: Loop, step: LaidJoint, u: float) -> list[float]:
     points = np.array(loop.points(1e-4)) - (ox, oy)
     s, w = points @ (ax, ay), points @ (ay, -ax) - u
     s1, w1 = np.roll(s, -1), np.roll(w, -1)
-    met = w * w1 < 0
-    met &= (np.abs(w) > ON_LINE) & (np.abs(w1) > ON_LINE)
-    between = s[met] + (s1[met] - s[met]) * w[met] / (w[met] - w1[met])
+    crossing = w * w1 < 0
+    crossing &= (np.abs(w) > ON_LINE) & (np.abs(w1) > ON_LINE)
+    between = s[crossing] + (s1[crossing] - s[crossing]) * w[crossing] / (w[crossing] - w1[crossing])
     return [float(x) for x in (*s[np.abs(w) <= ON_LINE], *between)]
-
-
-def _triple(vector: Vector) -> tuple[float, float, float]:
-    x, y, z = (float(c) for c in vector)
-    return (x, y, z)

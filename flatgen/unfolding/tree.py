@@ -2,11 +2,9 @@
 
 patch   faces of the near skin that touch and lie on one plane or one cylinder
 zone    a patch on a cylinder that joins two planes
-panel   patches on one plane that move as one: those that meet the same side of one zone, and those that lie
-        beyond coaxial zones from one panel (slots and reliefs part a leg; it stays one leg)
+panel   patches on one plane that move as one: those that meet the same side of one zone, and those beyond coaxial
+        zones from one panel; a panel without faces is the edge between two curves, or at a rolled leg's free end
 joint   all zones on one axis between the same two panels: one bend, in one or more segments
-edge    a panel of no width (``faces`` empty): between two curves that follow each other without a flat, and at the
-        free end of a rolled leg
 """
 
 from __future__ import annotations
@@ -18,10 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from flatgen.core.errors import Fault, InputRefused
-from flatgen.unfolding.sheet import Cylinder, Plane, Shell, Straight, Vector, cross, is_smooth, spots
-from flatgen.unfolding.skins import Skins, classes, describe, line_rows, plane_rows, same_axis
+from flatgen.unfolding.sheet import Cylinder, Plane, Shell, StraightCurve, Vector, cross, points_at
+from flatgen.unfolding.skins import Skins, class_labels, describe, line_rows, plane_rows, same_axis
 
-NOISE = 10
+DIGITS = 10
 """Decimals to which angles [deg] and radii [mm] of a solid are read."""
 ROUND = 300.0
 """Points turned farther than this lie a little behind the first, by rounding [deg]."""
@@ -60,7 +58,6 @@ class Joint:
     tips: tuple[Vector, Vector]
 
     def tip(self, panel: int) -> Vector:
-        """A point on the tangent line of one of its panels."""
         return self.tips[self.panels.index(panel)]
 
 
@@ -84,16 +81,16 @@ def grow_tree(shell: Shell, skins: Skins, near: frozenset[int]) -> Tree:
     :raises InputRefused: FG041 where bends form a closed loop, or a bend does not join two flat panels.
     """
     patches = _patches(shell, near)
-    flats = [_Flat(p, _plane(shell, p)) for p in patches if isinstance(shell.faces[min(p)].surface, Plane)]
+    flats = [_Flat(p, _plane(shell, p)) for p in patches if isinstance(shell.surface(min(p)), Plane)]
     home = {face: n for n, flat in enumerate(flats) for face in flat.faces}
-    curved = [p for p in patches if isinstance(shell.faces[min(p)].surface, Cylinder)]
+    curved = [p for p in patches if isinstance(shell.surface(min(p)), Cylinder)]
     zones = [_zone(shell, p, home) for p in curved]
-    zones = _with_edges(shell, zones, flats)
+    zones = _with_edge_panels(shell, zones, flats)
     panels, planes, zones = _panels(shell, flats, zones)
     joints, planes = _joints(shell, skins, zones, planes)
     panels += (frozenset[int](),) * (len(planes) - len(panels))
     if len(joints) != len(panels) - 1:
-        raise InputRefused(_loop(shell, joints, len(panels)))
+        raise InputRefused(_loop_fault(shell, joints, len(panels)))
     area = [math.fsum(shell.faces[f].area for f in p) for p in panels]
     return Tree(near, panels, planes, joints, max(range(len(panels)), key=lambda n: (round(area[n], 6), -n)))
 
@@ -107,55 +104,51 @@ class _Flat:
 
 
 def _plane(shell: Shell, patch: frozenset[int]) -> Plane:
-    """The plane of a patch, from its largest face."""
-    surface = shell.faces[max(patch, key=lambda f: float(shell.rough_areas[f]))].surface
+    surface = shell.surface(shell.largest(patch))
     assert isinstance(surface, Plane)
     return surface
 
 
-def _with_edges(shell: Shell, zones: list[Zone], flats: list[_Flat]) -> list[Zone]:
+def _with_edge_panels(shell: Shell, zones: list[Zone], flats: list[_Flat]) -> list[Zone]:
     """Zones that follow each other smoothly, linked by edges, which are added to ``flats``."""
     of = {face: n for n, zone in enumerate(zones) for face in zone.faces}
-    twins, known = shell.twins, {}
+    panel_of_edge: dict[int, int] = {}
     links: dict[int, list[tuple[int, int]]] = {}
     for n, zone in enumerate(zones):
-        for half in (h for f in zone.faces for w in shell.faces[f].wires for h in w if h in twins):
-            other = of.get(shell.half_edges[twins[half]].face, n)
-            if other == n or not is_smooth(shell, half, shell.half_edges[twins[half]].face):
+        for half, beyond in (pair for f in zone.faces for pair in shell.neighbours(f)):
+            if of.get(beyond, n) == n or not shell.is_smooth(half, beyond):
                 continue
             edge = shell.half_edges[half].edge
-            if edge not in known:
-                known[edge] = len(flats)
-                middle = shell.half_edges[half].curve.at(0.5)
+            if edge not in panel_of_edge:
+                panel_of_edge[edge] = len(flats)
+                middle = shell.curve(half).at(0.5)
                 flats.append(_Flat(frozenset(), Plane(middle, shell.normal_at(shell.half_edges[half].face, middle))))
-            links.setdefault(n, []).append((known[edge], half))
+            links.setdefault(n, []).append((panel_of_edge[edge], half))
     return [Zone(z.faces, z.links + tuple(links.get(n, ()))) for n, z in enumerate(zones)]
 
 
 def _patches(shell: Shell, near: frozenset[int]) -> list[frozenset[int]]:
     """Faces joined with their neighbours on the same surface."""
-    twins = shell.twins
-    seen: set[int] = set()
-    found = []
+    reached: set[int] = set()
+    patches = []
     for start in sorted(near):
-        if start in seen:
+        if start in reached:
             continue
         group, todo = {start}, [start]
         while todo:
             face = todo.pop()
-            for half in (h for wire in shell.faces[face].wires for h in wire if h in twins):
-                other = shell.half_edges[twins[half]].face
-                if other in near and other not in group and one_surface(shell, face, other):
+            for _, other in shell.neighbours(face):
+                if other in near and other not in group and same_surface(shell, face, other):
                     group.add(other)
                     todo.append(other)
-        seen |= group
-        found.append(frozenset(group))
-    return found
+        reached |= group
+        patches.append(frozenset(group))
+    return patches
 
 
-def one_surface(shell: Shell, one: int, two: int) -> bool:
+def same_surface(shell: Shell, one: int, two: int) -> bool:
     """True where two faces lie on one plane, or on one cylinder, and look the same way."""
-    a, b = shell.faces[one].surface, shell.faces[two].surface
+    a, b = shell.surface(one), shell.surface(two)
     if isinstance(a, Plane) and isinstance(b, Plane):
         flat = a.normal @ b.normal > 1 - min(shell.slack.smooth, 1e-2 * shell.slack.length)
         return bool(flat and abs((b.origin - a.origin) @ a.normal) < shell.slack.length)
@@ -165,13 +158,12 @@ def one_surface(shell: Shell, one: int, two: int) -> bool:
 
 
 def _zone(shell: Shell, group: frozenset[int], home: dict[int, int]) -> Zone:
-    twins = shell.twins
-    links = []
-    for face in sorted(group):
-        for half in (h for wire in shell.faces[face].wires for h in wire if h in twins):
-            other = shell.half_edges[twins[half]].face
-            if other in home and is_smooth(shell, half, other):
-                links.append((home[other], half))
+    links = (
+        (home[other], half)
+        for face in sorted(group)
+        for half, other in shell.neighbours(face)
+        if other in home and shell.is_smooth(half, other)
+    )
     return Zone(group, tuple(links))
 
 
@@ -181,68 +173,62 @@ def _panels(
     """Flat patches joined to panels with their planes, and the zones with their links led to these."""
     planes = _plane_classes(shell, flats)
     axes = _axis_classes(shell, zones)
-    one = _Sets(len(flats))
+    sets = _DisjointSets(len(flats))
     sides: dict[tuple[int, ...], list[dict[int, int]]] = {}
     for zone, axis in zip(zones, axes, strict=True):
         side: dict[int, int] = {}  # plane -> a patch on it that this zone meets
         for patch, _ in zone.links:
-            one.join(side.setdefault(planes[patch], patch), patch)
+            sets.join(side.setdefault(planes[patch], patch), patch)
         if len(side) > 2 or not side:
-            raise _meets(shell, zone, len(side))
+            raise _panel_count_error(shell, zone, len(side))
         sides.setdefault((axis, *sorted(side)), []).append(side)
-    changed = True
-    while changed:
-        changed = False
-        for alike in sides.values():
-            changed |= _joined_sides(one, alike)
-    roots = sorted({one.root(n) for n in range(len(flats))})
+    while True in [_join_sides(sets, alike) for alike in sides.values()]:
+        pass
+    roots = sorted({sets.root(n) for n in range(len(flats))})
     number = {root: n for n, root in enumerate(roots)}
     faces: list[set[int]] = [set() for _ in roots]
     for n, flat in enumerate(flats):
-        faces[number[one.root(n)]] |= flat.faces
+        faces[number[sets.root(n)]] |= flat.faces
     panels = tuple(frozenset(f) for f in faces)
     flat_planes = tuple(_plane(shell, p) if p else flats[r].plane for p, r in zip(panels, roots, strict=True))
-    return panels, flat_planes, [Zone(z.faces, tuple((number[one.root(p)], h) for p, h in z.links)) for z in zones]
+    return panels, flat_planes, [Zone(z.faces, tuple((number[sets.root(p)], h) for p, h in z.links)) for z in zones]
 
 
-def _joined_sides(one: _Sets, alike: list[dict[int, int]]) -> bool:
+def _join_sides(sets: _DisjointSets, alike: list[dict[int, int]]) -> bool:
     """Join what zones on one axis between two planes have in common; whether anything was joined."""
     changed = False
-    seen: dict[tuple[int, int], dict[int, int]] = {}
+    known: dict[tuple[int, int], dict[int, int]] = {}
     for side in alike:
         for plane, patch in side.items():
-            other = seen.setdefault((plane, one.root(patch)), side)
-            if other is not side and any(one.root(side[p]) != one.root(other[p]) for p in side):
+            other = known.setdefault((plane, sets.root(patch)), side)
+            if other is not side and any(sets.root(side[p]) != sets.root(other[p]) for p in side):
                 changed = True
                 for p in side:
-                    one.join(side[p], other[p])
+                    sets.join(side[p], other[p])
     return changed
 
 
 def _plane_classes(shell: Shell, flats: list[_Flat]) -> list[int]:
-    """A number for every flat patch; of one plane one number."""
     rows = plane_rows(
         np.array([f.plane.origin for f in flats]).reshape(-1, 3),
         np.array([f.plane.normal for f in flats]).reshape(-1, 3),
     )
     turn = math.sqrt(2 * shell.slack.smooth)
-    return [int(n) for n in classes(rows, np.array([turn] * 3 + [2 * shell.slack.length]))]
+    return [int(n) for n in class_labels(rows, np.array([turn] * 3 + [2 * shell.slack.length]))]
 
 
 def _axis_classes(shell: Shell, zones: list[Zone]) -> list[int]:
     """A number for every zone; of one cylinder, seen from one side, one number."""
-    some = [s for z in zones if isinstance(s := shell.faces[min(z.faces)].surface, Cylinder)]
+    some = [s for z in zones if isinstance(s := shell.surface(min(z.faces)), Cylinder)]
     lines = line_rows(
         np.array([s.origin for s in some]).reshape(-1, 3), np.array([s.axis for s in some]).reshape(-1, 3)
     )
     own = np.array([(s.radius, 1e3 * s.convex) for s in some]).reshape(-1, 2)
     turn, length = math.sqrt(2 * shell.slack.smooth), 2 * shell.slack.length
-    return [int(n) for n in classes(np.hstack((lines, own)), np.array([length] * 3 + [turn] * 6 + [length, 1.0]))]
+    return [int(n) for n in class_labels(np.hstack((lines, own)), np.array([length] * 3 + [turn] * 6 + [length, 1.0]))]
 
 
-class _Sets:
-    """Disjoint sets of 0..n-1."""
-
+class _DisjointSets:
     def __init__(self, count: int) -> None:
         self.parent = list(range(count))
 
@@ -256,73 +242,59 @@ class _Sets:
         self.parent[high] = low
 
 
-def _meets(shell: Shell, zone: Zone, count: int) -> InputRefused:
-    return InputRefused(
-        Fault(
-            "FG041",
-            describe(shell, min(zone.faces)),
-            f"this curve meets {count} flat panels where a bend joins two",
-            "a sheet needs a flat on at least one side of every curve",
-        )
-    )
+def _panel_count_error(shell: Shell, zone: Zone, count: int) -> InputRefused:
+    text = f"this curve meets {count} flat panels where a bend joins two"
+    remedy = "a sheet needs a flat on at least one side of every curve"
+    return InputRefused(Fault("FG041", describe(shell, min(zone.faces)), text, remedy))
 
 
 def _joints(
     shell: Shell, skins: Skins, zones: Iterable[Zone], planes: tuple[Plane, ...]
 ) -> tuple[tuple[Joint, ...], tuple[Plane, ...]]:
     """Zones on one axis between the same panels, joined; one that meets a single panel goes with its like."""
-    found: dict[tuple[int, ...], list[list[Zone]]] = {}
+    groups_of_end: dict[int, list[list[Zone]]] = {}
     zones = sorted(zones, key=lambda z: -len(z.ends))
     for zone in zones:
-        groups = [g for end in zone.ends for g in found.get((end,), ())]
+        groups = [g for end in zone.ends for g in groups_of_end.get(end, ())]
         for others in groups:
-            held = set(zone.ends) <= set(others[0].ends)
-            if held and one_surface(shell, min(others[0].faces), min(zone.faces)):
+            within = set(zone.ends) <= set(others[0].ends)
+            if within and same_surface(shell, min(others[0].faces), min(zone.faces)):
                 others.append(zone)
                 break
         else:
             group = [zone]
             for end in zone.ends:
-                found.setdefault((end,), []).append(group)
-    unique = {id(g): g for groups in found.values() for g in groups}
+                groups_of_end.setdefault(end, []).append(group)
+    unique = {id(g): g for groups in groups_of_end.values() for g in groups}
     joints = []
     for some in unique.values():
         joint = _joint(shell, skins, tuple(some), len(planes))
         joints.append(joint)
         if joint.panels[1] == len(planes):
-            planes += (_tip_plane(shell, joint),)
+            tip = joint.tips[1]
+            planes += (Plane(tip, shell.normal_at(min(joint.zones[0].faces), tip)),)
     return tuple(joints), planes
-
-
-def _tip_plane(shell: Shell, joint: Joint) -> Plane:
-    face = min(joint.zones[0].faces)
-    return Plane(joint.tips[1], shell.normal_at(face, joint.tips[1]))
 
 
 def _joint(shell: Shell, skins: Skins, zones: tuple[Zone, ...], spare: int) -> Joint:
     """A bend of some zones; ``spare`` is the number of the edge at its end if it has a free one."""
-    cylinder = shell.faces[min(zones[0].faces)].surface
+    cylinder = shell.surface(min(zones[0].faces))
     assert isinstance(cylinder, Cylinder)
     inner = cylinder.radius if not cylinder.convex else cylinder.radius - skins.thickness
     ends = zones[0].ends if len(zones[0].ends) == 2 else (zones[0].ends[0], spare)
-    first = next(shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == ends[0])
-    last = next((shell.half_edges[h].curve.at(0.5) for p, h in zones[0].links if p == ends[1]), None)
-    last, angle = _end_of(shell, zones if last is None else zones[:1], cylinder, first, last)
+    first = next(shell.curve(h).at(0.5) for p, h in zones[0].links if p == ends[0])
+    last = next((shell.curve(h).at(0.5) for p, h in zones[0].links if p == ends[1]), None)
+    last, angle = _far_tip(shell, zones if last is None else zones[:1], cylinder, first, last)
     if angle > 180.0 + 1e-6:
-        raise InputRefused(
-            Fault(
-                "FG041",
-                describe(shell, min(zones[0].faces)),
-                f"the metal is turned through {angle:.1f} deg here, more than half a turn",
-                "one bend turns through 180 deg at most",
-            )
-        )
+        where = describe(shell, min(zones[0].faces))
+        text = f"the metal is turned through {angle:.1f} deg here, more than half a turn"
+        raise InputRefused(Fault("FG041", where, text, "one bend turns through 180 deg at most"))
     return Joint(
         panels=(ends[0], ends[1]),
         zones=zones,
         up=not cylinder.convex,
-        inside_radius=0.0 if abs(inner) < NO_RADIUS else round(inner, NOISE),
-        angle=round(angle, NOISE),
+        inside_radius=0.0 if abs(inner) < NO_RADIUS else round(inner, DIGITS),
+        angle=round(angle, DIGITS),
         length=_length(shell, zones, cylinder),
         origin=cylinder.origin,
         axis=cylinder.axis,
@@ -334,20 +306,19 @@ def _length(shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder) -> float:
     """Metal along the axis where zones meet panels [mm]."""
     length = 0.0
     for zone in zones:
-        along = [shell.half_edges[h].curve.at(s) @ cylinder.axis for _, h in zone.links for s in (0.0, 1.0)]
+        along = [shell.curve(h).at(s) @ cylinder.axis for _, h in zone.links for s in (0.0, 1.0)]
         length += float(max(along) - min(along))
     return length
 
 
-def _end_of(
+def _far_tip(
     shell: Shell, zones: tuple[Zone, ...], cylinder: Cylinder, first: Vector, last: Vector | None
 ) -> tuple[Vector, float]:
     """The other tip of a bend, where it is not known the point turned farthest, and the angle to it [deg]."""
-    halves = [h for z in zones for f in z.faces for w in shell.faces[f].wires for h in w]
     shares = np.linspace(0.0, 1.0, 33)
-    curves = [shell.half_edges[h].curve for h in halves]
-    lines = [c.at(0.5)[None] for c in curves if isinstance(c, Straight)]
-    points = np.concatenate(lines + [spots(c, shares) for c in curves if not isinstance(c, Straight)])
+    curves = [c for z in zones for f in z.faces for c in shell.curves(f)]
+    lines = [c.at(0.5)[None] for c in curves if isinstance(c, StraightCurve)]
+    points = np.concatenate(lines + [points_at(c, shares) for c in curves if not isinstance(c, StraightCurve)])
     ways = [_angles(cylinder, first, points, sense) for sense in (1.0, -1.0)]
     sense = 1.0 if ways[0].mean() < ways[1].mean() else -1.0
     angles = min(ways, key=lambda some: float(some.mean()))
@@ -362,11 +333,11 @@ def _angles(cylinder: Cylinder, first: Vector, points: Vector, sense: float) -> 
     side = sense * cross(cylinder.axis, start)
     arms = points - cylinder.origin
     angles = np.degrees(np.arctan2(arms @ side, arms @ start)) % 360.0
-    found: Vector = np.where(angles > 360.0 - 1e-6, 0.0, angles)
-    return found
+    turned: Vector = np.where(angles > 360.0 - 1e-6, 0.0, angles)
+    return turned
 
 
-def _loop(shell: Shell, joints: tuple[Joint, ...], panels: int) -> Fault:
+def _loop_fault(shell: Shell, joints: tuple[Joint, ...], panels: int) -> Fault:
     face = min(min(z.faces) for j in joints for z in j.zones) if joints else 0
     if len(joints) < panels - 1:
         text, remedy = f"{panels} flat panels hang on {len(joints)} bends only", "join all panels by bends"

@@ -19,15 +19,15 @@ from flatgen.bend_order.search import Choice, Question
 from flatgen.bend_order.stages import Situation
 from flatgen.bend_order.together import pair_gaps
 from flatgen.brake import geometry
-from flatgen.brake.creases import remaining_face, least_hold, least_swing
+from flatgen.brake.creases import least_hold, least_swing, remaining_face
 from flatgen.brake.load import load_of
-from flatgen.core.schedule import Which
+from flatgen.core.schedule import WhichSide
 
 
-def alone(situation: Situation, bend: int, held: Which, made: int) -> tuple[float, bool, bool]:
+def alone(situation: Situation, bend: int, held: WhichSide, made: int) -> tuple[float, bool, bool]:
     """Clearance of one stage [mm], and whether it goes in and comes out endwise: nothing but its own pieces."""
     chain, swing = situation.chain, situation.swing(bend, held)
-    swung: Which = "second" if held == "first" else "first"
+    swung: WhichSide = "second" if held == "first" else "first"
     safe = situation.shop.safe_clearance
     look = Gauge(chain.thickness / 2, safe)
     body = brake_bodies(situation.shop.brake, situation.setup, situation.setting, chain.thickness)
@@ -89,7 +89,7 @@ def passing(lies: Gaps, goes: Gaps, situation: Situation) -> tuple[float, bool]:
     return (eased if situation.endwise else -1.0), True
 
 
-def flat_beside(chain: Chain, bend: int, side: Which, made: int) -> float:
+def flat_beside(chain: Chain, bend: int, side: WhichSide, made: int) -> float:
     """From a bend's tangent line to the next bend that is made, or to the edge [mm]."""
     length = chain.flats[bend if side == "first" else bend + 1]
     for near in range(bend - 1, -1, -1) if side == "first" else range(bend + 1, chain.bends):
@@ -99,7 +99,7 @@ def flat_beside(chain: Chain, bend: int, side: Which, made: int) -> float:
     return length
 
 
-def blank_beyond(chain: Chain, bend: int, held: Which) -> float:
+def blank_beyond(chain: Chain, bend: int, held: WhichSide) -> float:
     """Share of the blank, without the bend's own zone, on the side that is swung: added up leg by leg."""
     left = math.fsum(chain.flats[: bend + 1]) + math.fsum(chain.allowances[:bend])
     right = math.fsum(chain.flats[bend + 1 :]) + math.fsum(chain.allowances[bend + 1 :])

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from flatgen.bend_order.chain import Chain
-from flatgen.core.schedule import Which
+from flatgen.core.schedule import WhichSide
 from flatgen.core.shop import Brake, ClampBar, Leaf, SetUp
 
 Floats = NDArray[np.float64]
@@ -31,7 +31,7 @@ class Stage:
     setup: SetUp
     setting: float
     bend: int
-    held: Which
+    held: WhichSide
     made: int
     top: float
     endwise: bool
@@ -50,7 +50,7 @@ class Stage:
         """Leg that lies on the leaf."""
         return self.bend + 1 if self.held == "first" else self.bend
 
-    def bends_on(self, which: Which) -> list[int]:
+    def bends_on(self, which: WhichSide) -> list[int]:
         """Bends on one side of this one, the nearest first."""
         return list(range(self.bend))[::-1] if which == "first" else list(range(self.bend + 1, self.chain.bends))
 
@@ -65,7 +65,7 @@ class Piece:
     leaves: int
 
 
-def side_of(stage: Stage, which: Which) -> list[Piece]:
+def side_of(stage: Stage, which: WhichSide) -> list[Piece]:
     """Outlines on one side of the bend, s outward from its tangent line, y = 0 on the outer face, y up inside it."""
     chain, t = stage.chain, stage.chain.thickness
     at, way, run, leaves = np.zeros(2), 0.0, 0, 0

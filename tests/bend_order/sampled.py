@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely  # noqa: TID253
 
-from flatgen.core.schedule import Which
+from flatgen.core.schedule import WhichSide
 from tests.bend_order.outlines import Floats, Piece, Stage, bar_of, bed_of, leaf_of, side_of
 
 Motion = Callable[[Floats, Floats], Floats]
@@ -123,7 +123,7 @@ class Metal:
     @classmethod
     def of(cls, stage: Stage) -> Metal:
         """All of a stage."""
-        other: Which = "second" if stage.held == "first" else "first"
+        other: WhichSide = "second" if stage.held == "first" else "first"
         mirrored = [
             Piece(p.outline * [-1, 1] + [stage.tangent, 0], p.quads * [-1, 1] + [stage.tangent, 0], p.run, p.leaves)
             for p in side_of(stage, stage.held)

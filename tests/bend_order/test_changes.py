@@ -10,7 +10,7 @@ from functools import cache
 
 import pytest
 
-from flatgen.bend_order import helpful_changes as looked_for
+from flatgen.bend_order import changes as looked_for
 from flatgen.bend_order.chain import Chain, chain_of, subchain, with_leg
 from flatgen.bend_order.changes import BASE, Change, helpful_changes, plan_limit
 from flatgen.bend_order.search import Question, answer

@@ -20,7 +20,7 @@ import numpy as np
 import pytest
 
 from flatgen.bend_order.chain import Chain, chain_of
-from flatgen.bend_order.search import MOST_BENDS, Choice, StageCosts, Question, answer, sides_of
+from flatgen.bend_order.search import MOST_BENDS, Choice, Question, StageCosts, answer, sides_of
 from flatgen.bend_order.stages import NEVER
 from flatgen.core.shop import Weights
 from tests.bend_order.alone import between, terms

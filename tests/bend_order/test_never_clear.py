@@ -19,7 +19,7 @@ from flatgen.bend_order.chain import Chain, chain_of
 from flatgen.bend_order.search import StageCosts
 from flatgen.bend_order.stages import SIDES, Situation, stage_tables
 from flatgen.brake.springback import Strength
-from flatgen.core.schedule import Crease, Side, Which
+from flatgen.core.schedule import Crease, Side, WhichSide
 from flatgen.core.shop import Brake, ClampBar, Leaf, Lever, SetUp, Shop
 from tests.bend_order.outlines import Stage
 from tests.bend_order.sampled import sampled
@@ -107,7 +107,7 @@ class Case:
 
     situation: Situation
     bend: int
-    held: Which
+    held: WhichSide
     made: int
 
     def table(self) -> tuple[float, bool, bool]:

@@ -13,7 +13,7 @@ from flatgen.bend_order.costs import form_bend
 from flatgen.bend_order.explain import Inspection, Passage, inspect_stage
 from flatgen.bend_order.scene import Points, Scene, scene_of
 from flatgen.bend_order.stages import SIDES, Situation
-from flatgen.core.schedule import Which
+from flatgen.core.schedule import WhichSide
 from flatgen.core.shop import Leaf
 from tests.bend_order.sections import OPEN, SHUT, creases_of, roomy, section
 from tests.brake.shops import shop
@@ -171,7 +171,7 @@ def looked(count: int) -> list[tuple[Situation, Scene, Inspection]]:
         chain = section(rng.choice((*OPEN, *SHUT)), rng.randint(1, 5), rng)
         case = situation(chain, rng.choice(("home", "roomy")))
         bend = rng.randrange(chain.bends)
-        held: Which = rng.choice(SIDES)
+        held: WhichSide = rng.choice(SIDES)
         made = rng.randrange(1 << chain.bends) & ~(1 << bend)
         look = inspect_stage(case, bend, held, made)
         found.append((case, scene_of(case, bend, held, made, look), look))

@@ -173,7 +173,11 @@ def test_an_angle_held_sideways_bends_with_ix_alone() -> None:
 
 @pytest.mark.parametrize(
     ("section", "degrees"),
-    [(sections.angle_section(50, 50, 6), 3.1), (sections.angle_section(75, 50, 8), 1.06), (sections.bar_section(16, 80), 0.22)],
+    [
+        (sections.angle_section(50, 50, 6), 3.1),
+        (sections.angle_section(75, 50, 8), 1.06),
+        (sections.bar_section(16, 80), 0.22),
+    ],
     ids=["angle", "unequal", "bar"],
 )
 def test_twist_of_the_leaf_by_where_the_handle_sits(section: Section, degrees: float) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from flatgen.brake.capacity import LIMITS, Curve, Row, capacity_curves, chart_svg, unchecked_limits, limit_values
+from flatgen.brake.capacity import LIMITS, Curve, Row, capacity_curves, chart_svg, limit_values, unchecked_limits
 from flatgen.brake.load import load_of
 from flatgen.cli.print_capacity import record
 from flatgen.core.shop import Shop

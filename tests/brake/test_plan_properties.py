@@ -249,10 +249,10 @@ def test_plan_of_the_definition_is_the_plan_of_its_unfolded_flat(name: str) -> N
 
     They agree in all but what only a flat knows: the two ends of each bend, and metal along it less openings.
     """
-    from flatgen.jobs.draw import unfolded
+    from flatgen.jobs.draw import develop_solid
 
     part = read_profile(PROFILES / f"{name}.toml")
-    flat = unfolded(part).flat
+    flat = develop_solid(part).flat
     plain, found = _creases(part), creases_of_flat(part, flat)
     assert [c.label for c in plain] == [c.label for c in found]
     cut = bool(part.openings or part.cuts)

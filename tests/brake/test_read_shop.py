@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.brake.read_shop import find_shop, read_shop, find_setup
+from flatgen.brake.read_shop import find_setup, find_shop, read_shop
 from flatgen.core.errors import InputRefused
 from flatgen.core.shop import Shop
 from tests.places import ROOT

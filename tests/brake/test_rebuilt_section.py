@@ -14,8 +14,9 @@ import pytest
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_profile
 from flatgen.core.errors import InputRefused
+from flatgen.core.flat_pattern import Point
 from flatgen.core.schedule import Schedule, Stage
-from flatgen.core.shop import Point, Shop
+from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile

@@ -16,7 +16,7 @@ import pytest
 from flatgen.brake.geometry import corner, least_setting, radius_from_setting, setting_for_radius, sight_line
 from flatgen.brake.springback import Strength, loaded_radius, springback
 from flatgen.core.flat_pattern import Way
-from flatgen.core.schedule import Crease, Side, Which
+from flatgen.core.schedule import Crease, Side, WhichSide
 
 INCH = 25.4
 
@@ -105,7 +105,7 @@ def test_square_bend_and_matching_nose_leave_t_on_the_held_leg() -> None:
 @pytest.mark.parametrize("part", [SQUARE, SHALLOW, STEEP])
 @pytest.mark.parametrize(("nose", "offset"), [(1.0, 0.0), (3.0, 0.4), (2.0, -0.3)])
 @pytest.mark.parametrize("held", ["first", "second"])
-def test_finished_leg_less_line_is_as_the_design_says(part: Angle, nose: float, offset: float, held: Which) -> None:
+def test_finished_leg_less_line_is_as_the_design_says(part: Angle, nose: float, offset: float, held: WhichSide) -> None:
     """Held leg: SB - Rn - e. Swung leg: SB + Rn + e - BA. Leg = flat + SB, line = flat + Rn + e; across the zone the
     rest of the blank is BA + flat of the swung leg, less Rn + e."""
     line = sight_line(part.crease(), held, nose, offset)
@@ -147,7 +147,7 @@ def test_a_shallow_bend_has_its_line_beyond_the_zone() -> None:
 
 @pytest.mark.parametrize(("way", "face"), [("up", "near"), ("down", "far")])
 @pytest.mark.parametrize("held", ["first", "second"])
-def test_the_line_is_on_the_face_that_becomes_the_inside(way: Way, face: str, held: Which) -> None:
+def test_the_line_is_on_the_face_that_becomes_the_inside(way: Way, face: str, held: WhichSide) -> None:
     """A leaf swings up: the face that is up on the brake becomes the inside; up bends have it on the near face."""
     assert sight_line(SQUARE.crease(way), held, 3, 0).face == face
 

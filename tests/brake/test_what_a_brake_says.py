@@ -15,7 +15,7 @@ import pytest
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake import geometry
-from flatgen.brake.creases import creases_of_profile, remaining_face, place_creases
+from flatgen.brake.creases import creases_of_profile, place_creases, remaining_face
 from flatgen.brake.read_shop import read_shop
 from flatgen.core.errors import Finding
 from flatgen.core.shop import Shop

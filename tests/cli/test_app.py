@@ -317,7 +317,7 @@ def test_a_fault_of_our_own_is_no_traceback(here: Path, run: Run, monkeypatch: p
     def broken(*_: object) -> None:
         raise RuntimeError("a bug")
 
-    monkeypatch.setattr(job, "unfolded", broken)
+    monkeypatch.setattr(job, "develop_solid", broken)
     (here / "p.toml").write_text(GOOD)
     result = run("draw", "p.toml")
     assert result.exit_code == 3

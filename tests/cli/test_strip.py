@@ -264,10 +264,10 @@ def test_a_strip_of_a_metal_that_is_no_longer_known(run: Run, bench: Path) -> No
     fill(bench / f"{STRIP}.form.toml")
     assert run("learn", f"{STRIP}.form.toml").exit_code == 0
     log = bench / "strips.jsonl"
-    from flatgen.strips.log_lines import line_of
+    from flatgen.strips.log_lines import format_line
 
     (entry,) = read_log(log).entries
-    log.write_bytes(line_of(replace(entry.reading, metal="gone")))
+    log.write_bytes(format_line(replace(entry.reading, metal="gone")))
     ran = run("learned")
     assert ran.exit_code == 1
     assert "gone" in ran.stdout

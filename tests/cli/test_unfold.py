@@ -208,7 +208,10 @@ def test_solids_that_are_no_sheet_are_set_aside_by_name(stand: Any, run: Run, he
 
 def test_a_file_without_any_sheet_is_refused_with_all_reasons(stand: Any, run: Run, here: Path) -> None:
     other = (Fault("FG040", "face 7", "it stands alone", "look there"),)
-    solids = [ReceivedSolid(1, "nut", faults=NOT_A_SHEET, exit_status=2), ReceivedSolid(2, "bar", faults=other, exit_status=2)]
+    solids = [
+        ReceivedSolid(1, "nut", faults=NOT_A_SHEET, exit_status=2),
+        ReceivedSolid(2, "bar", faults=other, exit_status=2),
+    ]
     stand(cart=solids)
     result = run("unfold", "cart.step", "--k", "0.42")
     assert result.exit_code == 2
@@ -283,7 +286,7 @@ def test_a_fault_of_our_own_in_one_solid_loses_no_other(
     stand(cart=[sheet(1, "a"), sheet(2, "b")])
     once = incoming.draw_received
 
-    def broken(taken: incoming.Taken, *more: Any) -> incoming.Taken:
+    def broken(taken: incoming.ReceivedResult, *more: Any) -> incoming.ReceivedResult:
         if taken.name == "cart-1-a":
             raise RuntimeError("a bug")
         return once(taken, *more)
@@ -486,9 +489,9 @@ def test_a_metal_without_a_method_and_a_bend_past_a_method_are_refused() -> None
 def angle() -> Any:
     """The eave angle's solid."""
     from flatgen.definition.reader import read_profile
-    from flatgen.definition.solid.cutting import build
+    from flatgen.definition.solid.cutting import build_solid
 
-    return build(read_profile(DEMOS / "eave-angle.toml"))[0]
+    return build_solid(read_profile(DEMOS / "eave-angle.toml"))[0]
 
 
 def test_the_library_takes_any_object_of_one_solid(angle: Any) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from flatgen.core.opening_rules import default_rules, rules_of, table
+from flatgen.core.opening_rules import default_rules, default_table, read_rules
 from tests.places import ROOT
 
 README = (ROOT / "README.md").read_text("utf-8")
@@ -28,7 +28,7 @@ README = (ROOT / "README.md").read_text("utf-8")
     ],
 )
 def test_a_value_is_read(key: str, value: Any, size: float) -> None:
-    rules, faults = rules_of({key: value}, "mm")
+    rules, faults = read_rules({key: value}, "mm")
     assert faults == []
     assert rules.limit(key).size(1.5, 3.2) == pytest.approx(size, abs=1e-12)
     others = [limit for limit in rules.limits if limit.key != key]
@@ -41,18 +41,18 @@ BAD += ["2 t t", "5000 t", "20 swg", "1/0 t", "9" * 5000 + " t", "2 km"]
 
 @pytest.mark.parametrize("value", BAD, ids=range(len(BAD)))
 def test_a_bad_value_is_a_fault_and_the_default_stays(value: Any) -> None:
-    rules, faults = rules_of({"web": value}, "mm")
+    rules, faults = read_rules({"web": value}, "mm")
     assert [(key, code) for key, code, _, _ in faults] == [("web", "FG027")]
     assert all(text and remedy for _, _, text, remedy in faults)
     assert rules == default_rules()
 
 
 def test_an_unknown_rule_is_named_and_the_near_one_offered() -> None:
-    _, faults = rules_of({"wep": "2 t", "\x00" * 9: 1}, None)
+    _, faults = read_rules({"wep": "2 t", "\x00" * 9: 1}, None)
     assert [code for _, code, _, _ in faults] == ["FG003", "FG003"]
     assert "web" in faults[0][3]
 
 
 def test_the_readme_shows_the_table() -> None:
     rows = re.findall(r"^\| `(\w+)` \| `\"(\d \w)\"` \| (.*) \| (.*) \|$", README, re.MULTILINE)
-    assert rows == [(k, r["value"], r["measure"], r["source"]) for k, r in table().items()]
+    assert rows == [(k, r["value"], r["measure"], r["source"]) for k, r in default_table().items()]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from flatgen.core.tolerances import angular, linear
+from flatgen.core.tolerances import angular_tolerance, linear_tolerance
 
 LINEAR = """
 f .05 .05 .1 .15 .2 .3 .5 -
@@ -26,7 +26,7 @@ def test_linear_table(row: str) -> None:
     low = 0.5
     for to, cell in zip(TO, cells, strict=True):
         for size in (low + 1e-5, (low + to) / 2, to, to + 1e-9):
-            found = linear(size, grade)  # type: ignore[arg-type]
+            found = linear_tolerance(size, grade)  # type: ignore[arg-type]
             if cell == "-":
                 assert found is None
             else:
@@ -43,7 +43,7 @@ def test_angular_table(grade: str) -> None:
     low = 0.0
     for to, minutes in zip(LEGS, ANGULAR[grade], strict=True):
         for leg in (low + 1e-5, to, to + 1e-9):
-            found = angular(leg, grade)  # type: ignore[arg-type]
+            found = angular_tolerance(leg, grade)  # type: ignore[arg-type]
             assert found is not None
             assert found.value * 60 == pytest.approx(minutes, abs=1e-9)
         low = to
@@ -51,14 +51,14 @@ def test_angular_table(grade: str) -> None:
 
 def test_sizes_beyond_the_table() -> None:
     """ISO 2768-1: under 0.5 mm limits stand beside the size itself, above 4 m there are none (seen)."""
-    assert linear(0.49) is None
-    assert linear(0.5) is not None
-    assert linear(4000.1) is None
+    assert linear_tolerance(0.49) is None
+    assert linear_tolerance(0.5) is not None
+    assert linear_tolerance(4000.1) is None
 
 
 @pytest.mark.parametrize("size", [0.0, -1.0, float("inf"), float("nan")])
 def test_what_is_no_size_is_refused(size: float) -> None:
     with pytest.raises(ValueError, match="size"):
-        linear(size)
+        linear_tolerance(size)
     with pytest.raises(ValueError, match="class"):
-        linear(10.0, "x")  # type: ignore[arg-type]
+        linear_tolerance(10.0, "x")  # type: ignore[arg-type]

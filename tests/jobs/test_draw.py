@@ -32,7 +32,7 @@ def both(count: int) -> list[object]:
 def test_closed_form_solid_and_refold_agree(seed: int, tmp_path: Path) -> None:
     """Two paths coded apart: arithmetic on legs, and the unfolded solid; then the flat folded up again."""
     profile = random_section(seed, tmp_path)
-    made = job.unfolded(profile)
+    made = job.develop_solid(profile)
     flat, solid = made.flat, made.solid
     closed = develop(profile)
     assert flat.width == pytest.approx(closed.width, abs=1e-6)
@@ -82,7 +82,7 @@ def test_points_inside_the_flat_fold_onto_the_skins(seed: int, tmp_path: Path) -
     from flatgen.core.fold import fold_zone
 
     profile = random_section(seed, tmp_path)
-    flat = job.unfolded(profile).flat
+    flat = job.develop_solid(profile).flat
     home = flat.panels[flat.root].placed
     placed = placements(flat)
     rng = np.random.default_rng(seed)
@@ -172,18 +172,18 @@ def test_the_volume_identity_notices_a_wrong_k(share: float, tmp_path: Path) -> 
 
 def _checked(seed: int, folder: Path) -> tuple[Callable[[FlatPattern], None], FlatPattern]:
     """The checks of a random section's solid, and the flat that passes them."""
-    from flatgen.definition.solid.counterparts import rule_of, view_of
-    from flatgen.definition.solid.cutting import build
+    from flatgen.definition.solid.counterparts import allowance_rule, definition_view
+    from flatgen.definition.solid.cutting import build_solid
     from flatgen.unfolding.assemble import develop as develop_shell
     from flatgen.unfolding.identities import check_identities
     from flatgen.unfolding.read import read_shell
     from flatgen.unfolding.skins import find_skins
 
     profile = random_section(seed, folder)
-    solid, found = build(profile)
+    solid, found = build_solid(profile)
     shell = read_shell(solid)
     skins = find_skins(shell, profile.thickness)
-    made = develop_shell(shell, skins, rule_of(profile, found), view_of(solid, found))
+    made = develop_shell(shell, skins, allowance_rule(profile, found), definition_view(solid, found))
     return lambda flat: check_identities(flat, made, shell), made.flat
 
 

@@ -15,7 +15,7 @@ import pytest
 
 import flatgen
 from flatgen.definition.reader import read_profile
-from flatgen.jobs.check import outdated
+from flatgen.jobs.check import outdated_findings
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
 from flatgen.jobs.result import Options
@@ -36,7 +36,7 @@ def errors(room: Path, truth: Truth) -> list[float]:
 
 def old(room: Path) -> list[str]:
     table, _ = metals_beside(room / RAIL)
-    return [f.code for f in outdated(read_profile(room / RAIL, table), room / "out")]
+    return [f.code for f in outdated_findings(read_profile(room / RAIL, table), room / "out")]
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ import flatgen.metal.metals as metals_module
 from flatgen.metal.allowance import METHODS
 from flatgen.metal.figures import UNITS, gauge_systems
 from flatgen.metal.metals import load_metals
-from flatgen.metal.schema import checked
+from flatgen.metal.schema import check_tables
 
 DATA = Path(metals_module.__file__).parent / "data"
 FILES = {path.name: tomllib.loads(path.read_text(encoding="utf-8")) for path in sorted(DATA.glob("*.toml"))}
@@ -71,7 +71,7 @@ def test_every_source_is_used_and_told() -> None:
 
 @pytest.mark.parametrize("file", ["sources.toml", "metals.toml", "radii.toml"])
 def test_our_tables_have_the_shape_asked_of_a_users(file: str) -> None:
-    assert checked(FILES[file], file)[1] == ()
+    assert check_tables(FILES[file], file)[1] == ()
 
 
 def test_the_metals_asked_for() -> None:

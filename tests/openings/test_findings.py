@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.core.opening_rules import default_rules, rules_of
-from flatgen.openings.findings import MOST_KINDS, Known, Row, findings_of
-from flatgen.openings.measure import Measured
+from flatgen.core.opening_rules import default_rules, read_rules
+from flatgen.openings.findings import MOST_KINDS, DefinedOpening, OpeningRow, rule_findings
+from flatgen.openings.measure import MeasuredOpening
 from tests.conftest import Ran
 
 PART = """metal = "6061-T6"
@@ -22,14 +22,16 @@ section = [ { leg = "30 mm", name = "lip" }, { bend = 90, way = "up" }, { leg = 
 HOLE = '[[opening]]\nleg = "web"\nshape = "round"\ndiameter = "6 mm"\nalong = "20 mm"\n'
 
 
-def row(x: float, *, rivet: bool = False, entry: int = 0, edge: float = 9.0, tangent: float = 9.0) -> Row:
-    known = Known(0, "round", (4.0, 4.0), None, rivet, entry)
-    return Row(Measured("round", (x, 5.0), (4.0, 4.0), (0,), (), tangent, "A", edge, None, None), known, 'leg 1 "web"')
+def row(x: float, *, rivet: bool = False, entry: int = 0, edge: float = 9.0, tangent: float = 9.0) -> OpeningRow:
+    known = DefinedOpening(0, "round", (4.0, 4.0), None, rivet, entry)
+    return OpeningRow(
+        MeasuredOpening("round", (x, 5.0), (4.0, 4.0), (0,), (), tangent, "A", edge, None, None), known, 'leg 1 "web"'
+    )
 
 
 def test_a_row_of_two_hundred_gives_one_finding_with_the_worst() -> None:
     rows = [row(float(n), tangent=1.9 - 0.001 * n) for n in range(200)]
-    (one,) = findings_of(rows, default_rules(), 1.0)
+    (one,) = rule_findings(rows, default_rules(), 1.0)
     assert (one.code, one.severity) == ("FG110", "caution")
     for part in ("200 openings alike", "1.701 mm", "(199.0, 5.0)", "2.000 mm", "bend A", "common practice, no source"):
         assert part in one.text
@@ -37,26 +39,26 @@ def test_a_row_of_two_hundred_gives_one_finding_with_the_worst() -> None:
 
 
 def test_exactly_the_limit_is_kept_and_off_is_off() -> None:
-    assert findings_of([row(0.0, tangent=2.0, edge=2.0)], default_rules(), 1.0) == ()
-    off, _ = rules_of({"opening_to_tangent": "off"}, None)
-    assert findings_of([row(0.0, tangent=0.5)], off, 1.0) == ()
+    assert rule_findings([row(0.0, tangent=2.0, edge=2.0)], default_rules(), 1.0) == ()
+    off, _ = read_rules({"opening_to_tangent": "off"}, None)
+    assert rule_findings([row(0.0, tangent=0.5)], off, 1.0) == ()
 
 
 def test_rivets_by_their_own_rules() -> None:
     """d 4: centre to edge 2 + 5 = 7 under 8; centres 11 apart under 12; no rivet, no rule."""
     rivets = [row(0.0, rivet=True, edge=5.0), row(11.0, rivet=True, edge=5.0)]
-    edge, spacing = findings_of(rivets, default_rules(), 1.0)
+    edge, spacing = rule_findings(rivets, default_rules(), 1.0)
     assert (edge.code, spacing.code) == ("FG113", "FG113")
     assert "7.000 mm" in edge.text
     assert "8.000 mm" in edge.text
     assert "11.000 mm" in spacing.text
     assert "12.000 mm" in spacing.text
     assert "AC 43.13" in spacing.text
-    assert findings_of([row(0.0, edge=5.0), row(11.0, edge=5.0)], default_rules(), 1.0) == ()
+    assert rule_findings([row(0.0, edge=5.0), row(11.0, edge=5.0)], default_rules(), 1.0) == ()
 
 
 def test_many_kinds_are_bounded() -> None:
-    found = findings_of([row(float(n), edge=1.0 + n / 1000, entry=n) for n in range(500)], default_rules(), 1.0)
+    found = rule_findings([row(float(n), edge=1.0 + n / 1000, entry=n) for n in range(500)], default_rules(), 1.0)
     assert len(found) == MOST_KINDS + 1
     assert f"{500 - MOST_KINDS} more openings" in found[-1].text
 

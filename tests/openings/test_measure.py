@@ -11,7 +11,7 @@ import pytest
 import shapely  # noqa: TID253
 
 from flatgen.core.flat_pattern import Arc, Line, Loop, Piece
-from flatgen.openings.measure import Ground, measure, overlapping
+from flatgen.openings.measure import Surroundings, measure, overlapping
 
 
 def loop(*points: tuple[float, float]) -> Loop:
@@ -41,12 +41,12 @@ def half_moon(x: float, y: float, r: float, turn: float = 0.0) -> Loop:
     return moved((Arc((0.0, 0.0), r, 180.0, -180.0), Line((r, 0.0), (-r, 0.0))), x, y, turn)
 
 
-def sheet(*openings: Loop) -> Ground:
+def sheet(*openings: Loop) -> Surroundings:
     """200 x 100, a bend zone from x = 80 to 84."""
     lines = tuple(("A", (x, 0.0), (x, 100.0)) for x in (80.0, 84.0))
     band = ((80.0, 0.0), (80.0, 100.0), (84.0, 100.0), (84.0, 0.0))
     legs = ((loop((0, 0), (80, 0), (80, 100), (0, 100)),), (loop((84, 0), (200, 0), (200, 100), (84, 100)),))
-    return Ground(loop((0, 0), (200, 0), (200, 100), (0, 100)), openings, lines, (("A", band),), legs)
+    return Surroundings(loop((0, 0), (200, 0), (200, 100), (0, 100)), openings, lines, (("A", band),), legs)
 
 
 def test_a_round_opening_by_hand() -> None:
@@ -127,7 +127,7 @@ def test_to_an_edge_that_is_an_arc() -> None:
     """A disc of radius 50: a hole of 4 with its centre 30 from the middle leaves 50 - 30 - 2."""
     disc = Loop((Arc((0.0, 0.0), 50.0, 0.0, 180.0), Arc((0.0, 0.0), 50.0, 180.0, 180.0)))
     at = math.radians(37.0)
-    (one,) = measure(Ground(disc, (circle(30 * math.cos(at), 30 * math.sin(at), 2.0),)))
+    (one,) = measure(Surroundings(disc, (circle(30 * math.cos(at), 30 * math.sin(at), 2.0),)))
     assert one.to_edge == pytest.approx(18.0, abs=1e-9)
 
 

@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
-from flatgen.paper.drawing.ink import Ink, Pen
+from flatgen.paper.drawing.document import Pen
+from flatgen.paper.drawing.ink import Ink
 from flatgen.paper.pages.frame import PENS
 
 LETTERS_BEYOND = 0.05

@@ -2,7 +2,7 @@
 
 import pytest
 
-from flatgen.metal.metals import gauge_systems, gauge_thickness
+from flatgen.metal.figures import gauge_systems, gauge_thickness
 
 INCH = 25.4
 POUNDS = {10: 5.625, 11: 5, 12: 4.375, 14: 3.125, 16: 2.5, 18: 2, 20: 1.5, 22: 1.25, 24: 1, 26: 0.75}

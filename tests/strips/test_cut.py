@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -25,7 +26,7 @@ from flatgen.definition.reader import read_profile
 from flatgen.metal.metals import load_metals
 from flatgen.paper.strip_sheets.form_text import form_text
 from flatgen.strips import words as strip_words
-from flatgen.strips.cut import Strip, strip_of, usual_width
+from flatgen.strips.cut import Strip, cut_strip, usual_width
 from flatgen.strips.form import read_form
 from flatgen.strips.questions import questions
 from flatgen.unfolding.received.part import ReceivedPart, received_part
@@ -48,6 +49,7 @@ def planned(part: Profile, shop: Shop | None = None, setup: str = "", order: tup
     return make_plan(part, creases, shop or read_shop(PROFILES / "shop.toml"), setup, None, order).schedule
 
 
+@cache
 def demo(name: str) -> tuple[Profile, Schedule]:
     part = read_profile(PROFILES / f"{name}.toml")
     return part, planned(part)
@@ -78,7 +80,7 @@ def check_same(part: Part, schedule: Schedule, strip: Strip, blank: float) -> No
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_strip_of_a_demo_is_its_section(name: str, tmp_path: Path) -> None:
     part, schedule = demo(name)
-    strip = strip_of(part, schedule, WIDTH)
+    strip = cut_strip(part, schedule, WIDTH)
     check_same(part, schedule, strip, develop(part).width)
     reading = strip.reading
     assert (reading.metal, reading.nominal, reading.part) == (
@@ -99,7 +101,7 @@ def test_the_strip_of_a_demo_is_its_section(name: str, tmp_path: Path) -> None:
 def test_the_strip_of_any_section(seed: int, tmp_path: Path) -> None:
     part = random_section(seed, tmp_path, most=5)
     schedule = planned(part, home_made())
-    strip = strip_of(part, schedule, WIDTH)
+    strip = cut_strip(part, schedule, WIDTH)
     check_same(part, schedule, strip, develop(part).width)
     assert questions(strip.reading) == ()
 
@@ -110,7 +112,7 @@ def test_a_single_bend_of_any_section(seed: int, tmp_path: Path) -> None:
     part = random_section(seed, tmp_path, most=5)
     schedule = planned(part, home_made())
     for stage in schedule.stages:
-        strip = strip_of(part, schedule, WIDTH, (stage.crease.label,))
+        strip = cut_strip(part, schedule, WIDTH, (stage.crease.label,))
         (own,) = strip.plan.schedule.stages
         assert own.sight.held == stage.sight.held
         assert own.arm == pytest.approx(stage.arm, abs=1e-6)
@@ -122,7 +124,7 @@ def test_legs_are_told_overall() -> None:
     """Eave angle, t 0.8128 mm: a lip of 16 mm inside a bend of 45 with r 2 is longer outside by t tan 22.5 = 0.3367;
     the roof leg of 70 mm between 60 (r 2) and 90 is told to mould lines, which overall is the same."""
     part, schedule = demo("eave-angle")
-    legs = strip_of(part, schedule, WIDTH).reading.legs
+    legs = cut_strip(part, schedule, WIDTH).reading.legs
     assert [leg.dimensions for leg in legs] == ["overall"] * 4
     assert legs[3].asked == pytest.approx(16 + 0.8128 * math.tan(math.radians(22.5)), abs=1e-6)
     assert legs[1].asked == pytest.approx(70.0, abs=1e-6)
@@ -135,7 +137,7 @@ def test_a_single_bend_is_bent_as_on_the_part(name: str) -> None:
     part, schedule = demo(name)
     for stage in schedule.stages:
         label = stage.crease.label
-        strip = strip_of(part, schedule, WIDTH, (label,))
+        strip = cut_strip(part, schedule, WIDTH, (label,))
         (own,) = strip.plan.schedule.stages
         assert strip.order == (label,)
         assert len(strip.profile.legs) == 2
@@ -153,7 +155,7 @@ def test_a_leg_with_a_bend_made_before_keeps_the_flat_that_is_left() -> None:
     38.1 - 2 (3.175 + 1.016) = 29.718 mm; on the strip it ends there: 29.718 + 4.191 = 33.909 overall."""
     part, schedule = demo("roof-rail")
     assert [s.crease.label for s in schedule.stages] == ["A", "D", "B", "C"]
-    strip = strip_of(part, schedule, WIDTH, ("C", "B"))
+    strip = cut_strip(part, schedule, WIDTH, ("C", "B"))
     assert strip.order == ("B", "C")
     assert [leg.asked for leg in strip.reading.legs] == pytest.approx([33.909, 62.0, 33.909], abs=1e-6)
     assert [leg.name for leg in strip.reading.legs] == ["left side", "web", "right side"]
@@ -165,7 +167,7 @@ def test_a_leg_with_a_bend_still_to_be_made_is_cut_where_it_can_be_held_and_swun
     bar is 50 mm deep, the leaf's face 26 mm wide: 50 mm of flat, with a setback of 4 + 3 mm 57 mm overall."""
     part, schedule = demo("pier-channel")
     first = schedule.stages[0].crease.label
-    strip = strip_of(part, schedule, WIDTH, (first,))
+    strip = cut_strip(part, schedule, WIDTH, (first,))
     inner = strip.reading.legs[1 if first == "A" else 0]
     assert (inner.name, inner.asked) == ("web", 57.0)
     assert "50.0 mm" in told(strip, strip_words.CUT_DOWN)[0]
@@ -173,7 +175,7 @@ def test_a_leg_with_a_bend_still_to_be_made_is_cut_where_it_can_be_held_and_swun
 
 def test_bends_between_stay_on_the_strip() -> None:
     part, schedule = demo("cable-tray")
-    strip = strip_of(part, schedule, WIDTH, ("C", "F"))
+    strip = cut_strip(part, schedule, WIDTH, ("C", "F"))
     assert sorted(strip.order) == ["C", "D", "E", "F"]
     order = [s.crease.label for s in schedule.stages]
     assert list(strip.order) == [label for label in order if label in strip.order]
@@ -187,8 +189,8 @@ def test_bends_between_stay_on_the_strip() -> None:
 def test_a_narrow_strip_is_told() -> None:
     """Ten thicknesses of 3 mm are 30 mm."""
     part, schedule = demo("pier-channel")
-    assert told(strip_of(part, schedule, 30.0), strip_words.NARROW) == []
-    strip = strip_of(part, schedule, 29.9)
+    assert told(cut_strip(part, schedule, 30.0), strip_words.NARROW) == []
+    strip = cut_strip(part, schedule, 29.9)
     assert "29.9 mm (1.177 in) wide is less than 30.0 mm" in told(strip, strip_words.NARROW)[0]
     assert [f.severity for f in strip.findings if f.code == strip_words.NARROW] == ["caution"]
     assert any("at least 30.0 mm" in f.remedy for f in strip.findings)
@@ -212,42 +214,42 @@ def test_the_usual_width_is_never_narrow(thickness: float, width: float) -> None
 def test_what_cannot_be_asked(width: float, only: tuple[str, ...], where: str, told: str) -> None:
     part, schedule = demo("roof-rail")
     with pytest.raises(InputRefused) as refused:
-        strip_of(part, schedule, width, only)
+        cut_strip(part, schedule, width, only)
     fault = refused.value.faults[0]
     assert (fault.where, told in fault.text, bool(fault.remedy)) == (where, True, True)
     with pytest.raises(InputRefused) as refused:
-        strip_of(part, schedule, 0.0, ("Y", "Z"))
+        cut_strip(part, schedule, 0.0, ("Y", "Z"))
     assert len(refused.value.faults) == 3
 
 
 def test_a_part_without_bends_or_with_bends_that_cross_has_no_strip() -> None:
     part, schedule = demo("roof-rail")
     with pytest.raises(InputRefused, match="nothing to learn"):
-        strip_of(part, replace(schedule, stages=()), WIDTH)
+        cut_strip(part, replace(schedule, stages=()), WIDTH)
     turned = replace(schedule.stages[1], crease=replace(schedule.stages[1].crease, across=(0.0, 1.0)))
     crossed = replace(schedule, stages=(schedule.stages[0], turned, *schedule.stages[2:]))
     with pytest.raises(InputRefused, match="not parallel"):
-        strip_of(part, crossed, WIDTH)
+        cut_strip(part, crossed, WIDTH)
 
 
 def test_legs_of_one_name_are_told_apart() -> None:
     part, _ = demo("roof-rail")
     legs = tuple(replace(leg, name="side") for leg in part.legs)
     part = replace(part, legs=legs, fingerprint="")
-    strip = strip_of(part, planned(part), WIDTH)
+    strip = cut_strip(part, planned(part), WIDTH)
     assert [leg.name for leg in strip.reading.legs] == [f"side ({n})" for n in range(1, 6)]
 
 
 def test_the_strip_is_bent_on_the_set_up_and_setting_of_the_part() -> None:
     """A setting that the plan of the part chose is not chosen anew for a few of its bends."""
     part, schedule = demo("eave-angle")
-    strip = strip_of(part, schedule, WIDTH, ("drip",))
+    strip = cut_strip(part, schedule, WIDTH, ("drip",))
     alone = planned(replace(strip.profile, order=None))
     assert schedule.setting is not None
     assert strip.reading.bends[0].nose_setting == pytest.approx(schedule.setting, abs=1e-6)
     assert alone.setting != pytest.approx(schedule.setting, abs=0.5), "else this test shows nothing"
     stiff = planned(part, setup="stiffened")
-    other = strip_of(part, stiff, WIDTH)
+    other = cut_strip(part, stiff, WIDTH)
     assert {b.setup for b in other.reading.bends} == {"stiffened"}
 
 
@@ -261,20 +263,20 @@ def test_several_set_ups_stay_those_of_the_part() -> None:
     other = next(s for s in shop.setups if s.name != (last.setup or schedule.setup).name)
     assert isinstance(other, SetUp)
     mixed = replace(schedule, stages=(*stages[:-1], replace(last, setup=other, setting=3.0)))
-    strip = strip_of(part, mixed, WIDTH)
+    strip = cut_strip(part, mixed, WIDTH)
     label = last.crease.label
     own = next(b for b in strip.reading.bends if b.label == label)
     told_of = [t for t in told(strip, strip_words.CUT_DOWN) if t.startswith(f"bend {label} is made")]
     assert own.setup == other.name or told_of
-    (alone,) = strip_of(part, mixed, WIDTH, (label,)).reading.bends
+    (alone,) = cut_strip(part, mixed, WIDTH, (label,)).reading.bends
     assert (alone.setup, alone.nose_radius, alone.nose_setting) == (other.name, other.clamp.nose_radius, 3.0)
 
 
 def received(part: Profile) -> tuple[ReceivedPart, Schedule]:
     """The part as if it had come as a solid."""
-    from flatgen.jobs.draw import unfolded
+    from flatgen.jobs.draw import develop_solid
 
-    flat = unfolded(part).flat
+    flat = develop_solid(part).flat
     source = Source("rail.step", "0" * 64, 1, 1, "rail", 1)
     came = received_part("rail", flat, [b.allowance for b in part.bends], part.metal, None, source)
     return came, make_plan(came, creases_of_flat(came, flat), read_shop(PROFILES / "shop.toml")).schedule
@@ -283,9 +285,9 @@ def received(part: Profile) -> tuple[ReceivedPart, Schedule]:
 def test_a_received_part_has_a_strip_too(tmp_path: Path) -> None:
     part, own = demo("roof-rail")
     came, schedule = received(part)
-    strip = strip_of(came, schedule, WIDTH)
+    strip = cut_strip(came, schedule, WIDTH)
     check_same(came, schedule, strip, develop(part).width)
-    mine = strip_of(part, own, WIDTH).reading
+    mine = cut_strip(part, own, WIDTH).reading
     assert [leg.asked for leg in strip.reading.legs] == pytest.approx([leg.asked for leg in mine.legs], abs=1e-5)
     assert [b.way for b in strip.reading.bends] == [b.way for b in mine.bends]
     assert len({leg.name for leg in strip.reading.legs}) == 5
@@ -293,22 +295,24 @@ def test_a_received_part_has_a_strip_too(tmp_path: Path) -> None:
     path.write_text(form_text([strip.reading]), encoding="utf-8")
     assert read_form(path).readings == (strip.reading,)
     with pytest.raises(InputRefused, match="metal is not known") as refused:
-        strip_of(replace(came, metal=None, k=0.42), schedule, WIDTH)
+        cut_strip(replace(came, metal=None, k=0.42), schedule, WIDTH)
     assert refused.value.faults[0].remedy == strip_words.GIVE_METAL
 
 
 def test_a_strip_goes_through_the_writers(tmp_path: Path) -> None:
     """The solid of the strip is built and unfolded; both roads to its flat agree, or this raises."""
-    from flatgen.jobs.draw import Drawn, unfolded, with_schedule
+    from flatgen.jobs.draw import DefinitionResult, develop_solid, with_schedule
     from flatgen.jobs.outputs import write
     from flatgen.jobs.result import Options
-    from flatgen.openings.judge import watch_flat
+    from flatgen.openings.judge import judge_flat
 
     part, schedule = demo("roof-rail")
-    strip = strip_of(part, schedule, WIDTH, ("B", "C"))
-    made = unfolded(strip.profile)
-    watched = watch_flat(strip.profile, made.flat, made.homes)
-    drawn = Drawn(made.flat, strip.findings, profile=strip.profile, solid=made.solid, homes=made.homes, watched=watched)
+    strip = cut_strip(part, schedule, WIDTH, ("B", "C"))
+    made = develop_solid(strip.profile)
+    watched = judge_flat(strip.profile, made.flat, made.homes)
+    drawn = DefinitionResult(
+        made.flat, strip.findings, profile=strip.profile, solid=made.solid, homes=made.homes, openings=watched
+    )
     drawn = with_schedule(drawn, strip.plan.schedule.shop, Options())
     assert drawn.schedule is not None
     assert [s.sight.held for s in drawn.schedule.stages] == [s.sight.held for s in strip.plan.schedule.stages]
@@ -320,4 +324,4 @@ def test_a_strip_goes_through_the_writers(tmp_path: Path) -> None:
 
 def test_the_metals_are_found_by_the_name_in_the_form() -> None:
     part, schedule = demo("purlin")
-    assert strip_of(part, schedule, WIDTH).reading.metal in load_metals()
+    assert cut_strip(part, schedule, WIDTH).reading.metal in load_metals()

@@ -26,7 +26,7 @@ from flatgen.strips import log as logs
 from flatgen.strips import log_lines
 from flatgen.strips import words as strip_words
 from flatgen.strips.log import append, read_log, withdraw
-from flatgen.strips.log_lines import Withdrawal, digest_of, line_of
+from flatgen.strips.log_lines import Withdrawal, format_line, reading_digest
 from tests.paper.strip_sheets.strip_samples import angle_strip, sample
 from tests.strips.learning.learners import Learners
 
@@ -70,14 +70,14 @@ def test_learning_twice_adds_nothing(path: Path) -> None:
 @given(st.integers(0, 10_000))
 def test_any_strip_can_be_written_and_read(seed: int) -> None:
     reading = sample(seed)
-    line = line_of(reading)
+    line = format_line(reading)
     assert line.count(b"\n") == 1
-    assert log_lines.read_line(line[:-1]) == (digest_of(reading), reading)
+    assert log_lines.read_line(line[:-1]) == (reading_digest(reading), reading)
 
 
 def test_the_digest_is_that_of_what_the_line_says() -> None:
     """SHA-256 of the kind and the strip without its note: keys sorted, no blanks, ASCII; sixteen digits."""
-    said = json.loads(line_of(replace(STRIPS[3], note="anything")))
+    said = json.loads(format_line(replace(STRIPS[3], note="anything")))
     strip = {k: v for k, v in said["strip"].items() if k != "note"}
     text = json.dumps(["strip", strip], sort_keys=True, separators=(",", ":"))
     assert said["digest"] == hashlib.sha256(text.encode()).hexdigest()[:16]
@@ -98,7 +98,7 @@ def test_a_word_in_a_note_makes_no_other_strip_but_a_number_does(path: Path) -> 
 def test_an_entry_is_withdrawn_by_a_later_line(path: Path) -> None:
     append(path, STRIPS)
     before = path.read_bytes()
-    digest = digest_of(STRIPS[4])
+    digest = reading_digest(STRIPS[4])
     assert withdraw(path, digest[:7].upper(), "measured\nwith a worn protractor").reading == STRIPS[4]
     assert path.read_bytes().startswith(before)
     found = read_log(path)
@@ -117,8 +117,8 @@ def test_an_entry_is_withdrawn_by_a_later_line(path: Path) -> None:
 
 def test_two_versions_of_a_log_can_be_brought_together(path: Path) -> None:
     """Line by line, in whatever order: strips count once, a withdrawal counts wherever it stands."""
-    lines = [line_of(s) for s in STRIPS[:3]]
-    gone = line_of(Withdrawal(digest_of(STRIPS[1]), "worn"))
+    lines = [format_line(s) for s in STRIPS[:3]]
+    gone = format_line(Withdrawal(reading_digest(STRIPS[1]), "worn"))
     path.write_bytes(gone + lines[0] + lines[1] + lines[0] + lines[2] + gone)
     found = read_log(path)
     assert (found.readings, found.damaged, len(found.withdrawn)) == ((STRIPS[0], STRIPS[2]), (), 1)
@@ -154,7 +154,7 @@ def _changed(line: bytes, old: bytes, new: bytes) -> bytes:
     return line.replace(old, new, 1)
 
 
-_LINE = line_of(angle_strip())[:-1]
+_LINE = format_line(angle_strip())[:-1]
 DAMAGE = {
     "cut short": _LINE[:-20],
     "another number": _changed(_LINE, b'"nominal": 1.0', b'"nominal": 1.1'),
@@ -176,7 +176,7 @@ DAMAGE = {
 @pytest.mark.parametrize("kind", DAMAGE)
 @pytest.mark.parametrize("place", [0, 1, 2])
 def test_a_damaged_line_is_told_by_number_and_the_rest_is_used(path: Path, kind: str, place: int) -> None:
-    lines = [line_of(s)[:-1] for s in STRIPS[:2]]
+    lines = [format_line(s)[:-1] for s in STRIPS[:2]]
     lines.insert(place, DAMAGE[kind])
     path.write_bytes(b"\n".join(lines) + b"\n")
     found = read_log(path)
@@ -213,15 +213,15 @@ def _signed(strip: dict[str, object]) -> bytes:
     ],
 )
 def test_wrong_types_under_a_right_digest_are_told(path: Path, key: str, value: object, told: str) -> None:
-    strip = json.loads(line_of(angle_strip()))["strip"]
-    path.write_bytes(_signed(strip) + _signed(strip | {key: value}) + line_of(STRIPS[1]))
+    strip = json.loads(format_line(angle_strip()))["strip"]
+    path.write_bytes(_signed(strip) + _signed(strip | {key: value}) + format_line(STRIPS[1]))
     found = read_log(path)
     assert found.readings == (angle_strip(), STRIPS[1])
     assert [(f.where, told in f.text) for f in found.damaged] == [(f"{path}:2", True)]
 
 
 def test_a_bend_whose_held_side_is_none_is_told(path: Path) -> None:
-    strip = json.loads(line_of(angle_strip()))["strip"]
+    strip = json.loads(format_line(angle_strip()))["strip"]
     strip["bends"][0]["held"] = ["first"]
     path.write_bytes(_signed(strip))
     assert "bends[0].held is not one of first, second" in read_log(path).damaged[0].text
@@ -242,14 +242,14 @@ def test_what_is_added_after_a_line_without_an_end_begins_on_its_own(path: Path)
 
 def test_a_whole_last_line_without_an_end_counts(path: Path) -> None:
     """An editor may leave the last end of line away."""
-    path.write_bytes(line_of(STRIPS[0]) + line_of(STRIPS[1])[:-1])
+    path.write_bytes(format_line(STRIPS[0]) + format_line(STRIPS[1])[:-1])
     assert read_log(path).readings == tuple(STRIPS[:2])
     assert append(path, STRIPS[:3]).added[0].line == 3
     assert read_log(path).readings == tuple(STRIPS[:3])
 
 
 def test_line_ends_and_marks_of_other_systems(path: Path) -> None:
-    text = b"".join(line_of(s) for s in STRIPS[:3]).replace(b"\n", b"\r\n")
+    text = b"".join(format_line(s) for s in STRIPS[:3]).replace(b"\n", b"\r\n")
     path.write_bytes(b"\xef\xbb\xbf" + text + b"\r\n")
     assert read_log(path).readings == tuple(STRIPS[:3])
     append(path, [STRIPS[4]])
@@ -260,7 +260,7 @@ def test_line_ends_and_marks_of_other_systems(path: Path) -> None:
 def test_mutated_logs_never_lose_a_line_that_was_not_touched(seed: int, tmp_path: Path) -> None:
     rng = random.Random(seed)
     path = tmp_path / "strips.jsonl"
-    lines = [line_of(s)[:-1] for s in STRIPS] + [line_of(Withdrawal(digest_of(STRIPS[7]), "worn"))[:-1]]
+    lines = [format_line(s)[:-1] for s in STRIPS] + [format_line(Withdrawal(reading_digest(STRIPS[7]), "worn"))[:-1]]
     touched = set()
     for _ in range(rng.randint(1, 4)):
         n = rng.randrange(len(lines))
@@ -277,7 +277,7 @@ def test_mutated_logs_never_lose_a_line_that_was_not_touched(seed: int, tmp_path
     append(path, STRIPS)
     assert path.read_bytes().startswith(before)
     there = read_log(path)
-    assert {digest_of(s) for s in STRIPS} == {e.digest for e in there.entries} | {
+    assert {reading_digest(s) for s in STRIPS} == {e.digest for e in there.entries} | {
         w.entry.digest for w in there.withdrawn
     }
 
@@ -376,7 +376,7 @@ def test_a_log_that_is_held_is_waited_for(path: Path, monkeypatch: pytest.Monkey
     append(path, STRIPS[:1])
     monkeypatch.setattr(lock, "WAIT", 0.05)
     monkeypatch.setattr(logs, "READ_WAIT", 0.05)
-    with path.open("rb+") as stream, lock.locked(stream.fileno(), path):
+    with path.open("rb+") as stream, lock.lock_file(stream.fileno(), path):
         with pytest.raises(InputRefused, match="another run") as refused:
             append(path, STRIPS[1:2])
         assert refused.value.faults[0].remedy == strip_words.WAIT

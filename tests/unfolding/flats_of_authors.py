@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, FlatPattern, Matrix, Point, Rule
+from flatgen.core.flat_pattern import AllowanceRule, Arc, Axis, BendAllowance, FlatPattern, Matrix, Point
 from tests.places import PARTS
 
 REAL, BENDFM = PARTS / "real", PARTS / "bendfm"
@@ -74,10 +74,10 @@ class Compared:
         return max(self.size, self.line, self.centre) <= 0.05 and abs(self.area) <= 0.03
 
 
-def rule_with(k: float) -> Callable[[float], Rule]:
+def rule_with(k: float) -> Callable[[float], AllowanceRule]:
     """A pi/180 (r + K t) for each bend."""
 
-    def rule_for(thickness: float) -> Rule:
+    def rule_for(thickness: float) -> AllowanceRule:
         def rule(axis: Axis, inside_radius: float, angle: float) -> BendAllowance:
             return BendAllowance(math.radians(angle) * (inside_radius + k * thickness), k, "K")
 

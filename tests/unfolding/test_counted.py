@@ -131,5 +131,5 @@ def test_rim_about_a_standoff_is_not_told_to_be_filed() -> None:
     )
     formed = unfold_formed(plate.cut(cq.Workplane("XY").circle(2).extrude(20)), rule_for(None, K), FormedOptions())
     assert [f.code for f in formed.findings] == ["FG122"]
-    assert formed.flat.openings_differ == ()
+    assert formed.flat.opening_differences == ()
     assert formed.flat.openings[0].area == pytest.approx(4 * math.pi, rel=1e-9)

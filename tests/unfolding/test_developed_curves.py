@@ -37,7 +37,7 @@ def unfolded(folder: Path, cuts: str) -> FlatPattern:
         f'{{ leg = "{WEB} mm", name = "web" }}, {{ bend = 90, way = "up" }}, '
         f'{{ leg = "{FLANGE} mm", name = "right" }}]\n' + cuts
     )
-    return job.unfolded(read_profile(path)).flat
+    return job.develop_solid(read_profile(path)).flat
 
 
 def face(near: bool) -> Face:
@@ -111,8 +111,8 @@ def test_a_plane_mitre_across_a_channel(turn: float, tmp_path: Path) -> None:
     )
     slope = math.tan(math.radians(turn))
     assert apart(flat, under(lambda x, z: 90.0 + slope * (x - WEB / 2) + 0.0 * z)) < WITHIN
-    assert flat.outline_differs is not None
-    assert flat.outline_differs.largest == pytest.approx(T * abs(slope), abs=0.01)
+    assert flat.outline_difference is not None
+    assert flat.outline_difference.largest == pytest.approx(T * abs(slope), abs=0.01)
 
 
 @pytest.mark.parametrize("height", [10.0, 0.0, -1.0])
@@ -176,7 +176,7 @@ def test_a_hole_drilled_onto_a_bend_becomes_a_developed_ellipse(tmp_path: Path) 
 
     assert len(flat.openings) == 1
     assert apart(flat, between(span), 0) < WITHIN
-    assert flat.openings_differ
+    assert flat.opening_differences
 
 
 @pytest.mark.parametrize("tilt", [15.0, 30.0])
@@ -196,7 +196,7 @@ def test_a_leaning_hole_leaves_what_both_ellipses_share(tilt: float, tmp_path: P
         return centre - half, centre + half
 
     assert apart(flat, between(span), 0) < WITHIN
-    assert flat.openings_differ[0][1].largest == pytest.approx(step, abs=0.02)
+    assert flat.opening_differences[0][1].largest == pytest.approx(step, abs=0.02)
 
 
 def test_a_leg_parted_by_a_window_stays_one_leg(tmp_path: Path) -> None:

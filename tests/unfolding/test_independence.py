@@ -53,7 +53,7 @@ def _within(name: str) -> float:
 
 def difference(one: FlatPattern, two: FlatPattern) -> float:
     """The largest deviation of all that a drawing shows, as both lie; infinite where letters or ways differ."""
-    if (one.outline_differs is None) != (two.outline_differs is None):
+    if (one.outline_difference is None) != (two.outline_difference is None):
         return math.inf
     a, b = (flats_alike.from_pattern(f, 0.0) for f in (one, two))
     if any(kinds != others for _, kinds, others in flats_alike.counts(a, b)):

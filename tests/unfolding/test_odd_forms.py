@@ -17,7 +17,7 @@ import pytest
 from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop
 from flatgen.metal.bend_rule import rule_for
-from flatgen.unfolding.formed import UnfoldedPart, FormedOptions, unfold_formed
+from flatgen.unfolding.formed import FormedOptions, UnfoldedPart, unfold_formed
 from tests.unfolding import odd_forms as forms
 
 K = 0.44
@@ -194,7 +194,7 @@ def test_rolled_leg_whose_corners_are_rounded_in_plan() -> None:
         area += (90 - 2 * lost) * allowance(20, 200, 1) / steps
     assert flat.area == pytest.approx(area, rel=2e-5)
     assert [b.angle for b in flat.bends] == pytest.approx([20.0], abs=1e-6)
-    assert flat.outline_differs is not None
+    assert flat.outline_difference is not None
 
 
 @pytest.mark.parametrize("angle", [200.0, 270.0])
@@ -278,7 +278,7 @@ def test_oblique_hole_leaves_the_metal_on() -> None:
     assert hole.area == pytest.approx(lens, abs=0.005 * 20)  # curves are drawn within 0.005 mm, 20 round
     x0, y0, x1, y1 = hole.box()
     assert from_ends(formed.flat, ((x0 + x1) / 2, (y0 + y1) / 2)) == pytest.approx((25 + 0.375, 30.0), abs=0.01)
-    assert [d.largest for _, d in formed.flat.openings_differ] == pytest.approx([0.75], abs=0.01)
+    assert [d.largest for _, d in formed.flat.opening_differences] == pytest.approx([0.75], abs=0.01)
 
 
 # edges
@@ -306,8 +306,8 @@ def test_cut_edge_at_60_degrees_leaves_the_metal_on() -> None:
     """The outer face is longer by 1.5 / tan 60 = 0.866."""
     formed = made(forms.oblique())
     is_angle(formed.flat)
-    assert formed.flat.outline_differs is not None
-    assert formed.flat.outline_differs.largest == pytest.approx(1.5 / math.tan(math.radians(60)), abs=1e-6)
+    assert formed.flat.outline_difference is not None
+    assert formed.flat.outline_difference.largest == pytest.approx(1.5 / math.tan(math.radians(60)), abs=1e-6)
 
 
 # pressed forms

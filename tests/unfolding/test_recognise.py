@@ -447,8 +447,8 @@ def test_converted_part_unfolds_to_the_same_flat(part: Any) -> None:
     assert (one.width, one.length, one.area) == pytest.approx((two.width, two.length, two.area), abs=1e-6)
     for values in (_corners, _bend_lines):
         assert values(one) == pytest.approx(values(two), abs=1e-6)
-    assert one.outline_differs is None
-    assert two.outline_differs is None
+    assert one.outline_difference is None
+    assert two.outline_difference is None
 
 
 @pytest.mark.parametrize("off", [1e-6, 1e-4, 1e-3])

@@ -18,7 +18,7 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.metal.bend_rule import rule_for
-from flatgen.unfolding.formed import UnfoldedPart, FormedOptions, unfold_formed
+from flatgen.unfolding.formed import FormedOptions, UnfoldedPart, unfold_formed
 from tests.unfolding import odd_forms as forms
 from tests.unfolding.odd_forms import Turn, box, strip
 

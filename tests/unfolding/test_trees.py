@@ -13,16 +13,16 @@ from typing import Any
 
 import pytest
 
-from flatgen.core.flat_pattern import Arc, Axis, BendAllowance, Line, Piece, Rule
+from flatgen.core.flat_pattern import AllowanceRule, Arc, Axis, BendAllowance, Line, Piece
 from tests.unfolding.flats_alike import WITHIN, as_seen, from_pattern, mirror_image, other_face, worst
 from tests.unfolding.tree_parts import Tree, TreeFlat, allowance_of
 from tests.unfolding.trees import grown_tree
 
 
-def rule_with(k: float) -> Callable[[float], Rule]:
+def rule_with(k: float) -> Callable[[float], AllowanceRule]:
     """The same K for each bend, worked out here."""
 
-    def rule_for(thickness: float) -> Rule:
+    def rule_for(thickness: float) -> AllowanceRule:
         def rule(axis: Axis, inside_radius: float, angle: float) -> BendAllowance:
             return BendAllowance(allowance_of(angle, inside_radius, thickness, k), k, "K")
 
@@ -41,8 +41,8 @@ def _check(seed: int) -> None:
     assert apart[0] < WITHIN, apart[1]
     assert len(flat.panels) == len(tree.plates)
     assert all(abs(b.k - tree.k) < 1e-6 for b in flat.bends)
-    assert flat.outline_differs is None
-    assert flat.openings_differ == ()
+    assert flat.outline_difference is None
+    assert flat.opening_differences == ()
 
 
 @pytest.mark.parametrize("seed", range(30))

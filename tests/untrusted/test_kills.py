@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from flatgen.core.files import STALE, write_all
+from flatgen.core.files import STALE_AGE, write_all
 from tests.untrusted.killed_runs import PARTS, Runs, runs, write_parts
 from tests.untrusted.whole_files import ENDS, files_in, parts_in, why_not_whole
 
@@ -101,7 +101,7 @@ def test_what_killed_runs_left_does_not_pile_up(tmp_path: Path) -> None:
     old, young, other = (tmp_path / n for n in (".0123abcd-0.part", ".0123abcd-1.part", "mine.part"))
     for path in (old, young, other):
         path.write_text("half")
-    past = time.time() - STALE - 60
+    past = time.time() - STALE_AGE - 60
     for path in (old, other):
         os.utime(path, (past, past))
     write_all(tmp_path, {"a.json": b"{}"})

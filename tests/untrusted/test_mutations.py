@@ -114,14 +114,14 @@ def test_what_is_mutated_uses_every_key() -> None:
     """Keys of openings, cuts and rules, as the package lists them."""
     import tomllib
 
-    from flatgen.core.opening_rules import table
+    from flatgen.core.opening_rules import default_table
     from flatgen.definition.shapes import CutShape, OpeningShape
 
     read = [tomllib.loads(text) for text in OWN]
     for key, known in (("opening", OpeningShape.model_fields), ("cut", CutShape.model_fields)):
         used = {k for part in read for entry in part.get(key, ()) for k in entry}
         assert used == set(known)
-    assert {k for part in read for k in part.get("rules", ())} == set(table())
+    assert {k for part in read for k in part.get("rules", ())} == set(default_table())
     assert CUTS in OWN[1]
 
 

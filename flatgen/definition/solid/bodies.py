@@ -1,4 +1,7 @@
-"""The formed section extruded along +y, whole or some elements of it (leg 0, bend 1, leg 2, ...)."""
+"""Kernel solids: the section extruded along +y, tools of openings and cuts, and booleans, volumes and checks.
+
+Elements are counted along the section: leg 0, bend 1, leg 2, ...
+"""
 
 from __future__ import annotations
 
@@ -12,78 +15,63 @@ from flatgen.core.flat_pattern import Arc, Line, Loop, Matrix, Piece, Point
 from flatgen.definition.model import Cut, Opening, opening_loop
 from flatgen.definition.section import BendTrace, LegTrace, Trace
 
+SIDES = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "bottom": (0.0, -1.0), "top": (0.0, 1.0)}
+LEVEL = 1e-9
+"""A plane whose normal has less than this share toward a side does not part the leg toward it."""
+SAME_VOLUME = 1e-6
+"""Mending a solid must not change its volume by a larger share than this."""
+MOST_WIRES = 300
+"""With more wires the kernel's check of wires against each other, which takes their square, is left out."""
 
-def formed_solid(found: Trace, length: float, first: int = 0, last: int | None = None) -> Any:
-    """The formed part, or the elements ``first`` to ``last`` of it, as a CadQuery solid.
 
-    :param length: along the bends [mm]
-    :param first, last: elements at both ends; all of them by default
-    """
+def formed_solid(section: Trace, length: float, first: int = 0, last: int | None = None) -> Any:
+    """The formed part of a ``length`` [mm], or its elements ``first`` to ``last``, as a CadQuery solid."""
     import cadquery as cq
 
-    last = 2 * len(found.bends) if last is None else last
-    near = [_edge(cq, found, element, 1.0) for element in range(first, last + 1)]
-    far = [_edge(cq, found, element, -1.0) for element in range(first, last + 1)]
-    ends = [cq.Edge.makeLine(a.startPoint(), b.startPoint()) for a, b in ((near[0], far[0]),)]
-    ends += [cq.Edge.makeLine(a.endPoint(), b.endPoint()) for a, b in ((near[-1], far[-1]),)]
-    wire = cq.Wire.assembleEdges([*near, ends[1], *reversed(far), ends[0]])
+    last = 2 * len(section.bends) if last is None else last
+    near = [_edge(cq, section, element, 1.0) for element in range(first, last + 1)]
+    far = [_edge(cq, section, element, -1.0) for element in range(first, last + 1)]
+    left = cq.Edge.makeLine(near[0].startPoint(), far[0].startPoint())
+    right = cq.Edge.makeLine(near[-1].endPoint(), far[-1].endPoint())
+    wire = cq.Wire.assembleEdges([*near, right, *reversed(far), left])
     return cq.Solid.extrudeLinear(cq.Face.makeFromWires(wire), cq.Vector(0.0, length, 0.0))
 
 
-def _edge(cq: Any, found: Trace, element: int, sign: float) -> Any:
+def _edge(cq: Any, section: Trace, element: int, sign: float) -> Any:
     """The near (+1) or far (-1) side of a leg or a bend."""
     if element % 2 == 0:
-        leg = found.legs[element // 2]
-        ends = (beside(leg, share, sign * found.thickness / 2) for share in (0.0, 1.0))
+        leg = section.legs[element // 2]
+        ends = (_point_beside(leg, share, sign * section.thickness / 2) for share in (0.0, 1.0))
         return cq.Edge.makeLine(*(cq.Vector(x, 0.0, z) for x, z in ends))
-    bend = found.bends[element // 2]
-    radius = near_radius(bend, found.thickness) if sign > 0 else near_radius(bend, found.thickness, far=True)
-    return _arc(cq, bend, radius)
-
-
-def near_radius(bend: BendTrace, thickness: float, *, far: bool = False) -> float:
-    """Radius of a bend on its near face, or on its far one.
-
-    :param thickness: thickness [mm]
-    :returns: its radius there [mm]
-    """
-    inside = (bend.way == "up") != far
-    return bend.inside_radius + (0.0 if inside else thickness)
-
-
-def _arc(cq: Any, bend: BendTrace, radius: float) -> Any:
+    bend = section.bends[element // 2]
+    radius = near_radius(bend, section.thickness, far=sign < 0)
     points = (bend.at(share, radius) for share in (0.0, 0.5, 1.0))
     return cq.Edge.makeThreePointArc(*(cq.Vector(x, 0.0, z) for x, z in points))
 
 
-def beside(leg: LegTrace, share: float, offset: float) -> Point:
-    """A point at a share of a leg, ``offset`` to the left of its mid-surface.
+def near_radius(bend: BendTrace, thickness: float, *, far: bool = False) -> float:
+    """Radius of a bend on its near face, or on its far one [mm]."""
+    inside = (bend.way == "up") != far
+    return bend.inside_radius + (0.0 if inside else thickness)
 
-    :param share: 0 where it begins, 1 where it ends
-    :param offset: toward the near side [mm]
-    :returns: (x, z) [mm]
-    """
+
+def _point_beside(leg: LegTrace, share: float, offset: float) -> Point:
+    """A point (x, z) at a share 0 to 1 of a leg, ``offset`` from its mid-surface toward the near side [mm]."""
     a = math.radians(leg.heading)
     x, z = leg.start
     run = leg.length * share
     return (x + run * math.cos(a) - offset * math.sin(a), z + run * math.sin(a) + offset * math.cos(a))
 
 
-SIDES = {"left": (-1.0, 0.0), "right": (1.0, 0.0), "bottom": (0.0, -1.0), "top": (0.0, 1.0)}
-
-LEVEL = 1e-9
-"""A plane whose normal has less than this share toward a side does not part the leg toward it [-]."""
-
-
-def point(place: Matrix, across: float, along: float, above: float) -> Any:
+def kernel_point(place: Matrix, across: float, along: float, above: float) -> Any:
     """A point of a leg's frame as a kernel point of the formed part [mm]."""
     from OCP.gp import gp_Pnt
 
     return gp_Pnt(*(float(v) for v in place[:3, :3] @ (across, along, above) + place[:3, 3]))
 
 
-def direction(place: Matrix, vector: tuple[float, float, float]) -> Any:
-    """A direction of a leg's frame as a kernel direction of the formed part."""
+def kernel_direction(place: Matrix, vector: tuple[float, float, float]) -> Any:
+    """The same for a direction."""
     from OCP.gp import gp_Dir
 
     return gp_Dir(*(float(v) for v in place[:3, :3] @ vector))
@@ -97,7 +85,7 @@ def wire_of(place: Matrix, loop: Loop, above: float) -> Any:
     if len(loop.pieces) == 1:
         make.Add(BRepBuilderAPI_MakeEdge(_curve(place, loop.pieces[0], above)).Edge())
         return make.Wire()
-    corners = [BRepBuilderAPI_MakeVertex(point(place, *p.start, above)).Vertex() for p in loop.pieces]
+    corners = [BRepBuilderAPI_MakeVertex(kernel_point(place, *p.start, above)).Vertex() for p in loop.pieces]
     for n, piece in enumerate(loop.pieces):
         ends = corners[n], corners[(n + 1) % len(corners)]
         make.Add(BRepBuilderAPI_MakeEdge(_curve(place, piece, above), *ends).Edge())
@@ -110,12 +98,12 @@ def _curve(place: Matrix, piece: Piece, above: float) -> Any:
 
     if isinstance(piece, Line):
         (x0, y0), (x1, y1) = piece.start, piece.end
-        return gp_Lin(point(place, x0, y0, above), direction(place, (x1 - x0, y1 - y0, 0.0)))
+        return gp_Lin(kernel_point(place, x0, y0, above), kernel_direction(place, (x1 - x0, y1 - y0, 0.0)))
     assert isinstance(piece, Arc)
     first = math.radians(piece.first)
-    up = direction(place, (0.0, 0.0, math.copysign(1.0, piece.sweep)))
-    start = direction(place, (math.cos(first), math.sin(first), 0.0))
-    return gp_Circ(gp_Ax2(point(place, *piece.centre, above), up, start), piece.radius)
+    up = kernel_direction(place, (0.0, 0.0, math.copysign(1.0, piece.sweep)))
+    start = kernel_direction(place, (math.cos(first), math.sin(first), 0.0))
+    return gp_Circ(gp_Ax2(kernel_point(place, *piece.centre, above), up, start), piece.radius)
 
 
 def prism(place: Matrix, loop: Loop, low: float, high: float) -> Any:
@@ -126,7 +114,7 @@ def prism(place: Matrix, loop: Loop, low: float, high: float) -> Any:
 
     counter = loop if loop.signed_area > 0 else loop.reversed()
     face = BRepBuilderAPI_MakeFace(wire_of(place, counter, low), True).Face()
-    run = gp_Vec(direction(place, (0.0, 0.0, 1.0))) * (high - low)
+    run = gp_Vec(kernel_direction(place, (0.0, 0.0, 1.0))) * (high - low)
     return BRepPrimAPI_MakePrism(face, run).Shape()
 
 
@@ -157,23 +145,21 @@ def _half_space(cut: Cut, place: Matrix, spot: Point, reach: float) -> Any | Non
     sign = math.copysign(1.0, toward)
     normal = (sign * across * math.cos(tilt), sign * along * math.cos(tilt), sign * math.sin(tilt))
     line = (math.cos(turn), math.sin(turn), 0.0)
-    axes = gp_Ax2(point(place, *spot, cut.above), direction(place, normal), direction(place, line))
-    corner = gp_Pnt(*(getattr(axes.Location(), k)() for k in ("X", "Y", "Z")))
+    axes = gp_Ax2(kernel_point(place, *spot, cut.above), kernel_direction(place, normal), kernel_direction(place, line))
+    corner = gp_Pnt(axes.Location().XYZ())
     for way in (axes.XDirection(), axes.YDirection()):
         corner.Translate(gp_Vec(way) * -reach)
     axes.SetLocation(corner)
     return BRepPrimAPI_MakeBox(axes, 2 * reach, 2 * reach, reach).Shape()
 
 
-def axis_of(cut: Cut) -> tuple[float, float, float]:
+def _tool_axis(cut: Cut) -> tuple[float, float, float]:
     """Direction of a round tool's axis in the frame of its leg (across, along, above)."""
     turn, tilt = math.radians(cut.turn), math.radians(cut.tilt)
     flat, lift = math.cos(tilt), math.sin(tilt)
-    across, along, above = {
-        "across": (flat, 0.0, lift),
-        "along": (0.0, flat, lift),
-        "normal": (0.0, lift, flat),
-    }[cut.axis]
+    across, along, above = {"across": (flat, 0.0, lift), "along": (0.0, flat, lift), "normal": (0.0, lift, flat)}[
+        cut.axis
+    ]
     c, s = math.cos(turn), math.sin(turn)
     return (across * c - along * s, across * s + along * c, above)
 
@@ -182,27 +168,21 @@ def _cylinder(cut: Cut, place: Matrix, spot: Point, reach: float) -> Any:
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeCylinder
     from OCP.gp import gp_Ax2, gp_Vec
 
-    axis = direction(place, axis_of(cut))
-    start = point(place, *spot, cut.above)
+    axis = kernel_direction(place, _tool_axis(cut))
+    start = kernel_point(place, *spot, cut.above)
     start.Translate(gp_Vec(axis) * -reach)
     return BRepPrimAPI_MakeCylinder(gp_Ax2(start, axis), cut.diameter / 2, 2 * reach).Shape()
-
-
-SAME_VOLUME = 1e-6
-"""Merging faces must not change the volume by a larger share than this [-]."""
-
-MOST_WIRES = 300
-"""With more wires the kernel's check of wires against each other, which takes their square, is left out."""
 
 
 def solids_of(shape: Any) -> list[Any]:
     """The solids in a kernel shape."""
     from OCP.TopAbs import TopAbs_SOLID
 
-    return _parts(shape, TopAbs_SOLID)
+    return subshapes(shape, TopAbs_SOLID)
 
 
-def _parts(shape: Any, kind: Any) -> list[Any]:
+def subshapes(shape: Any, kind: Any) -> list[Any]:
+    """The parts of one kind (``TopAbs``) in a kernel shape, in its order."""
     from OCP.TopExp import TopExp_Explorer
 
     explorer, parts = TopExp_Explorer(shape, kind), []
@@ -212,7 +192,7 @@ def _parts(shape: Any, kind: Any) -> list[Any]:
     return parts
 
 
-def mass(shape: Any) -> tuple[float, tuple[float, float, float]]:
+def volume_and_centre(shape: Any) -> tuple[float, tuple[float, float, float]]:
     """Volume [mm3] and centre of mass [mm] of a kernel shape."""
     from OCP.BRepGProp import BRepGProp
     from OCP.GProp import GProp_GProps
@@ -223,20 +203,20 @@ def mass(shape: Any) -> tuple[float, tuple[float, float, float]]:
     return props.Mass(), (centre.X(), centre.Y(), centre.Z())
 
 
-def sound(shape: Any) -> bool:
+def is_sound(shape: Any) -> bool:
     """Whether the kernel's check passes a shape."""
     from OCP.BRepCheck import BRepCheck_Analyzer
     from OCP.TopAbs import TopAbs_WIRE
 
-    return bool(BRepCheck_Analyzer(shape, len(_parts(shape, TopAbs_WIRE)) <= MOST_WIRES).IsValid())
+    return bool(BRepCheck_Analyzer(shape, len(subshapes(shape, TopAbs_WIRE)) <= MOST_WIRES).IsValid())
 
 
-def _operate(operation: Any, one: Sequence[Any], others: Sequence[Any]) -> Any:
+def _operate(operation: Any, shapes: Sequence[Any], others: Sequence[Any]) -> Any:
     """A boolean of the kernel, or None where it fails."""
     from OCP.TopTools import TopTools_ListOfShape
 
     arguments, tools = TopTools_ListOfShape(), TopTools_ListOfShape()
-    for shape in one:
+    for shape in shapes:
         arguments.Append(shape)
     for shape in others:
         tools.Append(shape)
@@ -247,47 +227,44 @@ def _operate(operation: Any, one: Sequence[Any], others: Sequence[Any]) -> Any:
     return operation.Shape() if operation.IsDone() else None
 
 
-def less(shape: Any, tools: Sequence[Any]) -> Any:
+def subtract(shape: Any, tools: Sequence[Any]) -> Any:
     """A kernel shape less all tools, or None where the kernel fails."""
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 
     return _operate(BRepAlgoAPI_Cut(), [shape], tools)
 
 
-def shared(shape: Any, others: Sequence[Any]) -> list[Any]:
+def intersect(shape: Any, others: Sequence[Any]) -> list[Any]:
     """The solids that a kernel shape has in common with others."""
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
 
-    found = []
+    solids = []
     for other in others:
         common = _operate(BRepAlgoAPI_Common(), [shape], [other])
-        found += [] if common is None else solids_of(common)
-    return found
+        solids += [] if common is None else solids_of(common)
+    return solids
 
 
-def mended(solid: Any) -> Any | None:
-    """A sound solid of one that may have faces in needless pieces, or None where it cannot be mended."""
+def mend(solid: Any) -> Any | None:
+    """A sound solid of one that may have faces in needless pieces, or None."""
     from OCP.ShapeFix import ShapeFix_Shape
+    from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
 
-    volume, _ = mass(solid)
-    if not sound(solid):
+    volume, _ = volume_and_centre(solid)
+    if not is_sound(solid):
         fix = ShapeFix_Shape(solid)
         fix.Perform()
         solids = solids_of(fix.Shape())
-        if len(solids) != 1 or not sound(solids[0]) or abs(mass(solids[0])[0] / volume - 1) > 1e-6:
+        if (
+            len(solids) != 1
+            or not is_sound(solids[0])
+            or abs(volume_and_centre(solids[0])[0] / volume - 1) > SAME_VOLUME
+        ):
             return None
         solid = solids[0]
-    merged = _merged(solid)
-    if merged is None or abs(mass(merged)[0] / volume - 1) > SAME_VOLUME or not sound(merged):
-        return solid
-    return merged
-
-
-def _merged(solid: Any) -> Any | None:
-    """Faces on one surface and edges on one curve joined."""
-    from OCP.ShapeUpgrade import ShapeUpgrade_UnifySameDomain
-
-    merge = ShapeUpgrade_UnifySameDomain(solid, True, True, False)
+    merge = ShapeUpgrade_UnifySameDomain(solid, True, True, False)  # faces on one surface, edges on one curve
     merge.Build()
     solids = solids_of(merge.Shape())
-    return solids[0] if len(solids) == 1 else None
+    if len(solids) != 1 or abs(volume_and_centre(solids[0])[0] / volume - 1) > SAME_VOLUME or not is_sound(solids[0]):
+        return solid
+    return solids[0]

@@ -1,5 +1,6 @@
-"""The flat faces of each leg on a kernel solid, as polygons in the frame of the leg, and shadows of the rest.
+"""The flat faces of each leg on a kernel solid, and openings pierced through them without a boolean.
 
+skin      a flat face of a leg, near or far, as a polygon in the frame of the leg
 shadow    what a face that is no skin of a leg covers of the leg's flat, seen along its normal: the hull of its
           edges, which holds a face on a plane or cylinder whole, since its straight lines end on its edges
 """
@@ -16,8 +17,8 @@ from numpy.typing import NDArray
 
 from flatgen.core.flat_pattern import Loop, Matrix
 from flatgen.definition.section import Trace
-from flatgen.definition.solid.bodies import direction, wire_of
-from flatgen.definition.solid.places import WEB, frame
+from flatgen.definition.solid.bodies import kernel_direction, subshapes, wire_of
+from flatgen.definition.solid.places import WEB, leg_frame
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -26,12 +27,9 @@ if TYPE_CHECKING:
 
 NEAR = 1e-6
 """Two places of the formed part that lie closer are one [mm]."""
-
 CHORD = 1e-3
 """Farthest that an edge may be from its chords [mm]."""
-
 CHORDS = 16
-
 MOST_CHORDS = 2000
 
 Points = NDArray[np.float64]
@@ -47,19 +45,14 @@ class Outline:
 
 
 def outline_of(face: Any, chord: float = CHORD) -> Outline:
-    """The wires of a kernel face as points along their edges, in the formed part.
-
-    :param chord: about how far an edge may be from its chords [mm]
-    """
+    """The wires of a kernel face as points along their edges, about ``chord`` [mm] from their chords."""
     from OCP.BRepTools import BRepTools_WireExplorer
     from OCP.TopAbs import TopAbs_WIRE
-    from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
     wires, slack = [], 0.0
-    explorer = TopExp_Explorer(face, TopAbs_WIRE)
-    while explorer.More():
-        walk, points = BRepTools_WireExplorer(TopoDS.Wire_s(explorer.Current()), face), []
+    for wire in subshapes(face, TopAbs_WIRE):
+        walk, points = BRepTools_WireExplorer(TopoDS.Wire_s(wire), face), []
         while walk.More():
             added, loose = _edge_points(walk.Current(), chord)
             points.append(added)
@@ -67,7 +60,6 @@ def outline_of(face: Any, chord: float = CHORD) -> Outline:
             walk.Next()
         if points:
             wires.append(np.vstack(points))
-        explorer.Next()
     return Outline(face, tuple(wires), slack)
 
 
@@ -91,12 +83,12 @@ def _edge_points(edge: Any, chord: float) -> tuple[Points, float]:
     if curve.GetType() == GeomAbs_Line:
         start = curve.Value(first)
         return np.array([(start.X(), start.Y(), start.Z())]), 0.0
-    made = points(CHORDS)
-    slack = _leaving(made)
+    curve_points = points(CHORDS)
+    slack = _leaving(curve_points)
     if slack > chord:
-        made = points(min(MOST_CHORDS, int(CHORDS * np.sqrt(slack / chord)) + 1))
-        slack = _leaving(made)
-    return made[:-1], slack
+        curve_points = points(min(MOST_CHORDS, int(CHORDS * np.sqrt(slack / chord)) + 1))
+        slack = _leaving(curve_points)
+    return curve_points[:-1], slack
 
 
 def _circle_points(circle: Any, first: float, last: float, chord: float) -> tuple[Points, float]:
@@ -107,8 +99,8 @@ def _circle_points(circle: Any, first: float, last: float, chord: float) -> tupl
     centre, x, y = circle.Location(), circle.XAxis().Direction(), circle.YAxis().Direction()
     angles = np.linspace(first, last, count, endpoint=False)[:, None]
     at, u, v = (np.array((p.X(), p.Y(), p.Z())) for p in (centre, x, y))
-    made: Points = at + radius * (np.cos(angles) * u + np.sin(angles) * v)
-    return made, radius * (1 - math.cos((last - first) / count / 2))
+    points: Points = at + radius * (np.cos(angles) * u + np.sin(angles) * v)
+    return points, radius * (1 - math.cos((last - first) / count / 2))
 
 
 def _leaving(points: Points) -> float:
@@ -116,26 +108,23 @@ def _leaving(points: Points) -> float:
     return float(np.max(np.linalg.norm(points[2:] - 2 * points[1:-1] + points[:-2], axis=1))) / 8
 
 
-def local(place: Matrix, points: Points) -> Points:
+def in_leg_frame(place: Matrix, points: Points) -> Points:
     """Points of the formed part in the frame of a leg."""
-    found: Points = (points - place[:3, 3]) @ place[:3, :3]
-    return found
+    local: Points = (points - place[:3, 3]) @ place[:3, :3]
+    return local
 
 
-def skins_of(outlines: list[Outline], found: Trace, leg: int) -> tuple[dict[int, Polygon], dict[int, Polygon]]:
-    """Near and far flat faces of a leg, by number, as polygons across and along.
-
-    :returns: those of the near and of the far side [mm]
-    """
+def leg_skins(outlines: list[Outline], section: Trace, leg: int) -> tuple[dict[int, Polygon], dict[int, Polygon]]:
+    """Near and far flat faces of a leg, by number in ``outlines``, as polygons across and along [mm]."""
     from shapely import Polygon
 
-    place, wide = frame(found, leg), found.legs[leg].length
+    place, wide = leg_frame(section, leg), section.legs[leg].length
     sides: tuple[dict[int, Polygon], dict[int, Polygon]] = ({}, {})
     for number, outline in enumerate(outlines):
-        side = _side(outline, place, wide, found.thickness)
+        side = _side(outline, place, wide, section.thickness)
         if side is None:
             continue
-        rings = [local(place, w)[:, :2] for w in outline.wires]
+        rings = [in_leg_frame(place, w)[:, :2] for w in outline.wires]
         shapes = sorted((Polygon(r) for r in rings if len(r) > 2), key=lambda s: -s.area)
         sides[side][number] = Polygon(shapes[0].exterior, [s.exterior for s in shapes[1:]])
     return sides
@@ -145,7 +134,7 @@ def _side(outline: Outline, place: Matrix, wide: float, thickness: float) -> int
     """0 where a face lies on the near side of a leg's flat, 1 on the far side, None elsewhere."""
     if not outline.wires:
         return None
-    points = local(place, outline.wires[0])
+    points = in_leg_frame(place, outline.wires[0])
     heights = points[:, 2]
     middle = float(np.mean(points[:, 0]))
     if np.ptp(heights) > NEAR or not 0 < middle < wide:
@@ -154,11 +143,11 @@ def _side(outline: Outline, place: Matrix, wide: float, thickness: float) -> int
         return None
     for side, height in ((0, 0.0), (1, -thickness)):
         if abs(heights[0] - height) < NEAR:
-            return side if looks(outline.face, place) == (1 if side == 0 else -1) else None
+            return side if facing(outline.face, place) == (1 if side == 0 else -1) else None
     return None
 
 
-def looks(face: Any, place: Matrix) -> int:
+def facing(face: Any, place: Matrix) -> int:
     """1 where a flat face looks along the normal of a leg, -1 where against it, else 0."""
     from OCP.BRepAdaptor import BRepAdaptor_Surface
     from OCP.GeomAbs import GeomAbs_Plane
@@ -175,23 +164,20 @@ def looks(face: Any, place: Matrix) -> int:
     return round(share) if abs(share) > 1 - NEAR else 0
 
 
-def shadows(outlines: list[Outline], found: Trace, leg: int, skins: set[int]) -> list[BaseGeometry]:
-    """What the faces that are no skin of a leg cover of its flat, grown by ``WEB`` and their slack.
-
-    :param skins: numbers of the faces that are its skins
-    """
+def shadows(outlines: list[Outline], section: Trace, leg: int, skins: set[int]) -> list[BaseGeometry]:
+    """What all faces but its ``skins`` (numbers) cover of a leg's flat, grown by ``WEB`` and their slack."""
     from shapely import MultiPoint
 
-    place, wide = frame(found, leg), found.legs[leg].length
-    made = []
+    place, wide = leg_frame(section, leg), section.legs[leg].length
+    covered = []
     for number, outline in enumerate(outlines):
         if number in skins or not outline.wires:
             continue
-        points = local(place, np.vstack(outline.wires))
+        points = in_leg_frame(place, np.vstack(outline.wires))
         (u0, _, w0), (u1, _, w1) = points.min(axis=0), points.max(axis=0)
-        if w1 > NEAR - found.thickness and w0 < -NEAR and u1 > -WEB and u0 < wide + WEB:
-            made.append(MultiPoint(points[:, :2]).convex_hull.buffer(WEB + 2 * outline.slack))
-    return made
+        if w1 > NEAR - section.thickness and w0 < -NEAR and u1 > -WEB and u0 < wide + WEB:
+            covered.append(MultiPoint(points[:, :2]).convex_hull.buffer(WEB + 2 * outline.slack))
+    return covered
 
 
 @dataclass(frozen=True)
@@ -207,22 +193,13 @@ class Hole:
 def faces_of(solid: Any) -> list[Any]:
     """The kernel faces of a solid, looking outward."""
     from OCP.TopAbs import TopAbs_FACE
-    from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
-    explorer, faces = TopExp_Explorer(solid, TopAbs_FACE), []
-    while explorer.More():
-        faces.append(TopoDS.Face_s(explorer.Current()))
-        explorer.Next()
-    return faces
+    return [TopoDS.Face_s(f) for f in subshapes(solid, TopAbs_FACE)]
 
 
-def pierced(solid: Any, holes: Iterable[Hole], thickness: float) -> Any:
-    """A solid with holes through its faces.
-
-    :param holes: faces are counted as ``faces_of`` lists them
-    :param thickness: thickness [mm]
-    """
+def pierce(solid: Any, holes: Iterable[Hole], thickness: float) -> Any:
+    """A solid with holes through its faces, which are counted as :func:`faces_of` lists them."""
     from OCP.BRep import BRep_Builder
     from OCP.TopoDS import TopoDS_Shell, TopoDS_Solid
 
@@ -236,14 +213,14 @@ def pierced(solid: Any, holes: Iterable[Hole], thickness: float) -> Any:
         walls += around
     for index, added in wires.items():
         faces[index] = _with_wires(faces[index], added)
-    build, shell, made = BRep_Builder(), TopoDS_Shell(), TopoDS_Solid()
+    build, shell, result = BRep_Builder(), TopoDS_Shell(), TopoDS_Solid()
     build.MakeShell(shell)
     for face in (*faces, *walls):
         build.Add(shell, face)
     shell.Closed(True)
-    build.MakeSolid(made)
-    build.Add(made, shell)
-    return made
+    build.MakeSolid(result)
+    build.Add(result, shell)
+    return result
 
 
 def _bored(hole: Hole, thickness: float) -> tuple[Any, Any, list[Any]]:
@@ -253,7 +230,7 @@ def _bored(hole: Hole, thickness: float) -> tuple[Any, Any, list[Any]]:
     from OCP.TopoDS import TopoDS
 
     near = wire_of(hole.place, hole.loop, 0.0)
-    run = gp_Vec(direction(hole.place, (0.0, 0.0, 1.0))) * -thickness
+    run = gp_Vec(kernel_direction(hole.place, (0.0, 0.0, 1.0))) * -thickness
     sweep = BRepPrimAPI_MakePrism(near, run)
     near = TopoDS.Wire_s(sweep.FirstShape())
     far = TopoDS.Wire_s(sweep.LastShape().Reversed())
@@ -266,32 +243,25 @@ def _bored(hole: Hole, thickness: float) -> tuple[Any, Any, list[Any]]:
 def _runs_with(walls: list[Any], near: Any) -> bool:
     """Whether a wall uses an edge of the near wire the way the wire runs; two faces must use it both ways."""
     from OCP.TopAbs import TopAbs_EDGE
-    from OCP.TopExp import TopExp_Explorer
 
-    edge = TopExp_Explorer(near, TopAbs_EDGE).Current()
-    for wall in walls:
-        explorer = TopExp_Explorer(wall, TopAbs_EDGE)
-        while explorer.More():
-            if explorer.Current().IsSame(edge):
-                return bool(explorer.Current().Orientation() == edge.Orientation())
-            explorer.Next()
+    first = subshapes(near, TopAbs_EDGE)[0]
+    for edge in (e for wall in walls for e in subshapes(wall, TopAbs_EDGE)):
+        if edge.IsSame(first):
+            return bool(edge.Orientation() == first.Orientation())
     raise ValueError("a wall of an opening does not hold its edge")
 
 
 def _with_wires(face: Any, added: list[Any]) -> Any:
     from OCP.BRep import BRep_Builder
     from OCP.TopAbs import TopAbs_FORWARD, TopAbs_REVERSED, TopAbs_WIRE
-    from OCP.TopExp import TopExp_Explorer
     from OCP.TopoDS import TopoDS
 
     build = BRep_Builder()
     forward = face.Oriented(TopAbs_FORWARD)
-    made = forward.EmptyCopied()
-    explorer = TopExp_Explorer(forward, TopAbs_WIRE)
-    while explorer.More():
-        build.Add(made, explorer.Current())
-        explorer.Next()
+    result = forward.EmptyCopied()
+    for wire in subshapes(forward, TopAbs_WIRE):
+        build.Add(result, wire)
     flipped = face.Orientation() == TopAbs_REVERSED
     for wire in added:
-        build.Add(made, wire.Reversed() if flipped else wire)
-    return TopoDS.Face_s(made.Oriented(face.Orientation()))
+        build.Add(result, wire.Reversed() if flipped else wire)
+    return TopoDS.Face_s(result.Oriented(face.Orientation()))

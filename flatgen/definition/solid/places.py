@@ -5,7 +5,7 @@ frame    of a leg: x across it from where its flat begins, y along the part from
 spot     one opening in the frame of its leg: its centre and its loop there
 free     an opening that lies wholly on its leg's flat and clear of every other opening and edge
 
-Elements are counted along the section: leg 0, bend 1, leg 2, ... No kernel here.
+No kernel here.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ import numpy as np
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import Loop, Matrix, Point
 from flatgen.definition.model import Cut, Opening, Place, Profile, opening_loop
-from flatgen.definition.section import Trace, limits
+from flatgen.definition.section import Trace, formed_limits
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -29,7 +29,7 @@ WEB = 1e-3
 """Openings and edges that leave less metal between them than this leave none that can be cut [mm]."""
 FINE = 1e-5
 """Farthest that an arc may be from its chords where the web between two openings is measured [mm]."""
-MET = 1e-9
+LEAST_CONTACT = 1e-9
 """Area of metal under a tool from which it counts as met [mm2]."""
 
 
@@ -53,27 +53,20 @@ class Layout:
     fused: tuple[tuple[int, ...], ...]
 
 
-def frame(found: Trace, leg: int) -> Matrix:
-    """The frame of a leg (4 x 4): carries (across, along, above) to the formed part.
-
-    :returns: columns: across, along, above, origin at the near face
-    """
-    item = found.legs[leg]
+def leg_frame(section: Trace, leg: int) -> Matrix:
+    """The frame of a leg (4 x 4): carries (across, along, above) to the formed part."""
+    item = section.legs[leg]
     a = math.radians(item.heading)
     across, above = np.array((math.cos(a), 0.0, math.sin(a))), np.array((-math.sin(a), 0.0, math.cos(a)))
-    made = np.eye(4)
-    made[:3, 0], made[:3, 1], made[:3, 2] = across, (0.0, 1.0, 0.0), above
-    made[:3, 3] = np.array((item.start[0], 0.0, item.start[1])) + above * found.thickness / 2
-    return made
+    frame = np.eye(4)
+    frame[:3, 0], frame[:3, 1], frame[:3, 2] = across, (0.0, 1.0, 0.0), above
+    frame[:3, 3] = np.array((item.start[0], 0.0, item.start[1])) + above * section.thickness / 2
+    return frame
 
 
-def spot_of(profile: Profile, found: Trace, place: Place) -> Point:
-    """A place in the frame of its leg.
-
-    :param place: the place, as a drawing gives it
-    :returns: across from where the leg's flat begins, and along from the part's bottom end [mm]
-    """
-    return _from_limits(place, limits(profile, found, place.leg, place.dimensions), profile.length)
+def point_in_frame(profile: Profile, section: Trace, place: Place) -> Point:
+    """A place in the frame of its leg [mm]."""
+    return _from_limits(place, formed_limits(profile, section, place.leg, place.dimensions), profile.length)
 
 
 def _from_limits(place: Place, ends: tuple[float, float], length: float) -> Point:
@@ -84,16 +77,13 @@ def _from_limits(place: Place, ends: tuple[float, float], length: float) -> Poin
 
 
 def elements_of(profile: Profile, legs: Iterable[int]) -> frozenset[int]:
-    """Legs and the bends beside them, as numbers of elements."""
+    """Elements of the section: the legs and the bends beside them."""
     last = 2 * len(profile.bends)
     return frozenset(e for leg in legs for e in (2 * leg - 1, 2 * leg, 2 * leg + 1) if 0 <= e <= last)
 
 
-def called(profile: Profile, item: Opening | Cut) -> str:
-    """What messages call an opening or a cut: ``opening 2 "vent", number 3 of its row``.
-
-    :returns: its entry counted from 1, its name, its number in a row
-    """
+def item_name(profile: Profile, item: Opening | Cut) -> str:
+    """What messages call an opening or a cut: ``opening 2 "vent", number 3 of its row``, counted from 1."""
     kind = "opening" if isinstance(item, Opening) else "cut"
     name = f' "{item.name}"' if item.name else ""
     row = ""
@@ -103,42 +93,41 @@ def called(profile: Profile, item: Opening | Cut) -> str:
     return f"{kind} {item.entry + 1}{name}{row}"
 
 
-def lay_out(profile: Profile, found: Trace) -> Layout:
-    """Every opening where it stands on its leg, and which lie clear of all others.
+def place_openings_on_legs(profile: Profile, section: Trace) -> Layout:
+    """Every opening on its leg, and which lie clear of all others.
 
     :raises InputRefused: FG043 where two openings touch or leave a web below ``WEB``, or one leaves such a web to an
         end or an edge.
     """
-    spots = _spots(profile, found)
+    spots = _spots(profile, section)
     faults, joined = _pairs(profile, spots)
-    faults += [f for spot in spots for f in _thin_edges(profile, found, spot)]
+    faults += [f for spot in spots for f in _thin_edges(profile, section, spot)]
     if faults:
         raise InputRefused(*faults)
     alone = {n for pair in joined for n in pair}
-    free = {s.number for s in spots if s.number not in alone and _on_flat(profile, found, s)}
+    free = {s.number for s in spots if s.number not in alone and _on_flat(profile, section, s)}
     return Layout(spots, frozenset(free), _groups(joined))
 
 
-def overlap_findings(profile: Profile, found: Trace) -> tuple[Finding, ...]:
-    """A note for each set of openings that overlap and so are one hole.
+def overlap_findings(profile: Profile, section: Trace) -> tuple[Finding, ...]:
+    """FG108 for each set of openings that overlap and so are one hole.
 
-    :returns: notes (FG108)
-    :raises InputRefused: FG043 as ``lay_out``.
+    :raises InputRefused: FG043 as :func:`place_openings_on_legs`.
     """
     alike: dict[tuple[int, ...], list[tuple[int, ...]]] = {}
-    for group in lay_out(profile, found).fused:
+    for group in place_openings_on_legs(profile, section).fused:
         alike.setdefault(tuple(profile.openings[n].entry for n in group), []).append(group)
     notes = []
     for groups in alike.values():
         items = [profile.openings[n] for n in groups[0]]
-        names = [called(profile, o) for o in items]
+        names = [item_name(profile, o) for o in items]
         text = f"{', '.join(names[:-1])} and {names[-1]} overlap and are one hole"
         text += f", and so at {len(groups) - 1} more places" if len(groups) > 1 else ""
         notes.append(Finding("FG108", "note", items[-1].where or profile.path, text))
     return tuple(notes)
 
 
-def _spots(profile: Profile, found: Trace) -> tuple[Spot, ...]:
+def _spots(profile: Profile, section: Trace) -> tuple[Spot, ...]:
     shapes: dict[tuple[object, ...], tuple[Loop, tuple[float, float, float, float]]] = {}
     ends: dict[tuple[int, str], tuple[float, float]] = {}
     spots = []
@@ -149,7 +138,7 @@ def _spots(profile: Profile, found: Trace) -> tuple[Spot, ...]:
             shapes[key] = (loop, loop.box())
         line = (o.place.leg, o.place.dimensions)
         if line not in ends:
-            ends[line] = limits(profile, found, o.place.leg, o.place.dimensions)
+            ends[line] = formed_limits(profile, section, o.place.leg, o.place.dimensions)
         loop, (x0, y0, x1, y1) = shapes[key]
         x, y = _from_limits(o.place, ends[line], profile.length)
         move = np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
@@ -157,26 +146,26 @@ def _spots(profile: Profile, found: Trace) -> tuple[Spot, ...]:
     return tuple(spots)
 
 
-def _on_flat(profile: Profile, found: Trace, spot: Spot) -> bool:
+def _on_flat(profile: Profile, section: Trace, spot: Spot) -> bool:
     """Whether it stays off the ends and tangent lines of its leg, and goes through no other."""
     x0, y0, x1, y1 = spot.box
-    wide, high = found.legs[spot.leg].length, profile.length
+    wide, high = section.legs[spot.leg].length, profile.length
     inside = x0 > WEB and y0 > WEB and x1 < wide - WEB and y1 < high - WEB
     return inside and not profile.openings[spot.number].through
 
 
-def _thin_edges(profile: Profile, found: Trace, spot: Spot) -> list[Fault]:
+def _thin_edges(profile: Profile, section: Trace, spot: Spot) -> list[Fault]:
     """Ends of the part and edges of the sheet that an opening touches, or all but touches, from inside."""
     x0, y0, x1, y1 = spot.box
     gaps = [(y0, "the bottom end"), (profile.length - y1, "the top end")]
     if spot.leg == 0:
         gaps.append((x0, "the left edge"))
-    if spot.leg == len(found.legs) - 1:
-        gaps.append((found.legs[spot.leg].length - x1, "the right edge"))
+    if spot.leg == len(section.legs) - 1:
+        gaps.append((section.legs[spot.leg].length - x1, "the right edge"))
     opening = profile.openings[spot.number]
     remedy = "move it off the edge, or let it run out over the edge"
     return [
-        Fault("FG043", opening.where or profile.path, f"{called(profile, opening)} {_web_text(gap)} {what}", remedy)
+        Fault("FG043", opening.where or profile.path, f"{item_name(profile, opening)} {_web_text(gap)} {what}", remedy)
         for gap, what in gaps
         if abs(gap) < WEB
     ]
@@ -201,7 +190,7 @@ def _pairs(profile: Profile, spots: tuple[Spot, ...]) -> tuple[list[Fault], list
                 joined.append((mates[a].number, mates[b].number))
             elif gap < WEB:
                 one, two = (profile.openings[mates[n].number] for n in (a, b))
-                text = f"{called(profile, two)} {_web_text(gap)} {called(profile, one)}"
+                text = f"{item_name(profile, two)} {_web_text(gap)} {item_name(profile, one)}"
                 remedy = f"leave a web between them of more than {WEB:g} mm, or let them overlap"
                 faults.append(Fault("FG043", two.where or profile.path, text, remedy))
     return faults, joined
@@ -219,7 +208,7 @@ def _close_boxes(spots: list[Spot]) -> list[tuple[int, int]]:
 
 
 def _gap(one: Spot, two: Spot, fine: dict[int, Any]) -> tuple[float, bool]:
-    """Web between two openings [mm], and whether they overlap by more than a touch."""
+    """Metal between two openings [mm], and whether they overlap by more than a touch."""
     import shapely
 
     if len(one.loop.pieces) == len(two.loop.pieces) == 1:
@@ -238,10 +227,7 @@ def _gap(one: Spot, two: Spot, fine: dict[int, Any]) -> tuple[float, bool]:
 
 
 def polygon_of(loop: Loop, sagitta: float = 0.01) -> Polygon:
-    """A loop as a polygon with its arcs in chords.
-
-    :param sagitta: farthest that an arc may be from its chords [mm]
-    """
+    """A loop as a polygon with its arcs in chords within ``sagitta`` [mm]."""
     from shapely import Polygon
 
     return Polygon(loop.points(sagitta))

@@ -1,4 +1,7 @@
-"""A kernel shape without openings that a view cannot show: fewer edges to hide. Used by ``projection`` only."""
+"""The views of a formed part: edges projected by the kernel, without openings that a view cannot show.
+
+rim     a wire of an opening in a flat face; wall: a face inside the opening
+"""
 
 from __future__ import annotations
 
@@ -8,161 +11,28 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
-from flatgen.core.flat_pattern import Arc, FlatPattern
-from flatgen.definition.solid.view_lines import Run, Span, View, straight_stretches, view_of
-
-Triple = tuple[float, float, float]
-
-
-class _Faces:
-    """Faces, wires and edges of a shape by number."""
-
-    def __init__(self, shape: Any) -> None:
-        from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_WIRE
-        from OCP.TopoDS import TopoDS
-        from OCP.TopTools import TopTools_IndexedMapOfShape
-
-        edges = TopTools_IndexedMapOfShape()
-        self.faces = [TopoDS.Face_s(f) for f in _explored(shape, TopAbs_FACE)]
-        self.wires: list[list[tuple[Any, frozenset[int]]]] = []
-        self.at: dict[int, set[tuple[int, int]]] = defaultdict(set)
-        for number, face in enumerate(self.faces):
-            wires = []
-            for place, wire in enumerate(_explored(face, TopAbs_WIRE)):
-                own = frozenset(edges.Add(e) for e in _explored(wire, TopAbs_EDGE))
-                wires.append((TopoDS.Wire_s(wire), own))
-                for edge in own:
-                    self.at[edge].add((number, place))
-            self.wires.append(wires)
-
-
-def without(shape: Any, chosen: Callable[[Triple], bool], deep: float) -> Any:
-    """A shape without the openings whose rims both lie inside chosen flat faces; itself where there are none.
-
-    :param deep: how far apart the two faces are at most [mm]
-    :returns: the solid, or a shell that closes, in
-    """
-    found = _Faces(shape)
-    flats = {n for n, wires in enumerate(found.wires) if len(wires) > 1 and _flat(found.faces[n], chosen)}
-    if not flats:
-        return shape
-    outer = {n: _outer(found, n) for n in flats}
-    rims: set[tuple[int, int]] = set()
-    walls: set[int] = set()
-    for number in flats:
-        for place in range(len(found.wires[number])):
-            if place != outer[number] and (number, place) not in rims:
-                opening = _opening(found, (number, place), outer)
-                if opening is not None and _depth(found, opening[0]) <= deep:
-                    rims |= opening[0]
-                    walls |= opening[1]
-    return _rebuilt(found, rims, walls) if rims else shape
-
-
-def _opening(
-    found: _Faces, rim: tuple[int, int], outer: dict[int, int]
-) -> tuple[set[tuple[int, int]], set[int]] | None:
-    """Rims and walls of one opening, or None where it reaches anything else."""
-    rims, walls, waiting = {rim}, set[int](), [rim]
-    while waiting:
-        number, place = waiting.pop()
-        for edge in found.wires[number][place][1]:
-            for met in found.at[edge] - {(number, place)}:
-                if met[0] in outer:
-                    if met[1] == outer[met[0]]:
-                        return None
-                    rims.add(met)
-                elif met[0] not in walls:
-                    walls.add(met[0])
-                    waiting += [(met[0], n) for n in range(len(found.wires[met[0]]))]
-    bottoms = {n for n, _ in rims}
-    return (rims, walls) if len(rims) == 2 and len(bottoms) == 2 else None
-
-
-def _depth(found: _Faces, rims: set[tuple[int, int]]) -> float:
-    """How far the planes of two rims are apart [mm]."""
-    from OCP.BRepAdaptor import BRepAdaptor_Surface
-
-    one, two = (BRepAdaptor_Surface(found.faces[n], False).Plane() for n, _ in sorted(rims))
-    return float(one.Distance(two.Location()))
-
-
-def _rebuilt(found: _Faces, rims: set[tuple[int, int]], walls: set[int]) -> Any:
-    from OCP.BRep import BRep_Builder
-    from OCP.TopoDS import TopoDS_Shell
-
-    builder, shell = BRep_Builder(), TopoDS_Shell()
-    builder.MakeShell(shell)
-    holed = {n for n, _ in rims}
-    for number, face in enumerate(found.faces):
-        if number in walls:
-            continue
-        if number in holed:
-            kept = [wire for place, (wire, _) in enumerate(found.wires[number]) if (number, place) not in rims]
-            bare = face.EmptyCopied()
-            for wire in kept:
-                builder.Add(bare, wire)
-            face = bare
-        builder.Add(shell, face)
-    shell.Closed(True)
-    return shell
-
-
-def _flat(face: Any, chosen: Callable[[Triple], bool]) -> bool:
-    from OCP.BRepAdaptor import BRepAdaptor_Surface
-    from OCP.GeomAbs import GeomAbs_Plane
-
-    surface = BRepAdaptor_Surface(face, False)
-    if surface.GetType() != GeomAbs_Plane:
-        return False
-    normal = surface.Plane().Axis().Direction()
-    return chosen((normal.X(), normal.Y(), normal.Z()))
-
-
-def _outer(found: _Faces, number: int) -> int:
-    """Which wire of a face is the one around it."""
-    from OCP.BRepTools import BRepTools
-
-    around = BRepTools.OuterWire_s(found.faces[number])
-    return next(place for place, (wire, _) in enumerate(found.wires[number]) if wire.IsSame(around))
-
-
-def _explored(shape: Any, kind: Any) -> list[Any]:
-    from OCP.TopExp import TopExp_Explorer
-
-    explorer, parts = TopExp_Explorer(shape, kind), []
-    while explorer.More():
-        parts.append(explorer.Current())
-        explorer.Next()
-    return parts
-
+from flatgen.core.flat_pattern import Arc, FlatPattern, Triple
+from flatgen.definition.solid.bodies import intersect, subshapes
+from flatgen.definition.solid.view_lines import Polyline, Span, View, straight_stretches, view_from_edges
 
 _Kinds: TypeAlias = tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]
 
 BULGE, TURN = 0.05, 0.35
 """How far a chord of the triangulated part is from its curve [mm], and turns [rad], at most."""
-
 DRAWN = 0.03
 """How far a chord of a drawn curve is from it at most [mm]."""
-
 FEW = 40
 """Openings up to which a view is made from triangles."""
-
 MOST_PICTURED = 300
 """Openings of flat faces that the picture shows."""
-
 EDGE_ON = 1e-6
-"""A face whose normal is square to the view by this is seen edge-on [-]."""
-
+"""A face whose normal is square to the view by this is seen edge-on."""
 DEEP = 1.5
 """What is deeper is no opening of a sheet [thicknesses]."""
-
 LONG, PIECE = 5.0, 1.1
 """A part longer than so many widths of its section is shortened in the picture: two ends of so many widths each."""
-
 CUT = 0.1
 """It is cut no nearer to the ends of a stretch that is the same all along than this share of it, or of the section."""
-
 GAP = 0.4
 """White between the two ends, of the section's width."""
 
@@ -177,12 +47,11 @@ _DIRECTIONS: dict[str, tuple[Triple, Triple]] = {
 
 
 @dataclass(frozen=True)
-class Projected:
+class PartViews:
     """Views of a formed part.
 
-    ``low`` and ``high`` are the corners of the box that it fills in its frame, ``thickness`` that of its sheet.
-    ``bare`` tells that openings were left out of the picture, ``shortened`` that a stretch of the part was, ``edge_on``
-    that openings were left out of views that see their leg edge-on.
+    ``low`` and ``high`` are corners of the box about it in its frame [mm]. Left out are: openings in the picture
+    (``bare``), a stretch of the part in the picture (``shortened``), openings in views along their leg (``edge_on``).
     """
 
     low: Triple
@@ -209,12 +78,8 @@ class Projected:
         return straight_stretches(self.top, self.right)
 
 
-def projected(solid: Any, flat: FlatPattern) -> Projected:
-    """The views of a formed part.
-
-    :param solid: the formed part that ``flat`` was unfolded from, in
-    :param flat: tells how the part lies: by the largest leg and the longest bend
-    """
+def project_views(solid: Any, flat: FlatPattern) -> PartViews:
+    """The views of the formed part ``solid``, which lies as its ``flat`` does: by the largest leg and longest bend."""
     from OCP.BRepLib import BRepLib
 
     shape = getattr(solid, "wrapped", solid)
@@ -229,10 +94,17 @@ def projected(solid: Any, flat: FlatPattern) -> Projected:
         pictured = frame.ends(shape, low, high, across, stretches) or [shape]
     bare = False
     if sum(_wires(s) for s in pictured) > 2 * MOST_PICTURED:
-        pictured, bare = [without(s, lambda _: True, DEEP * flat.thickness) for s in pictured], True
+        pictured, bare = [without_openings(s, lambda _: True, DEEP * flat.thickness) for s in pictured], True
     picture = frame.view("picture", *pictured)
-    return Projected(
-        low, high, flat.thickness, **views, picture=picture, bare=bare, shortened=len(pictured) > 1, edge_on=frame.bared
+    return PartViews(
+        low,
+        high,
+        flat.thickness,
+        **views,
+        picture=picture,
+        bare=bare,
+        shortened=len(pictured) > 1,
+        edge_on=frame.left_out,
     )
 
 
@@ -242,10 +114,10 @@ class _Frame:
     def __init__(self, flat: FlatPattern) -> None:
         turn = flat.panels[flat.root].placed[:3, :3].round(12)
         self.axes: list[Triple] = [(float(c[0]), float(c[1]), float(c[2])) for c in turn.T]
-        self.bared = False
+        self.left_out = False
         self.deep = DEEP * flat.thickness
 
-    def out(self, inside: Triple) -> Triple:
+    def to_kernel(self, inside: Triple) -> Triple:
         """A direction of the frame as one of the kernel's."""
         x, y, z = (sum(inside[i] * self.axes[i][k] for i in range(3)) for k in range(3))
         return x, y, z
@@ -266,18 +138,19 @@ class _Frame:
 
     def view(self, name: str, *shapes: Any) -> View:
         """One of the views [mm]."""
-        toward, right = (self.out(d) for d in _DIRECTIONS[name])
+        toward, right = (self.to_kernel(d) for d in _DIRECTIONS[name])
 
         def edge_on(normal: Triple) -> bool:
-            return abs(_dot(normal, toward)) < EDGE_ON
+            x, y, z = toward
+            return abs(normal[0] * x + normal[1] * y + normal[2] * z) < EDGE_ON
 
-        shown = shapes if name == "picture" else [without(s, edge_on, self.deep) for s in shapes]
-        self.bared |= any(s is not given for s, given in zip(shown, shapes, strict=True))
+        shown = shapes if name == "picture" else [without_openings(s, edge_on, self.deep) for s in shapes]
+        self.left_out |= any(s is not given for s, given in zip(shown, shapes, strict=True))
         many = sum(_wires(s) for s in shown) > 2 * FEW
         visible, hidden, smooth = (_exact if many else _triangulated)(shown, toward, right)
-        kinds = [list(_edges(parts)) for parts in (visible, () if name == "picture" else hidden, smooth)]
+        kinds = (visible, () if name == "picture" else hidden, smooth)
         scale = math.sqrt(1.5) if name == "picture" else 1.0
-        return view_of(*([_scaled(p, scale) for p in pieces] for pieces in kinds))
+        return view_from_edges(*([_scaled(p, scale) for part in parts for p in _pieces(part)] for parts in kinds))
 
     def ends(self, shape: Any, low: Triple, high: Triple, across: float, stretches: tuple[Span, ...]) -> list[Any]:
         """The two ends of a long part, the far one brought near, or nothing where they cannot be had."""
@@ -295,7 +168,7 @@ class _Frame:
         if nearer < across:
             return []
         pieces = [self._between(shape, low, high, *span) for span in ((low[1] - 1.0, one), (two, high[1] + 1.0))]
-        if any(len(found) != 1 for found in pieces):
+        if any(len(solids) != 1 for solids in pieces):
             return []
         move = gp_Trsf()
         move.SetTranslation(gp_Vec(*(-nearer * v for v in self.axes[1])))
@@ -306,22 +179,16 @@ class _Frame:
         from OCP.BRepPrimAPI import BRepPrimAPI_MakeBox
         from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt
 
-        from flatgen.definition.solid.bodies import shared
-
-        corner = self.out((low[0] - 1.0, one, low[2] - 1.0))
+        corner = self.to_kernel((low[0] - 1.0, one, low[2] - 1.0))
         place = gp_Ax2(gp_Pnt(*corner), gp_Dir(*self.axes[2]), gp_Dir(*self.axes[0]))
         size = (high[0] - low[0] + 2.0, two - one, high[2] - low[2] + 2.0)
-        return shared(shape, [BRepPrimAPI_MakeBox(place, *size).Shape()])
+        return intersect(shape, [BRepPrimAPI_MakeBox(place, *size).Shape()])
 
 
-def _dot(a: Triple, b: Triple) -> float:
-    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-
-
-def _scaled(piece: Run | Arc, scale: float) -> Run | Arc:
+def _scaled(piece: Polyline | Arc, scale: float) -> Polyline | Arc:
     if isinstance(piece, Arc):
         return Arc((piece.centre[0] * scale, piece.centre[1] * scale), piece.radius * scale, piece.first, piece.sweep)
-    return Run(tuple((x * scale, y * scale) for x, y in piece.points))
+    return Polyline(tuple((x * scale, y * scale) for x, y in piece.points))
 
 
 def _projector(toward: Triple, right: Triple) -> Any:
@@ -342,9 +209,9 @@ def _triangulated(shapes: Sequence[Any], toward: Triple, right: Triple) -> _Kind
         work.Load(shape)
     work.Projector(_projector(toward, right))
     work.Update()
-    found = HLRBRep_PolyHLRToShape()
-    found.Update(work)
-    return _kinds(found)
+    edges = HLRBRep_PolyHLRToShape()
+    edges.Update(work)
+    return _kinds(edges)
 
 
 def _exact(shapes: Sequence[Any], toward: Triple, right: Triple) -> _Kinds:
@@ -360,21 +227,17 @@ def _exact(shapes: Sequence[Any], toward: Triple, right: Triple) -> _Kinds:
     return _kinds(HLRBRep_HLRToShape(work))
 
 
-def _kinds(found: Any) -> _Kinds:
+def _kinds(edges: Any) -> _Kinds:
     """Projected edges by kind; hidden ones without a corner are left out."""
-    visible = (found.VCompound(), found.OutLineVCompound())
-    return visible, (found.HCompound(), found.OutLineHCompound()), (found.Rg1LineVCompound(),)
+    visible = (edges.VCompound(), edges.OutLineVCompound())
+    return visible, (edges.HCompound(), edges.OutLineHCompound()), (edges.Rg1LineVCompound(),)
 
 
-def _edges(parts: tuple[Any, ...]) -> Iterator[Run | Arc]:
-    for part in parts:
-        yield from _pieces(part)
-
-
-def _pieces(compound: Any) -> Iterator[Run | Arc]:
+def _pieces(compound: Any) -> Iterator[Polyline | Arc]:
     """Projected edges as lines, arcs and chords."""
     from OCP.BRepAdaptor import BRepAdaptor_Curve
     from OCP.BRepLib import BRepLib
+    from OCP.GCPnts import GCPnts_QuasiUniformDeflection
     from OCP.GeomAbs import GeomAbs_Circle, GeomAbs_Line
     from OCP.TopAbs import TopAbs_EDGE
     from OCP.TopoDS import TopoDS
@@ -382,16 +245,18 @@ def _pieces(compound: Any) -> Iterator[Run | Arc]:
     if compound is None or compound.IsNull():
         return
     BRepLib.BuildCurves3d_s(compound)
-    for edge in _explored(compound, TopAbs_EDGE):
+    for edge in subshapes(compound, TopAbs_EDGE):
         curve = BRepAdaptor_Curve(TopoDS.Edge_s(edge))
         first, last = curve.FirstParameter(), curve.LastParameter()
         kind = curve.GetType()
         if kind == GeomAbs_Line:
-            yield Run(tuple((p.X(), p.Y()) for p in (curve.Value(first), curve.Value(last))))
+            yield Polyline(tuple((p.X(), p.Y()) for p in (curve.Value(first), curve.Value(last))))
         elif kind == GeomAbs_Circle:
             yield _arc(curve, first, last)
         else:
-            yield _chords(curve)
+            chords = GCPnts_QuasiUniformDeflection(curve, DRAWN)
+            points = (chords.Value(n) for n in range(1, chords.NbPoints() + 1))
+            yield Polyline(tuple((p.X(), p.Y()) for p in points))
 
 
 def _arc(curve: Any, first: float, last: float) -> Arc:
@@ -402,16 +267,120 @@ def _arc(curve: Any, first: float, last: float) -> Arc:
     return Arc((centre.X(), centre.Y()), circle.Radius(), begin, way * math.degrees(last - first))
 
 
-def _chords(curve: Any) -> Run:
-    from OCP.GCPnts import GCPnts_QuasiUniformDeflection
-
-    made = GCPnts_QuasiUniformDeflection(curve, DRAWN)
-    points = (made.Value(n) for n in range(1, made.NbPoints() + 1))
-    return Run(tuple((p.X(), p.Y()) for p in points))
-
-
 def _wires(shape: Any) -> int:
     """Wires inside faces: two for each opening."""
     from OCP.TopAbs import TopAbs_FACE, TopAbs_WIRE
 
-    return sum(sum(1 for _ in _explored(face, TopAbs_WIRE)) - 1 for face in _explored(shape, TopAbs_FACE))
+    return sum(len(subshapes(face, TopAbs_WIRE)) - 1 for face in subshapes(shape, TopAbs_FACE))
+
+
+class _Faces:
+    """Faces, wires and edges of a shape by number."""
+
+    def __init__(self, shape: Any) -> None:
+        from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_WIRE
+        from OCP.TopoDS import TopoDS
+        from OCP.TopTools import TopTools_IndexedMapOfShape
+
+        edges = TopTools_IndexedMapOfShape()
+        self.faces = [TopoDS.Face_s(f) for f in subshapes(shape, TopAbs_FACE)]
+        self.wires: list[list[tuple[Any, frozenset[int]]]] = []
+        self.at: dict[int, set[tuple[int, int]]] = defaultdict(set)
+        for number, face in enumerate(self.faces):
+            wires = []
+            for place, wire in enumerate(subshapes(face, TopAbs_WIRE)):
+                own = frozenset(edges.Add(e) for e in subshapes(wire, TopAbs_EDGE))
+                wires.append((TopoDS.Wire_s(wire), own))
+                for edge in own:
+                    self.at[edge].add((number, place))
+            self.wires.append(wires)
+
+
+def without_openings(shape: Any, chosen: Callable[[Triple], bool], deep: float) -> Any:
+    """A shape without the openings whose rims both lie in flat faces of ``chosen`` normals; itself without any.
+
+    :param deep: how far apart the two faces are at most [mm]
+    """
+    faces = _Faces(shape)
+    flats = {n for n, wires in enumerate(faces.wires) if len(wires) > 1 and _flat(faces.faces[n], chosen)}
+    if not flats:
+        return shape
+    outer = {n: _outer(faces, n) for n in flats}
+    rims: set[tuple[int, int]] = set()
+    walls: set[int] = set()
+    for number in flats:
+        for place in range(len(faces.wires[number])):
+            if place != outer[number] and (number, place) not in rims:
+                opening = _opening(faces, (number, place), outer)
+                if opening is not None and _depth(faces, opening[0]) <= deep:
+                    rims |= opening[0]
+                    walls |= opening[1]
+    return _rebuilt(faces, rims, walls) if rims else shape
+
+
+def _opening(
+    faces: _Faces, rim: tuple[int, int], outer: dict[int, int]
+) -> tuple[set[tuple[int, int]], set[int]] | None:
+    """Rims and walls of one opening, or None where it reaches anything else."""
+    rims, walls, waiting = {rim}, set[int](), [rim]
+    while waiting:
+        number, place = waiting.pop()
+        for edge in faces.wires[number][place][1]:
+            for other in faces.at[edge] - {(number, place)}:
+                if other[0] in outer:
+                    if other[1] == outer[other[0]]:
+                        return None
+                    rims.add(other)
+                elif other[0] not in walls:
+                    walls.add(other[0])
+                    waiting += [(other[0], n) for n in range(len(faces.wires[other[0]]))]
+    bottoms = {n for n, _ in rims}
+    return (rims, walls) if len(rims) == 2 and len(bottoms) == 2 else None
+
+
+def _depth(faces: _Faces, rims: set[tuple[int, int]]) -> float:
+    """How far the planes of two rims are apart [mm]."""
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+
+    one, two = (BRepAdaptor_Surface(faces.faces[n], False).Plane() for n, _ in sorted(rims))
+    return float(one.Distance(two.Location()))
+
+
+def _rebuilt(faces: _Faces, rims: set[tuple[int, int]], walls: set[int]) -> Any:
+    from OCP.BRep import BRep_Builder
+    from OCP.TopoDS import TopoDS_Shell
+
+    builder, shell = BRep_Builder(), TopoDS_Shell()
+    builder.MakeShell(shell)
+    holed = {n for n, _ in rims}
+    for number, face in enumerate(faces.faces):
+        if number in walls:
+            continue
+        if number in holed:
+            bare = face.EmptyCopied()
+            for place, (wire, _) in enumerate(faces.wires[number]):
+                if (number, place) not in rims:
+                    builder.Add(bare, wire)
+            face = bare
+        builder.Add(shell, face)
+    shell.Closed(True)
+    return shell
+
+
+def _flat(face: Any, chosen: Callable[[Triple], bool]) -> bool:
+    from OCP.BRepAdaptor import BRepAdaptor_Surface
+    from OCP.GeomAbs import GeomAbs_Plane
+
+    surface = BRepAdaptor_Surface(face, False)
+    if surface.GetType() != GeomAbs_Plane:
+        return False
+    normal = surface.Plane().Axis().Direction()
+    return chosen((normal.X(), normal.Y(), normal.Z()))
+
+
+def _outer(faces: _Faces, number: int) -> int:
+    """Which wire of a face is the one around it."""
+    from OCP.BRepTools import BRepTools
+
+    around = BRepTools.OuterWire_s(faces.faces[number])
+    return next(place for place, (wire, _) in enumerate(faces.wires[number]) if wire.IsSame(around))

@@ -1,9 +1,8 @@
 """The formed part as a STEP file (AP214, mm), the same bytes on every run.
 
-The kernel's own road from a solid to STEP compares all wires of a face in pairs before it writes. That takes
-seconds for a leg with a thousand holes and grows with their square; our faces need none of it. So the kernel
-writes the frame of a file (product, units, contexts) for a cube, and the cube's shell is exchanged for that of
-the part, which the kernel translates directly.
+The kernel's own way from a solid to STEP compares all wires of a face in pairs, which takes seconds for a leg with a
+thousand holes; our faces need none of it. So the kernel writes the frame of a file (product, units, contexts) for a
+cube, and the cube's shell is exchanged for that of the part, which the kernel translates directly.
 """
 
 from __future__ import annotations
@@ -26,22 +25,26 @@ ROOTS = (
 
 
 def step_text(solid: Any, name: str) -> str:
-    """A STEP file of one solid, the product named, the header the same on every run.
+    """A STEP file of one solid as a product of this name.
 
     :raises InputRefused: FG007 where the kernel cannot write its temporary file.
     """
+    from flatgen import __version__
+
     try:
         text = _kernel_text(_framed(solid))
         start, end = text.index("FILE_NAME("), text.index("FILE_SCHEMA(")
     except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or error
+        reason = getattr(error, "strerror", None) or error
         remedy = "make room for temporary files, or leave the kind step out with --only"
         raise InputRefused(
-            Fault("FG007", tempfile.gettempdir(), f"no STEP file could be made: {said}", remedy)
+            Fault("FG007", tempfile.gettempdir(), f"no STEP file could be made: {reason}", remedy)
         ) from error
     part = _step_string(name)
     named = re.sub(rf"'{PLACEHOLDER}( \d+)?'", lambda _: f"'{part}'", text[end:])  # the kernel counts its products
-    return text[:start] + _file_name(part) + named
+    system = f"flatgen {__version__}"  # the kernel would stamp the time and its own name
+    file_name = f"FILE_NAME('{part}','2000-01-01T00:00:00',(''),(''),'{system}','{system}','');\n"
+    return text[:start] + file_name + named
 
 
 def _kernel_text(roots: list[Any]) -> str:
@@ -82,31 +85,23 @@ def _framed(solid: Any) -> list[Any]:
     model = writer.Model(False)
     finder = Transfer_FinderProcess()
     finder.SetModel(model)
-    made = TopoDSToStep_MakeManifoldSolidBrep(
+    brep = TopoDSToStep_MakeManifoldSolidBrep(
         TopoDS.Solid_s(getattr(solid, "wrapped", solid)), finder, StepData_Factors()
     )
-    if not made.IsDone():
+    if not brep.IsDone():
         raise OSError("the kernel could not translate the solid to STEP")
     roots = []
     for number in range(1, model.NbEntities() + 1):
         entity = model.Value(number)
         if isinstance(entity, StepShape_ManifoldSolidBrep):
-            entity.SetOuter(made.Value().Outer())
+            entity.SetOuter(brep.Value().Outer())
         if type(entity).__name__ in ROOTS:
             roots.append(entity)
     return roots
 
 
-def _file_name(part: str) -> str:
-    """The header's entity that the kernel stamps with the time and its own name; ours says the part and repeats."""
-    from flatgen import __version__
-
-    made_by = f"flatgen {__version__}"
-    return f"FILE_NAME('{part}','2000-01-01T00:00:00',(''),(''),'{made_by}','{made_by}','');\n"
-
-
 def _step_string(text: str) -> str:
-    """Text as ISO 10303-21 writes it: quotes doubled, other than ASCII as \\X2\\ or \\X4\\ code points."""
+    r"""Text as ISO 10303-21 writes it: quotes doubled, other than ASCII as \X2\ or \X4\ code points."""
     out = []
     for sign in text:
         code = ord(sign)

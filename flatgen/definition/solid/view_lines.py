@@ -1,11 +1,11 @@
 """Lines of a view as plain data: what lies on one another drawn once, chords of a circle made an arc again.
 
-run        a polyline
 view       what is seen of a part in one direction, on a plane: visible and hidden edges, and smooth ones (where a
            curve begins without a corner: the tangent lines of bends)
+rank       0 visible, 1 hidden, 2 smooth: a lower one goes before a higher one (order of precedence after ISO 128,
+           from memory; smooth edges come last: they stand for no corner)
 
-A visible line goes before a hidden one, that before a smooth one (order of precedence after ISO 128, from memory;
-smooth edges come last: they stand for no corner). No kernel. Millimetres of the part, degrees.
+No kernel. Millimetres of the part, degrees.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ stays one."""
 
 
 @dataclass(frozen=True)
-class Run:
+class Polyline:
     """A polyline through ``points`` [mm]."""
 
     points: tuple[Point, ...]
@@ -51,35 +51,32 @@ class Run:
 class View:
     """Edges of one view [mm]: each is a polyline or an arc of a circle."""
 
-    visible: tuple[Run | Arc, ...] = ()
-    hidden: tuple[Run | Arc, ...] = ()
-    smooth: tuple[Run | Arc, ...] = ()
+    visible: tuple[Polyline | Arc, ...] = ()
+    hidden: tuple[Polyline | Arc, ...] = ()
+    smooth: tuple[Polyline | Arc, ...] = ()
 
     def turned(self) -> View:
         """The same turned by a right angle clockwise: x becomes -y."""
-        kinds = (self.visible, self.hidden, self.smooth)
-        visible, hidden, smooth = (tuple(_turned(piece) for piece in pieces) for pieces in kinds)
-        return View(visible, hidden, smooth)
+        return View(*(tuple(_turned(p) for p in pieces) for pieces in (self.visible, self.hidden, self.smooth)))
 
     def box(self) -> tuple[float, float, float, float]:
         """What all its lines fill (x0, y0, x1, y1) [mm]."""
-        points = [p for pieces in (self.visible, self.hidden, self.smooth) for piece in pieces for p in reach(piece)]
+        points = [
+            p for pieces in (self.visible, self.hidden, self.smooth) for piece in pieces for p in extreme_points(piece)
+        ]
         xs, ys = zip(*points, strict=True)
         return min(xs), min(ys), max(xs), max(ys)
 
 
-def _turned(piece: Run | Arc) -> Run | Arc:
+def _turned(piece: Polyline | Arc) -> Polyline | Arc:
     if isinstance(piece, Arc):
         return Arc((piece.centre[1], -piece.centre[0]), piece.radius, piece.first - 90.0, piece.sweep)
-    return Run(tuple((y, -x) for x, y in piece.points))
+    return Polyline(tuple((y, -x) for x, y in piece.points))
 
 
-def reach(piece: Run | Arc) -> list[Point]:
-    """Points between which all of a piece lies: its ends and corners, and where an arc is farthest out.
-
-    :returns: in no order [mm]
-    """
-    if isinstance(piece, Run):
+def extreme_points(piece: Polyline | Arc) -> list[Point]:
+    """Points between which all of a piece lies: its ends and corners, and where an arc is farthest out [mm]."""
+    if isinstance(piece, Polyline):
         return list(piece.points)
     low, high = sorted((piece.first, piece.first + piece.sweep))
     turns = range(math.ceil(low / 90.0), math.floor(high / 90.0) + 1)
@@ -88,38 +85,38 @@ def reach(piece: Run | Arc) -> list[Point]:
     return [piece.start, piece.end, *(sides[q % 4] for q in turns)]
 
 
-def view_of(visible: Iterable[Run | Arc], hidden: Iterable[Run | Arc] = (), smooth: Iterable[Run | Arc] = ()) -> View:
-    """A view of edges as they come: chords made arcs, what lies on one another drawn once, joined at their ends.
+def view_from_edges(
+    visible: Iterable[Polyline | Arc], hidden: Iterable[Polyline | Arc] = (), smooth: Iterable[Polyline | Arc] = ()
+) -> View:
+    """A view of edges in any order and number: chords made arcs, lines joined at their ends, each drawn once.
 
-    :param visible, hidden, smooth: edges in any order and any number of times
-    :returns: where edges of two kinds lie on one another the one that goes before is left
+    Where edges of two kinds lie on one another the one of the lower rank is left.
     """
-    taken_lines: dict[int, list[tuple[float, float, Span]]] = {}
-    taken_arcs: dict[int, list[tuple[Point, float, Span]]] = {}
+    lines_of: dict[int, list[tuple[float, float, Span]]] = {}
+    arcs_of: dict[int, list[tuple[Point, float, Span]]] = {}
     for rank, kind in enumerate((visible, hidden, smooth)):
-        taken_lines[rank], taken_arcs[rank] = [], []
-        for piece in _fitted(kind):
+        lines_of[rank], arcs_of[rank] = [], []
+        for piece in _with_arcs(kind):
             if isinstance(piece, Arc):
-                taken_arcs[rank] += [(piece.centre, piece.radius, span) for span in _spans_of(piece)]
+                arcs_of[rank] += [(piece.centre, piece.radius, span) for span in _spans_of(piece)]
             else:
-                taken_lines[rank] += [_ruled(a, b) for a, b in itertools.pairwise(piece.points)]
-    lines, arcs = _lines_once(taken_lines), _arcs_once(taken_arcs)
-    merged: list[tuple[Run | Arc, ...]] = [(*_joined(lines[rank]), *arcs[rank]) for rank in range(3)]
+                lines_of[rank] += [_line_key(a, b) for a, b in itertools.pairwise(piece.points)]
+    lines, arcs = _lines_once(lines_of), _arcs_once(arcs_of)
+    merged: list[tuple[Polyline | Arc, ...]] = [(*_polylines(lines[rank]), *arcs[rank]) for rank in range(3)]
     return View(*merged)
 
 
 def straight_stretches(top: View, side: View) -> tuple[Span, ...]:
-    """Where a part is the same all along y: between these places both views hold lines along y only.
+    """Where a part is the same all along y [mm], in order: there both views hold lines along y only.
 
     :param top: seen from above: x to the right, y upward
     :param side: seen from the right: y to the right, z upward
-    :returns: from y to y, in order [mm]
     """
     filled: list[Span] = []
     for axis, view in ((1, top), (0, side)):
         for piece in (*view.visible, *view.hidden, *view.smooth):
             if isinstance(piece, Arc):
-                ys = [p[axis] for p in reach(piece)]
+                ys = [p[axis] for p in extreme_points(piece)]
                 filled.append((min(ys), max(ys)))
                 continue
             for a, b in itertools.pairwise(piece.points):
@@ -128,11 +125,10 @@ def straight_stretches(top: View, side: View) -> tuple[Span, ...]:
                 filled += [(low, low), (high, high)] if along else [(low, high)]
     if not filled:
         return ()
-    whole = _union(filled)
-    return tuple((a[1], b[0]) for a, b in itertools.pairwise(whole))
+    return tuple((a[1], b[0]) for a, b in itertools.pairwise(_union(filled)))
 
 
-def _fitted(pieces: Iterable[Run | Arc]) -> Iterator[Run | Arc]:
+def _with_arcs(pieces: Iterable[Polyline | Arc]) -> Iterator[Polyline | Arc]:
     """Pieces with chains of chords made arcs."""
     known: set[tuple[tuple[int, int], tuple[int, int]]] = set()
     chords: list[tuple[Point, Point]] = []
@@ -141,7 +137,7 @@ def _fitted(pieces: Iterable[Run | Arc]) -> Iterator[Run | Arc]:
             yield piece
             continue
         for a, b in itertools.pairwise(piece.points):
-            one, two = _coarse(a), _coarse(b)
+            one, two = _cell(a), _cell(b)
             key = (one, two) if one < two else (two, one)
             if one != two and key not in known:
                 known.add(key)
@@ -152,7 +148,7 @@ def _fitted(pieces: Iterable[Run | Arc]) -> Iterator[Run | Arc]:
 
 def _chains(segments: Sequence[tuple[Point, Point]]) -> Iterator[list[Point]]:
     """Segments joined at ends where just two meet."""
-    keys = [(_coarse(a), _coarse(b)) for a, b in segments]
+    keys = [(_cell(a), _cell(b)) for a, b in segments]
     at: dict[tuple[int, int], list[int]] = defaultdict(list)
     for number, ends in enumerate(keys):
         for end in ends:
@@ -160,18 +156,15 @@ def _chains(segments: Sequence[tuple[Point, Point]]) -> Iterator[list[Point]]:
     used = [False] * len(segments)
 
     def walk(number: int, first: int) -> list[Point]:
-        found, key = [segments[number][first]], keys[number][first]
+        chain, key = [segments[number][first]], keys[number][first]
         while True:
             used[number] = True
             last = 1 if keys[number][0] == key else 0
-            found.append(segments[number][last])
+            chain.append(segments[number][last])
             key = keys[number][last]
-            meeting = at[key]
-            if len(meeting) != 2:
-                return found
-            after = [n for n in meeting if not used[n]]
-            if not after:
-                return found
+            after = [n for n in at[key] if not used[n]]
+            if len(at[key]) != 2 or not after:
+                return chain
             number = after[0]
 
     for number, ends in enumerate(keys):
@@ -183,7 +176,7 @@ def _chains(segments: Sequence[tuple[Point, Point]]) -> Iterator[list[Point]]:
             yield walk(number, 0)
 
 
-def _arcs_in(chain: list[Point]) -> Iterator[Run | Arc]:
+def _arcs_in(chain: list[Point]) -> Iterator[Polyline | Arc]:
     """A chain as lines, and arcs where its chords are those of a circle."""
     start, run = 0, [chain[0]]
     while start < len(chain) - 1:
@@ -193,11 +186,11 @@ def _arcs_in(chain: list[Point]) -> Iterator[Run | Arc]:
             start += 1
             continue
         if len(run) > 1:
-            yield Run(tuple(run))
+            yield Polyline(tuple(run))
         yield arc
         start, run = end, [chain[end]]
     if len(run) > 1:
-        yield Run(tuple(run))
+        yield Polyline(tuple(run))
 
 
 def _longest_arc(chain: list[Point], start: int) -> tuple[int, Arc | None]:
@@ -216,9 +209,8 @@ def _arc_through(points: list[Point]) -> Arc | None:
     """The arc whose chords a polyline is, or None."""
     closed = math.dist(points[0], points[-1]) < SAME
     count = len(points) - 1
-    three = (points[0], points[count // 3], points[2 * count // 3]) if closed else (
-        points[0], points[count // 2], points[-1])  # fmt: skip
-    circle = _circle(*three)
+    second, third = (count // 3, 2 * count // 3) if closed else (count // 2, -1)
+    circle = _circle(points[0], points[second], points[third])
     if circle is None:
         return None
     (x, y), radius = circle
@@ -251,7 +243,7 @@ def _circle(a: Point, b: Point, c: Point) -> tuple[Point, float] | None:
     return (a[0] + x, a[1] + y), math.hypot(x, y)
 
 
-def _ruled(a: Point, b: Point) -> tuple[float, float, Span]:
+def _line_key(a: Point, b: Point) -> tuple[float, float, Span]:
     """Direction 0 <= turn < pi [rad], distance from the origin, and from where to where along it."""
     turn = math.atan2(b[1] - a[1], b[0] - a[0]) % math.pi
     if turn > math.pi - TURN:
@@ -262,19 +254,19 @@ def _ruled(a: Point, b: Point) -> tuple[float, float, Span]:
     return turn, cos * middle[1] - sin * middle[0], (min(one, two), max(one, two))
 
 
-def _lines_once(given: dict[int, list[tuple[float, float, Span]]]) -> list[list[tuple[Point, Point]]]:
+def _lines_once(lines_of: dict[int, list[tuple[float, float, Span]]]) -> list[list[tuple[Point, Point]]]:
     """Lines of each rank, less what lies on lines of a lower one."""
-    found: list[list[tuple[Point, Point]]] = [[], [], []]
-    every = sorted((turn, off, rank, span) for rank, lines in given.items() for turn, off, span in lines)
-    for alike in _clusters(every, 0, TURN):
+    lines_by_rank: list[list[tuple[Point, Point]]] = [[], [], []]
+    rows = sorted((turn, off, rank, span) for rank, lines in lines_of.items() for turn, off, span in lines)
+    for alike in _clusters(rows, 0, TURN):
         for group in _clusters(sorted(alike, key=lambda e: e[1]), 1, OFF):
             turn, off = (group[len(group) // 2][i] for i in (0, 1))
             cos, sin = math.cos(turn), math.sin(turn)
-            for rank, spans in enumerate(_ranked([(rank, span) for _, _, rank, span in group])):
+            for rank, spans in enumerate(_spans_by_rank([(rank, span) for _, _, rank, span in group])):
                 for span in spans:
                     ends = [(cos * s - sin * off, sin * s + cos * off) for s in span]
-                    found[rank].append((ends[0], ends[1]))
-    return found
+                    lines_by_rank[rank].append((ends[0], ends[1]))
+    return lines_by_rank
 
 
 def _spans_of(arc: Arc) -> list[Span]:
@@ -287,19 +279,19 @@ def _spans_of(arc: Arc) -> list[Span]:
     return [(start, end)] if end <= 360.0 else [(start, 360.0), (0.0, end - 360.0)]
 
 
-def _arcs_once(given: dict[int, list[tuple[Point, float, Span]]]) -> list[list[Arc]]:
+def _arcs_once(arcs_of: dict[int, list[tuple[Point, float, Span]]]) -> list[list[Arc]]:
     """Arcs of each rank, less what lies on arcs of a lower one."""
-    found: list[list[Arc]] = [[], [], []]
-    every = sorted((r, x, y, rank, span) for rank, arcs in given.items() for (x, y), r, span in arcs)
-    for round_ in _clusters(every, 0, ONE):
-        for upright in _clusters(sorted(round_, key=lambda e: e[1]), 1, ONE):
-            for group in _clusters(sorted(upright, key=lambda e: e[2]), 2, ONE):
+    arcs_by_rank: list[list[Arc]] = [[], [], []]
+    rows = sorted((r, x, y, rank, span) for rank, arcs in arcs_of.items() for (x, y), r, span in arcs)
+    for alike in _clusters(rows, 0, ONE):
+        for in_column in _clusters(sorted(alike, key=lambda e: e[1]), 1, ONE):
+            for group in _clusters(sorted(in_column, key=lambda e: e[2]), 2, ONE):
                 r, x, y = (group[0][i] for i in range(3))
-                ranked = _ranked([(rank, span) for *_, rank, span in group], math.degrees(SAME / max(r, SAME)))
+                ranked = _spans_by_rank([(rank, span) for *_, rank, span in group], math.degrees(SAME / max(r, SAME)))
                 for rank, spans in enumerate(ranked):
                     places = [(round(a, PLACES), round(b - a, PLACES)) for a, b in _over_zero(spans)]
-                    found[rank] += [Arc(_rounded((x, y)), round(r, PLACES), a, b) for a, b in places]
-    return [sorted(arcs, key=lambda a: (a.centre, a.radius, a.first)) for arcs in found]
+                    arcs_by_rank[rank] += [Arc(_rounded((x, y)), round(r, PLACES), a, b) for a, b in places]
+    return [sorted(arcs, key=lambda a: (a.centre, a.radius, a.first)) for arcs in arcs_by_rank]
 
 
 def _over_zero(spans: list[Span]) -> list[Span]:
@@ -321,29 +313,29 @@ def _clusters(items: list, of: int, apart: float) -> Iterator[list]:  # type: ig
         yield group
 
 
-def _ranked(items: list[tuple[int, Span]], least: float = SAME) -> list[list[Span]]:
+def _spans_by_rank(items: list[tuple[int, Span]], least: float = SAME) -> list[list[Span]]:
     """Spans of each rank, less those of lower ones."""
-    found: list[list[Span]] = []
+    by_rank: list[list[Span]] = []
     covered: list[Span] = []
     for rank in range(3):
         own = _union([span for r, span in items if r == rank])
-        found.append([s for span in own for s in _less(span, covered) if s[1] - s[0] > least])
+        by_rank.append([s for span in own for s in _uncovered(span, covered) if s[1] - s[0] > least])
         covered = _union([*covered, *own])
-    return found
+    return by_rank
 
 
 def _union(spans: Iterable[Span]) -> list[Span]:
     """Spans that touch or lap joined."""
-    found: list[Span] = []
+    joined: list[Span] = []
     for low, high in sorted(spans):
-        if found and low <= found[-1][1] + SAME:
-            found[-1] = (found[-1][0], max(found[-1][1], high))
+        if joined and low <= joined[-1][1] + SAME:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], high))
         else:
-            found.append((low, high))
-    return found
+            joined.append((low, high))
+    return joined
 
 
-def _less(span: Span, covered: list[Span]) -> Iterator[Span]:
+def _uncovered(span: Span, covered: list[Span]) -> Iterator[Span]:
     """What of a span others leave."""
     low, high = span
     for a, b in covered:
@@ -356,14 +348,14 @@ def _less(span: Span, covered: list[Span]) -> Iterator[Span]:
         yield low, high
 
 
-def _joined(segments: list[tuple[Point, Point]]) -> list[Run]:
+def _polylines(segments: list[tuple[Point, Point]]) -> list[Polyline]:
     chains = _chains(sorted((_rounded(min(pair)), _rounded(max(pair))) for pair in segments))
-    return [Run(tuple(chain)) for chain in chains]
+    return [Polyline(tuple(chain)) for chain in chains]
 
 
 def _rounded(point: Point) -> Point:
     return round(point[0], PLACES) + 0.0, round(point[1], PLACES) + 0.0
 
 
-def _coarse(point: Point) -> tuple[int, int]:
+def _cell(point: Point) -> tuple[int, int]:
     return round(point[0] / SAME), round(point[1] / SAME)

@@ -1,36 +1,36 @@
-"""On which line of a TOML file a key stands.
+"""A TOML file read with the line of each of its keys, and the faults noted at keys.
 
-The standard reader gives values without places. This scan runs over text that the reader has already
-accepted, so it need not judge anything; it only counts lines. A key path is a tuple of names and of
-positions in arrays: ``("section", 2, "leg")``. The scan never raises: what it cannot follow has no line.
-This module imports nothing of ours.
+A key path is a tuple of names and of positions in arrays: ``("section", 2, "leg")``.
 """
 
 from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from pathlib import Path as FilePath
+from pathlib import Path
 from typing import Any, TypeAlias
 
 from flatgen.core.errors import Fault, InputRefused
 
-Path: TypeAlias = tuple[str | int, ...]
+KeyPath: TypeAlias = tuple[str | int, ...]
 
+LARGEST_FILE = 1_000_000
+"""Bytes of one definition."""
+MOST_FAULTS = 50
+"""Faults of one table, or of all openings or all cuts, that are told one by one."""
+LONGEST_TITLE = 200
+"""Characters."""
 _BARE_END = set(" \t\r\n=.]}\"'#,")
-
 _VALUE_END = set(",]}#\r\n")
 
 
-def key_lines(source: str) -> dict[Path, int]:
-    """Lines of all keys and array items of a valid TOML text.
+def key_lines(source: str) -> dict[KeyPath, int]:
+    r"""Line of every key and array item of a TOML text, counted from 1; what it cannot follow has none.
 
-    :returns: key path to line, counted from 1; what could be found if the text is not valid
-
-    >>> key_lines('metal = "DC01"\\nsection = [\\n  { leg = "3 mm" },\\n]')[("section", 0, "leg")]
+    >>> key_lines('metal = "DC01"\nsection = [\n  { leg = "3 mm" },\n]')[("section", 0, "leg")]
     3
     """
     scan = _Scan(source)
@@ -39,16 +39,12 @@ def key_lines(source: str) -> dict[Path, int]:
     return scan.lines
 
 
-def where(file: str, lines: Mapping[Path, int], path: Path) -> str:
-    """Place of a key as messages show it, ``rail.toml:14: section[2].leg``.
+def key_place(file: str, lines: Mapping[KeyPath, int], path: KeyPath) -> str:
+    """Place of a key as messages show it; without a line of its own, with that of the nearest key around it.
 
-    :param lines: from :func:`key_lines`
-    :param path: key path; if it has no line, that of the nearest key around it is given
-    :returns: file, line if known, and key
-
-    >>> where("rail.toml", {("section", 2): 14}, ("section", 2, "leg"))
+    >>> key_place("rail.toml", {("section", 2): 14}, ("section", 2, "leg"))
     'rail.toml:14: section[2].leg'
-    >>> where("rail.toml", {}, ("metal",))
+    >>> key_place("rail.toml", {}, ("metal",))
     'rail.toml: metal'
     """
     known = next((lines[path[:n]] for n in range(len(path), 0, -1) if path[:n] in lines), None)
@@ -56,7 +52,7 @@ def where(file: str, lines: Mapping[Path, int], path: Path) -> str:
     return f"{head}: {key_text(path)}" if path else head
 
 
-def key_text(path: Path) -> str:
+def key_text(path: KeyPath) -> str:
     """A key path as one text, ``section[2].leg``."""
     text = ""
     for part in path:
@@ -69,17 +65,17 @@ def key_text(path: Path) -> str:
 
 
 class _Scan:
-    """One pass over the text; ``at`` is the position, ``lines`` what was found."""
+    """One pass over a text that the standard reader has accepted; ``at`` is the position."""
 
     def __init__(self, source: str) -> None:
         self.text = source.replace("\r\n", "\n") + "\n"
         self.at = 0
         self.line = 1
-        self.lines: dict[Path, int] = {}
-        self.counts: dict[Path, int] = {}
+        self.lines: dict[KeyPath, int] = {}
+        self.counts: dict[KeyPath, int] = {}
 
     def document(self) -> None:
-        table: Path = ()
+        table: KeyPath = ()
         while True:
             self.blank(newlines=True)
             if self.at >= len(self.text):
@@ -89,12 +85,12 @@ class _Scan:
             else:
                 self.pair(table)
 
-    def header(self) -> Path:
+    def header(self) -> KeyPath:
         line, many = self.line, self.text.startswith("[[", self.at)
         self.step(2 if many else 1)
         names = self.key()
         self.step(2 if many else 1)
-        path: Path = ()
+        path: KeyPath = ()
         for place, name in enumerate(names):
             path = (*path, name)
             self.lines.setdefault(path, line)
@@ -105,7 +101,7 @@ class _Scan:
                 self.lines.setdefault(path, line)
         return path
 
-    def pair(self, table: Path) -> None:
+    def pair(self, table: KeyPath) -> None:
         line = self.line
         path = table
         for name in self.key():
@@ -133,7 +129,7 @@ class _Scan:
                 return names
             self.step(1)
 
-    def value(self, path: Path) -> None:
+    def value(self, path: KeyPath) -> None:
         char = self.text[self.at]
         if char in "\"'":
             self.string()
@@ -145,37 +141,30 @@ class _Scan:
             while self.text[self.at] not in _VALUE_END:
                 self.step(1)
 
-    def array(self, path: Path) -> None:
-        self.step(1)
-        place = 0
-        while True:
-            self.blank(newlines=True)
-            char = self.text[self.at]
-            if char == "]":
-                self.step(1)
-                return
-            if char == ",":
-                self.step(1)
-                continue
+    def array(self, path: KeyPath) -> None:
+        for place, start in enumerate(self.items("]")):
             self.lines[(*path, place)] = self.line
-            start = self.at
             self.value((*path, place))
             if self.at == start:
                 raise ValueError("not a value")
-            place += 1
 
-    def inline(self, path: Path) -> None:
+    def inline(self, path: KeyPath) -> None:
+        for _ in self.items("}"):
+            self.pair(path)
+
+    def items(self, closing: str) -> Iterator[int]:
+        """Where each item of a bracket begins; the caller steps over it."""
         self.step(1)
         while True:
             self.blank(newlines=True)
             char = self.text[self.at]
-            if char == "}":
+            if char == closing:
                 self.step(1)
                 return
             if char == ",":
                 self.step(1)
-                continue
-            self.pair(path)
+            else:
+                yield self.at
 
     def string(self) -> None:
         mark = self.text[self.at]
@@ -212,18 +201,18 @@ class _Scan:
 
 
 @dataclass
-class Notes:
-    """Where keys stand in the file, and the faults found so far."""
+class FaultNotes:
+    """Where keys stand in a file, and the faults noted so far."""
 
     file: str
-    lines: dict[Path, int] = field(default_factory=dict)
+    lines: dict[KeyPath, int] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
 
-    def where(self, path: Path) -> str:
-        """Place of a key, as messages show it."""
-        return where(self.file, self.lines, path)
+    def where(self, path: KeyPath) -> str:
+        """Place of a key as messages show it."""
+        return key_place(self.file, self.lines, path)
 
-    def add(self, path: Path, code: str, text: str, remedy: str = "") -> None:
+    def add(self, path: KeyPath, code: str, text: str, remedy: str = "") -> None:
         """Note a fault at a key; what is quoted from the file stays on one line."""
         self.faults.append(Fault(code, self.where(path), _one_line(text), _one_line(remedy)))
 
@@ -236,10 +225,10 @@ def _one_line(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in text)
 
 
-def read_toml(path: FilePath, notes: Notes) -> dict[str, Any]:
+def read_toml(path: Path, notes: FaultNotes) -> dict[str, Any]:
     """Values of a TOML file; fills in the lines of its keys.
 
-    :raises InputRefused: If the file cannot be read or is no TOML (FG001, FG002), with all that was noted before
+    :raises InputRefused: the file cannot be read or is no TOML (FG001, FG002), with all that was noted before.
     """
     text = _text(path, notes)
     if text is None:
@@ -253,7 +242,7 @@ def read_toml(path: FilePath, notes: Notes) -> dict[str, Any]:
     return data
 
 
-def _text(path: FilePath, notes: Notes) -> str | None:
+def _text(path: Path, notes: FaultNotes) -> str | None:
     limit = f"{LARGEST_FILE:,} bytes".replace(",", " ")
     try:
         if path.exists() and not path.is_file():
@@ -281,10 +270,10 @@ def _broken(error: Exception, text: str, file: str) -> Fault:
     if isinstance(error, RecursionError):
         return Fault("FG002", file, "brackets are nested too deeply", "write the section as one plain list")
     message = str(error)
-    found = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    if found:
-        place = f"{file}:{found[1]}"
-        message = message.replace(found[0], f"(column {found[2]})")
+    position = re.search(r"\(at line (\d+), column (\d+)\)", message)
+    if position:
+        place = f"{file}:{position[1]}"
+        message = message.replace(position[0], f"(column {position[2]})")
     elif "(at end of document)" in message:
         place = f"{file}:{text.count(chr(10)) + 1}"
     else:
@@ -292,12 +281,3 @@ def _broken(error: Exception, text: str, file: str) -> Fault:
     shown = _one_line(message)[:200]
     remedy = 'look for a quote, bracket, comma or "=" that is missing there or just before'
     return Fault("FG002", place, f"broken TOML: {shown[:1].lower()}{shown[1:]}", remedy)
-
-
-LARGEST_FILE = 1_000_000
-"""Bytes of one definition."""
-
-MOST_TOLD = 50
-"""Faults of one table, or of all openings or all cuts, that are told one by one."""
-
-LONGEST_TITLE = 200

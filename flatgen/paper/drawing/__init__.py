@@ -1,4 +1,4 @@
-"""A flat pattern to a drawing, and its writers: DXF, SVG, PNG. The one room that touches ezdxf."""
+"""Drawings of flat patterns, their lettering, ink on paper, and files: DXF, SVG, PNG, PDF."""
 
 from flatgen.paper.drawing.document import VERSIONS, flat_document
 from flatgen.paper.drawing.facts import Notes

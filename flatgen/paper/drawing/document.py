@@ -1,6 +1,4 @@
-"""A flat pattern as a drawing: an ezdxf document at 1:1, the one source of DXF, SVG and PNG.
-
-Layers, each named after what stands on it:
+"""A flat pattern as an ezdxf document at 1:1, the one source of DXF, SVG and PNG.
 
 OUTLINE     edge of the blank: cut
 OPENINGS    edges of openings: cut
@@ -10,16 +8,14 @@ TANGENTS    bend tangent lines
 FORMS       outlines of stretched forms that the flat leaves out: marked, never cut; there only with forms
 LABELS      all lettering, with its leaders, dimension lines and key; centre marks of round openings
 
-Decision: edges are single LINE, ARC and CIRCLE entities, not polylines with bulges. Every version from R12
-on and every reader has them, arcs stay arcs with a centre, and a reader that joins edges finds ends that
-coincide: a line takes its ends from the arcs beside it, and coordinates are rounded to 1e-9. A piece that
-lies there already is not drawn again on any layer, the cutting layers coming first.
+Edges are single LINE, ARC and CIRCLE entities, not polylines with bulges: every reader has them, from R12 on. Ends
+coincide: a line takes its ends from the arcs beside it, coordinates are rounded to 1e-9. Coinciding
+pieces are drawn once; cutting layers come first.
 
 Line types after ISO 128-2 (continuous; 02 dashed: dashes of 12 line widths, spaces of 3; 05 long-dashed
 double-dotted, as for outlines before forming: dashes of 24, spaces of 3; 07 dotted: spaces of 3), memory, not
 read; dots are one line width long where the standard has a half, so that square pens and screens show them.
-Patterns are defined in the units of the drawing, so no scale has to be set. Colours only repeat what line type,
-width and text say.
+Patterns are in units of the drawing. Colours only repeat what line type, width and text say.
 """
 
 from __future__ import annotations
@@ -32,11 +28,8 @@ from typing import Any
 
 from flatgen.core.flat_pattern import Arc, Bend, FlatPattern, Line, Loop, Piece, Point
 from flatgen.paper.drawing import labels, on_metal, surround, words
-from flatgen.paper.drawing import labels as leaders
-from flatgen.paper.drawing import on_metal as marks
-from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing.facts import Notes
-from flatgen.paper.drawing.text import Layout, lettering_height, line_widths
+from flatgen.paper.drawing.text import FONT_FILE, Layout, drawable, lettering_height, line_widths, load_fonts
 
 OUTLINE, OPENINGS, BEND_NEAR, BEND_FAR, TANGENTS, FORMS, LABELS = (
     "OUTLINE", "OPENINGS", "BEND_NEAR", "BEND_FAR", "TANGENTS", "FORMS", "LABELS",
@@ -46,7 +39,7 @@ DASHED, DOTTED, CONTINUOUS = "FLAT_DASHED", "FLAT_DOTTED", "CONTINUOUS"
 DOUBLE_DOTTED = "FLAT_DOUBLE_DOTTED"
 LETTERING = "LETTERING"
 SIGHT_NEAR, SIGHT_FAR = "SIGHT_NEAR", "SIGHT_FAR"
-"""Layers of the bench drawing, see ``bench``."""
+"""Layers of the bench drawing."""
 LEAST_PIECE = 1e-6
 """Shorter pieces are not drawn [mm]."""
 PLACES = 9
@@ -55,12 +48,15 @@ PLACES = 9
 
 @dataclass(frozen=True)
 class Pen:
-    """How a layer is drawn: line type, wide or narrow, colour by number and, in later versions, by shade."""
+    """How a layer is drawn: line type, wide or narrow, colour by number and, in later versions, by shade; ``weight``
+    [mm] of a line neither wide nor narrow.
+    """
 
-    linetype: str
-    wide: bool
-    number: int
+    linetype: str = CONTINUOUS
+    wide: bool = False
+    number: int = 7
     shade: tuple[int, int, int] | None = None
+    weight: float | None = None
 
 
 PENS = {
@@ -91,14 +87,12 @@ def flat_document(
 ) -> Any:
     """Draw a flat pattern.
 
-    :param notes: text under the blank; not used with ``cut_only``.
-    :param version: version of DXF, one of ``VERSIONS``
+    :param version: one of ``VERSIONS`` of DXF; R12 has no unit in its header, there only the notes say it
     :param cut_only: layers OUTLINE and OPENINGS only, no text
-    :returns: everything in modelspace, scale 1:1. R12 cannot say its unit in the header: there the notes alone do.
-    :raises ValueError: For a version that is not one of ``VERSIONS``.
+    :raises ValueError: unknown version
     """
     height = lettering_height(flat)
-    layout = Layout() if cut_only else layout_of(flat, notes, inches=inches)
+    layout = Layout() if cut_only else flat_layout(flat, notes, inches=inches)
     layers = tuple(name for name in FLAT_LAYERS if name != FORMS or flat.forms)
     doc = empty_document(version, height, inches, (OUTLINE, OPENINGS) if cut_only else layers)
     sheet = Sheet(doc, 1.0 / words.MM_PER_INCH if inches else 1.0, version)
@@ -120,16 +114,16 @@ def flat_document(
     return doc
 
 
-def layout_of(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layout:
-    """All lettering of a drawing with its leaders, dimension lines and key [mm]."""
+def flat_layout(flat: FlatPattern, notes: Notes, *, inches: bool = False) -> Layout:
+    """All lettering of a flat's drawing with its leaders, dimension lines and key [mm]."""
 
     def text_of(bend: Bend, form: words.Form) -> str:
         return labels.bend_text(bend, form, inches)
 
-    return lettered(flat, flat, notes, text_of, surround.key_rows(flat), inches=inches)
+    return flat_lettering(flat, flat, notes, text_of, surround.key_rows(flat), inches=inches)
 
 
-def lettered(
+def flat_lettering(
     flat: FlatPattern,
     marked: FlatPattern,
     notes: Notes,
@@ -138,31 +132,31 @@ def lettered(
     *,
     inches: bool = False,
 ) -> Layout:
-    """All lettering about a flat [mm], with a label for each line of the ``bends`` of ``marked``.
+    """All lettering about a flat [mm].
 
-    ``marked`` is the flat itself, or one whose bends stand where other lines are drawn; ``key`` tells line types.
+    :param marked: the flat itself, or one whose bends lie where other lines are drawn; each has a label
     """
     height = lettering_height(flat)
     ground = labels.Ground.of(marked)
-    inside = labels.place(marked, ground, height, text_of)
+    inside = labels.place_labels(marked, ground, height, text_of)
     outside = {i: (b, text_of(b, inside.form)) for i, b in enumerate(marked.bends) if i not in inside.texts}
-    led = leaders.lead_out(outside, flat.box, ground, inside.height)
+    leaders = labels.lead_out(outside, flat.box, ground, inside.height)
     texts = list(inside.texts.values())
-    texts += labels.names(flat, ground, inside.height, texts, notes.legs)
-    lines, both = surround.sizes(flat, height, led, inches=inches)
-    around = led.layout + lines
-    extra = [words.listed(outside[i][1], *outside[i][0].centre, inches=inches) for i in led.lost]
+    texts += labels.leg_names(flat, ground, inside.height, texts, notes.legs)
+    lines, both = surround.overall_sizes(flat, height, leaders, inches=inches)
+    around = leaders.layout + lines
+    extra = [words.bend_place(outside[i][1], *outside[i][0].centre, inches=inches) for i in leaders.lost]
     if not both:
         extra.insert(0, words.blank(flat.width, flat.length, inches=inches))
-    crosses = marks.centre_marks(flat, height)
-    block = surround.written(flat, notes, around, height, tuple(extra), key, inches=inches, marked=bool(crosses))
+    crosses = on_metal.centre_marks(flat, height)
+    block = surround.notes_block(flat, notes, around, height, tuple(extra), key, inches=inches, marked=bool(crosses))
     whole = Layout(tuple(texts), crosses) + around + block
-    return replace(whole, texts=tuple(replace(t, text=typeface.drawable(t.text)) for t in whole.texts))
+    return replace(whole, texts=tuple(replace(t, text=drawable(t.text)) for t in whole.texts))
 
 
 @dataclass
 class Sheet:
-    """The modelspace being drawn on; remembers what lies there already."""
+    """The modelspace to draw on; remembers what lies there already. Geometry in [mm]."""
 
     doc: Any
     scale: float
@@ -179,7 +173,7 @@ class Sheet:
         return round(value * self.scale, PLACES) + 0.0
 
     def loop(self, loop: Loop, layer: str) -> None:
-        for piece in _joined(loop):
+        for piece in _joined_pieces(loop):
             self.piece(piece, layer)
 
     def piece(self, piece: Piece, layer: str) -> None:
@@ -196,7 +190,7 @@ class Sheet:
         if math.dist(start, end) <= LEAST_PIECE:
             return
         a, b = self.point(start), self.point(end)
-        if self.fresh("line", *sorted((_coarse(a), _coarse(b)))):
+        if self.is_new("line", *sorted((_rounded(a), _rounded(b)))):
             self.space.add_line(a, b, dxfattribs={"layer": layer})
 
     def arc(self, arc: Arc, layer: str) -> None:
@@ -204,47 +198,47 @@ class Sheet:
         first, last = arc.first, arc.first + arc.sweep
         if arc.sweep < 0:
             first, last = last, first
-        turns = (0.0, 360.0) if arc.full else (_turned(first), _turned(last))
-        if not self.fresh("arc", _coarse(centre), _coarse((radius, radius)), _coarse(turns)):
+        angles = (0.0, 360.0) if arc.full else (_positive(first), _positive(last))
+        if not self.is_new("arc", _rounded(centre), _rounded((radius, radius)), _rounded(angles)):
             return
         if arc.full:
             self.space.add_circle(centre, radius, dxfattribs={"layer": layer})
         else:
-            self.space.add_arc(centre, radius, *turns, dxfattribs={"layer": layer})
+            self.space.add_arc(centre, radius, *angles, dxfattribs={"layer": layer})
 
-    def fresh(self, *key: Any) -> bool:
-        """True the first time that a piece of geometry is met."""
+    def is_new(self, *key: Any) -> bool:
+        """True the first time that a piece of geometry is drawn."""
         known = key in self.drawn
         self.drawn.add(key)
         return not known
 
     def lettering(self, layout: Layout, widths: tuple[float, float]) -> None:
         for stroke in layout.strokes:
-            attributes = {"layer": LABELS, **self.sample(stroke.kind, widths)}
+            attributes = {"layer": LABELS, **self.key_attributes(stroke.kind, widths)}
             self.space.add_line(self.point(stroke.start), self.point(stroke.end), dxfattribs=attributes)
         for arrow in layout.arrows:
             a, b, c = (self.point(p) for p in arrow.corners)
             self.space.add_solid([a, b, c, c], dxfattribs={"layer": LABELS})
         for text in layout.texts:
             self.space.add_text(
-                encoded(text.text, self.version),
+                dxf_text(text.text, self.version),
                 height=self.number(text.height),
                 rotation=round(text.turn, PLACES) + 0.0,
                 dxfattribs={"layer": LABELS, "style": LETTERING, "insert": self.point(text.at)},
             )
 
-    def sample(self, kind: str, widths: tuple[float, float]) -> dict[str, Any]:
-        """What makes a line of the key look like those of its layer."""
+    def key_attributes(self, kind: str, widths: tuple[float, float]) -> dict[str, Any]:
+        """Attributes with which a line of the key looks like those of its layer."""
         if kind == "plain":
             return {}
         return _attributes(PENS[_KEY_LAYERS[kind]], widths, self.version)
 
 
 def empty_document(version: str, height: float, inches: bool, layers: tuple[str, ...]) -> Any:
-    """A drawing with its unit, its layers and line types for lettering of ``height`` [mm], and nothing on it."""
+    """An empty drawing with its unit, layers, and line types for lettering of ``height`` [mm]."""
     if version not in VERSIONS:
         raise ValueError(f"version {version!r} is none of {', '.join(VERSIONS)}")
-    typeface.lettering()
+    load_fonts()
     from ezdxf import units
     from ezdxf.document import Drawing
 
@@ -262,7 +256,7 @@ def empty_document(version: str, height: float, inches: bool, layers: tuple[str,
         step = widths[1] / (words.MM_PER_INCH if inches else 1.0)
         doc.linetypes.add(DASHED, [15 * step, 12 * step, -3 * step], description="narrow dashed __ __ __ __")
         doc.linetypes.add(DOTTED, [4 * step, step, -3 * step], description="narrow dotted . . . . . . . .")
-        doc.styles.add(LETTERING, font=typeface.FILE)
+        doc.styles.add(LETTERING, font=FONT_FILE)
     if FORMS in layers:
         dots = [24 * step, -3 * step, step, -3 * step, step, -3 * step]
         doc.linetypes.add(
@@ -274,17 +268,17 @@ def empty_document(version: str, height: float, inches: bool, layers: tuple[str,
 
 
 def _attributes(pen: Pen, widths: tuple[float, float], version: str) -> dict[str, Any]:
-    found: dict[str, Any] = {"linetype": pen.linetype, "color": pen.number}
+    attributes: dict[str, Any] = {"linetype": pen.linetype, "color": pen.number}
     if version != "R12":
-        found["lineweight"] = round(100 * widths[0 if pen.wide else 1])
+        attributes["lineweight"] = round(100 * widths[0 if pen.wide else 1])
     if pen.shade is not None and version not in ("R12", "R2000"):
         red, green, blue = pen.shade
-        found["true_color"] = red << 16 | green << 8 | blue
-    return found
+        attributes["true_color"] = red << 16 | green << 8 | blue
+    return attributes
 
 
 def set_view(doc: Any, points: list[Point], scale: float) -> None:
-    """Extents in the header and a view of the whole drawing, for readers that open it."""
+    """Extents in the header and a view of the whole drawing, for readers that open it; points [mm]."""
     xs, ys = ([p[i] * scale for p in points] for i in (0, 1))
     low, high = (round(min(xs), 6), round(min(ys), 6)), (round(max(xs), 6), round(max(ys), 6))
     space = doc.modelspace()
@@ -297,7 +291,7 @@ def set_view(doc: Any, points: list[Point], scale: float) -> None:
     doc.set_modelspace_vport(round(1.1 * size, 6), middle)
 
 
-def _joined(loop: Loop) -> list[Piece]:
+def _joined_pieces(loop: Loop) -> list[Piece]:
     """Pieces whose ends coincide: lines take theirs from the arcs beside them."""
     pieces = [p for p in loop if p.length > LEAST_PIECE]
     if len(pieces) < 2:
@@ -312,18 +306,19 @@ def _joined(loop: Loop) -> list[Piece]:
     return [Line(joints[i - 1], joints[i]) if isinstance(piece, Line) else piece for i, piece in enumerate(pieces)]
 
 
-def _coarse(point: Point) -> Point:
-    """For comparing: what differs less is the same."""
+def _rounded(point: Point) -> Point:
+    """For comparison."""
     return (round(point[0], 6) + 0.0, round(point[1], 6) + 0.0)
 
 
-def _turned(angle: float) -> float:
-    turned = round(angle % 360.0, PLACES) + 0.0
-    return 0.0 if turned >= 360.0 else turned
+def _positive(angle: float) -> float:
+    """From 0 to less than 360 [deg]."""
+    positive = round(angle % 360.0, PLACES) + 0.0
+    return 0.0 if positive >= 360.0 else positive
 
 
-def encoded(text: str, version: str) -> str:
-    """Text as TEXT entities carry it: degree sign and caret by their codes, no plane that a version lacks."""
+def dxf_text(text: str, version: str) -> str:
+    """Text for TEXT entities: degree sign and caret by their codes, no characters that a version lacks."""
     text = text.replace("^", "^ ").replace("°", "%%d")
     if version in ("R12", "R2000", "R2004"):
         text = "".join(c if ord(c) < 0x10000 else "\ufffd" for c in text)
@@ -332,7 +327,7 @@ def encoded(text: str, version: str) -> str:
 
 @contextmanager
 def fixed_metadata() -> Iterator[None]:
-    """ezdxf writes the time of day and random identifiers; here it must not."""
+    """Keep the time of day and random identifiers out of what ezdxf writes."""
     import ezdxf
 
     before = ezdxf.options.write_fixed_meta_data_for_testing

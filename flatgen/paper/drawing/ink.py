@@ -1,7 +1,4 @@
-"""Paper that drawings are printed on: sheets after ISO 216 and ASME Y14.1, and rolls.
-
-Sizes are those of the standards (ISO 216: A4 210 x 297 mm; Letter 8 1/2 x 11 in, Tabloid 11 x 17 in), from memory.
-"""
+"""Paper to print on (sheets and rolls), and ink: lines and lettering on it, as an ezdxf document."""
 
 from __future__ import annotations
 
@@ -14,12 +11,12 @@ from flatgen.core.errors import Fault, InputRefused
 from flatgen.core.flat_pattern import Point
 from flatgen.core.units import NotALength, parse_length
 from flatgen.paper.drawing import document
+from flatgen.paper.drawing.document import Pen
 from flatgen.paper.drawing.text import Text, line_widths
 
 INCH = 25.4
-
 PRINTER_SCALES = (95.0, 105.0)
-"""What a printer may make of 100, so that it can be corrected: farther off something else is wrong [%]."""
+"""Lengths that a printer may make of 100, to be corrected; farther off something else is wrong [%]."""
 
 SHEETS = {
     "A4": (210.0, 297.0),
@@ -30,8 +27,9 @@ SHEETS = {
     "Letter": (8.5 * INCH, 11.0 * INCH),
     "Tabloid": (11.0 * INCH, 17.0 * INCH),
 }
-
-ROLL = (150.0, 2000.0)
+"""Narrow and long side [mm] (ISO 216: A4 210 x 297 mm; ASME Y14.1: Letter 8 1/2 x 11 in, Tabloid 11 x 17 in), from
+memory."""
+ROLL_WIDTHS = (150.0, 2000.0)
 """Least and greatest width of a roll [mm]."""
 
 
@@ -47,27 +45,26 @@ class Paper:
 A4 = Paper("A4", *SHEETS["A4"])
 
 
-def paper_of(text: str, option: str = "--paper") -> Paper:
-    """Paper by its name, or a roll by its width.
+def parse_paper(text: str, option: str = "--paper") -> Paper:
+    """Paper by its name, or a roll by its width: ``A3``, ``Letter``, ``roll:610 mm``; a number alone is in millimetres.
 
-    :param text: such as ``A3``, ``Letter`` or ``roll:610 mm``; a number alone is in millimetres
-    :raises InputRefused: FG005: no such paper, or a roll that is none.
+    :raises InputRefused: FG005: no such paper, or an impossible roll
 
-    >>> paper_of("a4")
+    >>> parse_paper("a4")
     Paper(name='A4', narrow=210.0, long=297.0)
-    >>> paper_of("roll:24 in").narrow
+    >>> parse_paper("roll:24 in").narrow
     609.6
     """
-    said = text.strip()
-    known = {name.casefold(): name for name in SHEETS}
-    if said.casefold() in known:
-        name = known[said.casefold()]
+    text = text.strip()
+    names = {name.casefold(): name for name in SHEETS}
+    if text.casefold() in names:
+        name = names[text.casefold()]
         return Paper(name, *SHEETS[name])
-    head, _, size = said.partition(":")
-    if head.strip().casefold() == "roll" and size.strip():
+    kind, _, size = text.partition(":")
+    if kind.strip().casefold() == "roll" and size.strip():
         return Paper(f"roll {size.strip()}", _roll(size.strip(), option), None)
     remedy = f"choose among {', '.join(SHEETS)}, or name a roll by its width, such as roll:610"
-    raise InputRefused(Fault("FG005", option, f"no paper is called {said!r}", remedy))
+    raise InputRefused(Fault("FG005", option, f"no paper is called {text!r}", remedy))
 
 
 def _roll(size: str, option: str) -> float:
@@ -76,42 +73,27 @@ def _roll(size: str, option: str) -> float:
     except NotALength as why:
         remedy = "write it as roll:610 or roll:24 in"
         raise InputRefused(Fault("FG005", option, f"width of a roll: {why.text}", remedy)) from why
-    if not ROLL[0] <= width <= ROLL[1]:
-        text = f"a roll of {width:g} mm is not between {ROLL[0]:g} and {ROLL[1]:g} mm"
+    if not ROLL_WIDTHS[0] <= width <= ROLL_WIDTHS[1]:
+        text = f"a roll of {width:g} mm is not between {ROLL_WIDTHS[0]:g} and {ROLL_WIDTHS[1]:g} mm"
         raise InputRefused(Fault("FG005", option, text, "give the width of the paper in the plotter"))
     return width
 
 
 Points = tuple[Point, ...]
-
 HEAD = 2.2
 """Length of an arrowhead [mm]."""
-
 SMALL, LARGE = 2.5, 3.5
 """Heights of lettering [mm]."""
-
 LETTERS = "LETTERS"
 """Layer of all lettering."""
-
 LONG_DASHED, CHAIN = "INK_LONG_DASHED", "INK_CHAIN"
 """Long-dashed double-dotted, and long-dashed dotted, both narrow (ISO 128-2, lines 05 and 04; memory, not read)."""
 
 
-@dataclass(frozen=True)
-class Pen:
-    """Line type, wide or narrow, colour by number and by shade; ``weight`` [mm] where it is neither."""
-
-    linetype: str = document.CONTINUOUS
-    wide: bool = False
-    number: int = 7
-    shade: tuple[int, int, int] | None = None
-    weight: float | None = None
-
-
 @dataclass
 class Ink:
-    """Polylines with their pen and whether they are closed; filled triangles; circles; arcs (centre, radius, first
-    angle, sweep); lettering.
+    """Polylines (pen, points, closed), filled triangles, circles, arcs (pen, centre, radius, first angle, sweep) and
+    texts; [mm], [deg].
     """
 
     lines: list[tuple[str, Points, bool]] = field(default_factory=list)
@@ -121,7 +103,7 @@ class Ink:
     texts: list[Text] = field(default_factory=list)
 
     def add(self, other: Ink, dx: float, dy: float) -> None:
-        """Another ink, moved [mm]."""
+        """Add another ink, moved [mm]."""
 
         def moved(points: Points) -> Points:
             return tuple((x + dx, y + dy) for x, y in points)
@@ -140,12 +122,12 @@ class Ink:
         """A rectangle [mm]."""
         self.lines.append((pen, ((left, low), (right, low), (right, high), (left, high)), True))
 
-    def text(self, said: str, x: float, y: float, height: float = SMALL, turn: float = 0.0) -> None:
-        """A line of lettering from the left end of its baseline [mm]."""
-        self.texts.append(Text(said, (x, y), height, turn))
+    def text(self, text: str, x: float, y: float, height: float = SMALL, turn: float = 0.0) -> None:
+        """A line of lettering from the left end of its baseline [mm]; ``turn`` [deg]."""
+        self.texts.append(Text(text, (x, y), height, turn))
 
     def head(self, tip: Point, way: Point, long: float = HEAD) -> None:
-        """A filled arrowhead that points along ``way``."""
+        """A filled arrowhead along ``way``, ``long`` [mm]."""
         size = math.hypot(*way) or 1.0
         u, v = way[0] / size * long, way[1] / size * long
         side = 0.32
@@ -157,11 +139,8 @@ class Ink:
 def ink_document(
     ink: Ink, pens: Mapping[str, Pen], wide: float, tall: float, *, solids: str = "SIZES", version: str = "R2010"
 ) -> Any:
-    """Ink as a document at 1:1 of the paper.
-
-    :param wide, tall: of the paper [mm]
-    """
-    doc = _empty(pens, version)
+    """Ink as a document at 1:1, on paper of ``wide`` x ``tall`` [mm]."""
+    doc = _pen_document(pens, version)
     space = doc.modelspace()
     for pen, points, closed in ink.lines:
         if len(points) == 2:
@@ -181,12 +160,12 @@ def ink_document(
         attributes: dict[str, Any] = {"layer": LETTERS, "style": document.LETTERING, "insert": text.at}
         if text.turn:
             attributes["rotation"] = text.turn
-        space.add_text(document.encoded(text.text, version), height=text.height, dxfattribs=attributes)
+        space.add_text(document.dxf_text(text.text, version), height=text.height, dxfattribs=attributes)
     document.set_view(doc, [(0.0, 0.0), (wide, tall)], 1.0)
     return doc
 
 
-def _empty(pens: Mapping[str, Pen], version: str) -> Any:
+def _pen_document(pens: Mapping[str, Pen], version: str) -> Any:
     """A document with a layer for each pen and no entity."""
     doc = document.empty_document(version, SMALL, False, (document.LABELS,))
     widths = line_widths(SMALL)
@@ -209,7 +188,7 @@ def _empty(pens: Mapping[str, Pen], version: str) -> Any:
 
 @dataclass(frozen=True)
 class Block:
-    """Ink that is placed as one: it fills ``wide`` x ``tall`` [mm] from its lower left corner at the origin."""
+    """Ink that is placed as one: ``wide`` x ``tall`` [mm], lower left corner at the origin."""
 
     ink: Ink
     wide: float

@@ -1,10 +1,9 @@
-"""Labels that stand inside the part: one beside each bend line, and the names of legs.
+"""Labels of bend lines and names of legs: inside the part where there is room, else outside with a leader.
 
-A label fits where its box, with a little air, lies in the sheet and touches no bend line, no tangent line and
-no other label; where it keeps half its height from every opening, edge and form; and where no other bend line
-is as near to it as its own. All labels of a drawing have one height and one form where they can: of all heights
-down to a quarter of the drawing's, and of both forms, that one is taken which finds room for the most labels,
-the largest first. What still finds no room is led out (``leaders``).
+A label fits inside where its box, with a little air, lies in the sheet and touches no bend line, tangent line or
+other label; where it keeps half its height from every opening, edge and form; and where its own bend line is the
+nearest. All labels of a drawing have one height and one form where they can: of all heights down to a quarter of the
+drawing's, and of both forms, the one with room for most labels is taken, the largest first.
 """
 
 from __future__ import annotations
@@ -18,36 +17,39 @@ from typing import Any, Literal, TypeAlias
 import numpy as np
 
 from flatgen.core.flat_pattern import Bend, FlatPattern, Panel, Point
-from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing import words
-from flatgen.paper.drawing.text import HEIGHTS, Layout, Stroke, Text, box, directions, lettering_height, reading_turn
+from flatgen.paper.drawing.text import (
+    HEIGHTS,
+    Box,
+    Layout,
+    Stroke,
+    Text,
+    directions,
+    lettering_height,
+    reading_turn,
+    text_box,
+    text_width,
+)
 
 AIR = 0.25
 """Free room around a label, in heights."""
-
 CLEAR = 0.6
 """From a label to an opening, an edge or a form, in heights: half a height beyond the width of their lines."""
-
 NEARER = 0.3
-"""A label is nearer to its own bend line than to any other by so much, in heights."""
-
+"""A label is nearer to its own bend line than to any other by this, in heights."""
 LEAST_SHARE = 0.25
 """Labels are at least this share of the drawing's lettering."""
-
 LEAST_NUMBER = 0.5
 """Numbers of legs are at least this share of the drawing's lettering, or as high as the labels."""
-
 PLACES = 17
 """Places along a bend line that are tried, on each side of it."""
-
-
-Label: TypeAlias = Callable[[Bend, words.Form], str]
-"""What stands at the line of a bend, in its long or its short form."""
+LabelText: TypeAlias = Callable[[Bend, words.Form], str]
+"""The text at the line of a bend, in its long or its short form."""
 
 
 @dataclass(frozen=True)
 class Ground:
-    """The sheet without its forms, and the lines on it that no lettering may touch."""
+    """Shapely's view of a flat: the sheet without its forms, and the lines that no lettering may touch."""
 
     sheet: Any
     filled: Any
@@ -57,7 +59,7 @@ class Ground:
 
     @classmethod
     def of(cls, flat: FlatPattern) -> Ground:
-        """Shapely's view of a flat, prepared for many questions."""
+        """Of a flat, prepared for many queries."""
         import shapely
 
         outline = flat.outline.points(0.02)
@@ -74,7 +76,7 @@ class Ground:
         return cls(sheet, filled, lines, shapely.STRtree([c for _, c in centres]), owners)
 
     def free(self, boxes: Any, wide: Any = None) -> Any:
-        """Which of an array of boxes touch no line and lie in the sheet, ``wide`` ones about them too."""
+        """Which boxes touch no line and lie in the sheet, the latter with the ``wide`` boxes about them."""
         import shapely
 
         inside = shapely.contains_properly(self.sheet, boxes if wide is None else wide)
@@ -83,7 +85,7 @@ class Ground:
         return inside
 
     def own(self, bend: int, boxes: Any, air: float) -> Any:
-        """Which of an array of boxes have the line of this bend nearer than any other, by ``air`` [mm]."""
+        """Which boxes have the line of this bend nearer than any other, by ``air`` [mm]."""
         import shapely
 
         mine = shapely.MultiLineString([self.centres.geometries[i] for i in np.flatnonzero(self.owners == bend)])
@@ -95,8 +97,8 @@ class Ground:
 
 
 @dataclass(frozen=True)
-class Placed:
-    """Labels of bends by index, the form and the height chosen for all of them [mm]."""
+class PlacedLabels:
+    """Labels by index of their bends, and the form and the height [mm] of all of them."""
 
     texts: dict[int, Text]
     form: words.Form
@@ -104,68 +106,69 @@ class Placed:
 
 
 def bend_text(bend: Bend, form: words.Form, inches: bool) -> str:
-    """What stands at a bend."""
+    """The label of a bend."""
     return words.bend(bend.label, bend.way, bend.angle, bend.inside_radius, bend.order, form=form, inches=inches)
 
 
-def place(flat: FlatPattern, ground: Ground, height: float, text_of: Label) -> Placed:
-    """Labels inside the part, in the height (at most ``height`` [mm]) and form that finds room for most."""
+def place_labels(flat: FlatPattern, ground: Ground, height: float, text_of: LabelText) -> PlacedLabels:
+    """Labels inside the part, in the form and height (at most ``height`` [mm]) with room for most."""
     least = max(HEIGHTS[1], height * LEAST_SHARE)
     heights = [h for h in reversed(HEIGHTS) if least <= h <= height]
     if height <= HEIGHTS[1]:
         heights.append(HEIGHTS[0])
-    best = Placed({}, _form_outside(flat, height, text_of), height)
+    best = PlacedLabels({}, _form_outside(flat, height, text_of), height)
     for size in heights:
         for form in ("long", "short"):
-            found = _placed(flat, ground, form, size, text_of)
-            if len(found.texts) > len(best.texts):
-                best = found
+            placed = _place_all(flat, ground, form, size, text_of)
+            if len(placed.texts) > len(best.texts):
+                best = placed
             if len(best.texts) == len(flat.bends):
                 return best
     return best
 
 
-def _form_outside(flat: FlatPattern, height: float, text_of: Label) -> words.Form:
-    """The form where no label finds room inside: long unless that would dwarf the blank."""
-    longest = max((typeface.width(text_of(b, "long"), height) for b in flat.bends), default=0.0)
+def _form_outside(flat: FlatPattern, height: float, text_of: LabelText) -> words.Form:
+    """The form where no label fits inside: long unless that would dwarf the blank."""
+    longest = max((text_width(text_of(b, "long"), height) for b in flat.bends), default=0.0)
     return "long" if longest <= max(flat.width, flat.length) / 2 else "short"
 
 
-def names(
+def leg_names(
     flat: FlatPattern, ground: Ground, height: float, taken: list[Text], legs: tuple[str, ...] = ()
 ) -> list[Text]:
-    """Names of legs that find room inside their leg beside the ``taken`` labels, ``height`` [mm].
+    """Names of legs that fit on their leg beside the ``taken`` labels, ``height`` [mm].
 
-    Where panels have none, ``legs`` are written on them, smaller where there is little room, and not where they
-    would be too small to find.
+    Panels without a name have that of ``legs``, smaller where there is little room, none where too small to find.
     """
     import shapely
 
     blocked = [shapely.Polygon(t.box) for t in taken]
-    found: list[Text] = []
+    texts: list[Text] = []
     for index, panel in enumerate(flat.panels):
         given = words.harmless(panel.name or "")
         name = given or (legs[index] if legs else "")
         least = LEAST_NUMBER * lettering_height(flat)
         smaller = [h for h in reversed(HEIGHTS) if least <= h < height] if not given else []
         for size in (height, *smaller) if name else ():
-            text = _named(flat, ground, index, name, size, blocked)
+            text = _leg_name(flat, ground, index, name, size, blocked)
             if text is not None:
-                found.append(text)
-                blocked.append(shapely.Polygon(box(text.at, text.turn, text.width, size, AIR * size)))
+                texts.append(text)
+                blocked.append(shapely.Polygon(text_box(text.at, text.turn, text.width, size, AIR * size)))
                 break
-    return found
+    return texts
 
 
-def _named(flat: FlatPattern, ground: Ground, index: int, name: str, height: float, blocked: list[Any]) -> Text | None:
-    """A leg's name where it finds room, or None."""
+def _leg_name(
+    flat: FlatPattern, ground: Ground, index: int, name: str, height: float, blocked: list[Any]
+) -> Text | None:
+    """A leg's name where it fits, or None."""
     import shapely
 
-    panel, turn = flat.panels[index], _turn_of(flat, index)
+    panel, turn = flat.panels[index], _leg_turn(flat, index)
     region = shapely.Polygon(panel.outline.points(0.02))
-    width = typeface.width(name, height)
-    for at in _middles(panel, turn, width, height):
-        area, wide = (shapely.Polygon(box(at, turn, width, height, air * height)) for air in (AIR, CLEAR))
+    width = text_width(name, height)
+    for at in _leg_starts(panel, turn, width, height):
+        area, wide = (shapely.Polygon(text_box(at, turn, width, height, air * height)) for air in (AIR, CLEAR))
         if not region.contains(area) or not ground.free(np.array([area]), np.array([wide]))[0]:
             continue
         if not any(area.distance(other) < 0.8 * height for other in blocked):
@@ -173,18 +176,18 @@ def _named(flat: FlatPattern, ground: Ground, index: int, name: str, height: flo
     return None
 
 
-def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, text_of: Label) -> Placed:
+def _place_all(flat: FlatPattern, ground: Ground, form: words.Form, height: float, text_of: LabelText) -> PlacedLabels:
     import shapely
 
     texts: dict[int, Text] = {}
     taken: list[Any] = []
     for index, bend in enumerate(flat.bends):
         text = text_of(bend, form)
-        width = typeface.width(text, height)
+        width = text_width(text, height)
         turn = reading_turn(*bend.centre)
-        places = _beside(bend, turn, width, height)
+        places = _bend_starts(bend, turn, width, height)
         boxes, wide = (
-            shapely.polygons(np.array([box(p, turn, width, height, air * height) for p in places]))
+            shapely.polygons(np.array([text_box(p, turn, width, height, air * height) for p in places]))
             for air in (AIR, CLEAR)
         )
         free = ground.free(boxes, wide)
@@ -196,11 +199,11 @@ def _placed(flat: FlatPattern, ground: Ground, form: words.Form, height: float, 
             first = int(np.argmax(free))
             texts[index] = Text(text, places[first], height, turn)
             taken.append(boxes[first])
-    return Placed(texts, form, height)
+    return PlacedLabels(texts, form, height)
 
 
-def _beside(bend: Bend, turn: float, width: float, height: float) -> list[Point]:
-    """Beginnings of baselines beside a bend line, the best first: middle before ends, above before below."""
+def _bend_starts(bend: Bend, turn: float, width: float, height: float) -> list[Point]:
+    """Starts of baselines beside a bend line, the best first: middle before ends, above before below."""
     u, n = directions(turn)
     ends = [p[0] * u[0] + p[1] * u[1] for p in bend.centre]
     level = bend.centre[0][0] * n[0] + bend.centre[0][1] * n[1]
@@ -215,16 +218,16 @@ def _beside(bend: Bend, turn: float, width: float, height: float) -> list[Point]
     return [((middle + s) * u[0] + v * n[0], (middle + s) * u[1] + v * n[1]) for v in levels for s in shifts]
 
 
-def _turn_of(flat: FlatPattern, index: int) -> float:
-    """A leg's name runs along its longest bend, on a flat plate along its longer side."""
+def _leg_turn(flat: FlatPattern, index: int) -> float:
+    """The turn of a leg's name [deg]: along its longest bend, on a flat plate along its longer side."""
     own = [b for b in flat.bends if index in (b.first, b.second)]
     if own:
         return reading_turn(*max(own, key=lambda b: b.length).centre)
     return 0.0 if flat.width >= flat.length else 90.0
 
 
-def _middles(panel: Panel, turn: float, width: float, height: float) -> list[Point]:
-    """Beginnings of baselines on a leg, from its middle outward."""
+def _leg_starts(panel: Panel, turn: float, width: float, height: float) -> list[Point]:
+    """Starts of baselines on a leg, from its middle outward."""
     u, n = directions(turn)
     points = panel.outline.points(0.1)
     along = [p[0] * u[0] + p[1] * u[1] for p in points]
@@ -239,22 +242,17 @@ def _middles(panel: Panel, turn: float, width: float, height: float) -> list[Poi
     return [(s * u[0] + v * n[0], s * u[1] + v * n[1]) for _, s, v in spots]
 
 
-Frame: TypeAlias = tuple[float, float, float, float]
-
 Edge = Literal["above", "below", "left", "right"]
-
 START, LEVEL, TAIL, PITCH = 0.3, 0.7, 0.4, 1.75
 """In heights: outline to leader, box to where the fan begins, fan to label, label to label."""
-
 SLOPE = 0.35
 """Rise of the fan per largest shift in it."""
-
 SLANTS = (0.0, 15.0, -15.0, 30.0, -30.0, 45.0, -45.0, 60.0, -60.0, 75.0, -75.0)
 
 
 @dataclass(frozen=True)
 class Ray:
-    """The part of a leader inside of the box: bend index, where it begins and leaves, through which edge."""
+    """The part of a leader inside the box: bend index, ends, and the edge where it leaves."""
 
     bend: int
     start: Point
@@ -263,26 +261,26 @@ class Ray:
 
 
 @dataclass(frozen=True)
-class LedOut:
-    """Labels led out, which edges they stand at, and the bends that found no way."""
+class OutsideLabels:
+    """Labels with leaders, the edges that they stand at, and the bends without a way out."""
 
     layout: Layout
     edges: frozenset[Edge]
     lost: tuple[int, ...]
 
 
-def lead_out(bends: dict[int, tuple[Bend, str]], frame: Frame, ground: Ground, height: float) -> LedOut:
-    """Lead labels out of the ``frame`` (x0, y0, x1, y1) [mm] of a blank, lettering of ``height`` [mm]."""
-    x0, y0, x1, y1 = frame
+def lead_out(bends: dict[int, tuple[Bend, str]], box: Box, ground: Ground, height: float) -> OutsideLabels:
+    """Place labels outside the ``box`` of a blank, with leaders, in lettering of ``height`` [mm]."""
+    x0, y0, x1, y1 = box
     out = LEVEL * height
     wide = (x0 - out, y0 - out, x1 + out, y1 + out)
     rays: list[Ray] = []
     lines: list[Any] = []
     for index, (bend, _) in bends.items():
-        found = _way_out(index, bend, wide, ground, height, lines)
-        if found is not None:
-            rays.append(found[0])
-            lines.append(found[1])
+        way = _way_out(index, bend, wide, ground, height, lines)
+        if way is not None:
+            rays.append(way[0])
+            lines.append(way[1])
     texts = {index: text for index, (_, text) in bends.items()}
     layout, reach = Layout(), wide
     kept: list[int] = []
@@ -292,13 +290,13 @@ def lead_out(bends: dict[int, tuple[Bend, str]], frame: Frame, ground: Ground, h
         layout += part
         kept += [r.bend for r in some]
         if edge == "below":
-            reach = _grown(wide, layout, height)
+            reach = _side_box(wide, layout, height)
     edges = frozenset(r.edge for r in rays if r.bend in kept)
-    return LedOut(layout, edges, tuple(i for i in bends if i not in kept))
+    return OutsideLabels(layout, edges, tuple(i for i in bends if i not in kept))
 
 
 def spread(wanted: list[float], distance: float) -> list[float]:
-    """Places nearest to the ``wanted`` ones, in their order, with a least ``distance`` between them [mm].
+    """Places nearest to the ``wanted`` ones, in their order, at least ``distance`` apart [mm].
 
     Two that want the same place 2 mm apart step aside by 1 mm each.
 
@@ -306,8 +304,8 @@ def spread(wanted: list[float], distance: float) -> list[float]:
     [4.0, 6.0, 20.0]
     """
     blocks: list[tuple[float, int]] = []
-    for i, place in enumerate(wanted):
-        total, count = place - i * distance, 1
+    for i, wish in enumerate(wanted):
+        total, count = wish - i * distance, 1
         while blocks and blocks[-1][0] / blocks[-1][1] >= total / count:
             before, more = blocks.pop()
             total, count = total + before, count + more
@@ -317,9 +315,9 @@ def spread(wanted: list[float], distance: float) -> list[float]:
 
 
 def _way_out(
-    index: int, bend: Bend, wide: Frame, ground: Ground, height: float, taken: list[Any]
+    index: int, bend: Bend, wide: Box, ground: Ground, height: float, taken: list[Any]
 ) -> tuple[Ray, Any] | None:
-    """The first way from an end of a bend line to the box that crosses nothing, straight ones first."""
+    """The first ray from an end of a bend line to the box that crosses nothing, straight ones first."""
     import shapely
 
     (ax, ay), (bx, by) = bend.centre
@@ -337,7 +335,7 @@ def _way_out(
     return None
 
 
-def _ray(index: int, end: Point, way: float, wide: Frame, height: float) -> Ray:
+def _ray(index: int, end: Point, way: float, wide: Box, height: float) -> Ray:
     cos, sin = math.cos(math.radians(way)), math.sin(math.radians(way))
     start = (end[0] + START * height * cos, end[1] + START * height * sin)
     x0, y0, x1, y1 = wide
@@ -355,14 +353,9 @@ def _ray(index: int, end: Point, way: float, wide: Frame, height: float) -> Ray:
 
 
 def _without_crossings(
-    rays: list[Ray],
-    texts: dict[int, str],
-    reach: Frame,
-    height: float,
-    edge: Edge,
-    before: Layout,
+    rays: list[Ray], texts: dict[int, str], reach: Box, height: float, edge: Edge, before: Layout
 ) -> tuple[Layout, list[Ray]]:
-    """The labels of one edge; a ray whose leader or label meets those before is left out, one at a time."""
+    """The labels of one edge and their rays; rays in conflict with others go one at a time."""
     while rays:
         parts = _fan(rays, texts, reach, height, edge)
         bad = _first_conflict(parts, before)
@@ -380,8 +373,8 @@ def _key(edge: Edge) -> Any:
     return lambda ray: ray.end[axis]
 
 
-def _fan(rays: list[Ray], texts: dict[int, str], reach: Frame, height: float, edge: Edge) -> list[Layout]:
-    """Leader and label of each ray, in the order in which they arrive at the edge."""
+def _fan(rays: list[Ray], texts: dict[int, str], reach: Box, height: float, edge: Edge) -> list[Layout]:
+    """Leader and label of each ray, in their order along the edge."""
     axis = 0 if edge in ("above", "below") else 1
     rays = sorted(rays, key=_key(edge))
     wanted = [r.end[axis] for r in rays]
@@ -403,7 +396,7 @@ def _point(axis: int, along: float, out: float) -> Point:
 
 
 def _chain(ray: Ray, bends: list[Point]) -> tuple[Stroke, ...]:
-    """Strokes through all points, those on one straight line joined."""
+    """Strokes through all points, merged where straight."""
     chain: list[Point] = [ray.start]
     for point in (ray.end, *bends):
         if math.dist(point, chain[-1]) < 1e-9:
@@ -421,11 +414,11 @@ def _straight(a: Point, b: Point, c: Point) -> bool:
 
 
 def _label(text: str, axis: int, slot: float, end: Point, sign: float, height: float) -> Text:
-    run = 0.0 if sign > 0 else -typeface.width(text, height)
+    back = 0.0 if sign > 0 else -text_width(text, height)
     gap = sign * TAIL * height
     if axis == 0:
-        return Text(text, (slot + height / 2, end[1] + gap + run), height, 90.0)
-    return Text(text, (end[0] + gap + run, slot - height / 2), height, 0.0)
+        return Text(text, (slot + height / 2, end[1] + gap + back), height, 90.0)
+    return Text(text, (end[0] + gap + back, slot - height / 2), height, 0.0)
 
 
 def _first_conflict(parts: list[Layout], before: Layout) -> int | None:
@@ -445,8 +438,8 @@ def _first_conflict(parts: list[Layout], before: Layout) -> int | None:
     return min(hits) if hits else None
 
 
-def _grown(wide: Frame, layout: Layout, height: float) -> Frame:
-    """The box for the labels at the left and right: beyond those above and below."""
+def _side_box(wide: Box, layout: Layout, height: float) -> Box:
+    """The box for labels at the left and right: beyond those above and below."""
     xs = [p[0] for p in layout.points()]
     if not xs:
         return wide

@@ -1,6 +1,6 @@
-"""Lines across a flat, kept to where there is metal: broken at openings and at notches of the outline.
+"""Lines across a flat, broken at openings and notches where there is no metal, and centre marks of round openings.
 
-Ends lie exactly on the edges that they stop at: a straight line is cut with lines and arcs in closed form.
+Lines are cut with lines and arcs in closed form: their ends lie exactly on the edges.
 """
 
 from __future__ import annotations
@@ -13,14 +13,13 @@ from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop, Piece, Point
 from flatgen.paper.drawing.text import Stroke, line_widths
 
 NEAR = 0.003
-"""Closer to metal than this counts as metal: chords that stand for arcs here are within 0.002 [mm]."""
-
+"""Closer to metal than this counts as metal [mm]; chords stay within 0.002 mm of their arcs."""
 LEAST = 1e-6
-"""Shorter stretches are none [mm]."""
+"""Shorter stretches do not count [mm]."""
 
 
 class Metal:
-    """The metal of a flat, prepared for many lines; [mm]."""
+    """The metal of a flat, prepared for many lines [mm]."""
 
     def __init__(self, flat: FlatPattern) -> None:
         import shapely
@@ -44,16 +43,16 @@ class Metal:
         line = shapely.LineString([start, end])
         near = self.tree.query(line, predicate="dwithin", distance=LEAST)
         cuts = sorted(s for n in near.tolist() for s in _crossings(start, end, self.pieces[n]))
-        marks = [0.0]
+        shares = [0.0]
         for s in (*cuts, 1.0):
-            if s - marks[-1] > LEAST / size:
-                marks.append(s)
-        if 1.0 - marks[-1] <= LEAST / size:
-            marks[-1] = 1.0
+            if s - shares[-1] > LEAST / size:
+                shares.append(s)
+        if 1.0 - shares[-1] <= LEAST / size:
+            shares[-1] = 1.0
         whole = Line(start, end)
         kept: list[list[float]] = []
-        for low, high in pairwise(marks):
-            if not self._has(whole.at((low + high) / 2)):
+        for low, high in pairwise(shares):
+            if not self._contains(whole.at((low + high) / 2)):
                 continue
             if kept and kept[-1][1] == low:
                 kept[-1][1] = high
@@ -61,7 +60,7 @@ class Metal:
                 kept.append([low, high])
         return [(whole.at(low), whole.at(high) if high < 1.0 else end) for low, high in kept]
 
-    def _has(self, point: Point) -> bool:
+    def _contains(self, point: Point) -> bool:
         import shapely
 
         spot = shapely.Point(point)
@@ -81,7 +80,7 @@ def _box(piece: Piece) -> tuple[float, float, float, float]:
 
 
 def _crossings(start: Point, end: Point, piece: Piece) -> list[float]:
-    """Shares 0..1 of the way from start to end where a line meets a piece."""
+    """Where a line meets a piece, as shares 0..1 of its length."""
     dx, dy = end[0] - start[0], end[1] - start[1]
     if isinstance(piece, Line):
         ex, ey = piece.end[0] - piece.start[0], piece.end[1] - piece.start[1]
@@ -106,37 +105,31 @@ def _crossings(start: Point, end: Point, piece: Piece) -> list[float]:
 
 
 def _on(arc: Arc, spot: Point) -> bool:
-    """Whether a spot of its circle, seen from its centre, belongs to an arc."""
+    """Whether an arc has a point of its circle, given from its centre."""
     low = arc.first if arc.sweep > 0 else arc.first + arc.sweep
     slack = math.degrees(LEAST / arc.radius)
     return (math.degrees(math.atan2(spot[1], spot[0])) - low + slack) % 360.0 <= abs(arc.sweep) + 2 * slack
 
 
-MOST = 300
-"""Round openings of a drawing with centre marks."""
-
+MOST_CIRCLES = 300
+"""With more round openings a drawing has no centre marks."""
 SHARE = 0.6
-"""Half a cross, of the radius, but no more than one height of lettering."""
-
+"""Half a cross per radius; at most one height of lettering."""
 LEAST_MARKED = 3.0
-"""Half a cross, in narrow lines."""
+"""Least half cross, in widths of narrow lines."""
 
 
 def centre_marks(flat: FlatPattern, height: float) -> tuple[Stroke, ...]:
-    """Two strokes for each round opening.
-
-    :param height: of the drawing's lettering [mm]
-    :returns: the crosses [mm]
-    """
+    """A cross of two strokes for each round opening [mm]; ``height`` of the drawing's lettering [mm]."""
     circles = [c for c in map(_circle, flat.openings) if c is not None]
-    if len(circles) > MOST:
+    if len(circles) > MOST_CIRCLES:
         return ()
-    found: list[Stroke] = []
+    strokes: list[Stroke] = []
     for (x, y), radius in circles:
         half = min(SHARE * radius, height)
         if half >= LEAST_MARKED * line_widths(height)[1]:
-            found += [Stroke((x - half, y), (x + half, y)), Stroke((x, y - half), (x, y + half))]
-    return tuple(found)
+            strokes += [Stroke((x - half, y), (x + half, y)), Stroke((x, y - half), (x, y + half))]
+    return tuple(strokes)
 
 
 def _circle(loop: Loop) -> tuple[Point, float] | None:

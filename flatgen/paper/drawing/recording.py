@@ -1,55 +1,53 @@
-"""A drawing as ezdxf's drawing add-on renders it: once, however many files and pages show it.
+"""A document rendered once by ezdxf's drawing add-on, for all files and pages that show it, and its paths in SVG.
 
-record    lines, a path, a filled shape or a line of lettering, as the add-on draws it, in units of the document
+record    lines, a path, a filled shape or a line of lettering as the add-on draws it, in units of the document
 """
 
 from __future__ import annotations
 
+import copy
 import functools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Any, TypeAlias
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Window: TypeAlias = tuple[float, float, float, float]
-"""Left, low, right, high [mm]."""
+from flatgen.paper.drawing.text import Box
 
 
 @dataclass(frozen=True, eq=False)
 class Recording:
-    """A document with what it is drawn by; ``unit`` [mm]: what one of its units is on paper; ``boxes`` [mm]: what each
-    record fills.
-    """
+    """A document and its records; ``unit``: one unit of it on paper [mm]; ``boxes``: of the records [mm]."""
 
     doc: Any
     player: Any = field(repr=False)
     unit: float
-    boxes: tuple[Window, ...] = field(repr=False)
+    boxes: tuple[Box, ...] = field(repr=False)
 
-    def within(self, window: Window) -> Iterator[Any]:
-        """Copies of the records that a window [mm] may show."""
+    def within(self, window: Box) -> Iterator[Any]:
+        """Copies of the records in reach of a window [mm]."""
         x0, y0, x1, y1 = window
         for record, (left, low, right, high) in zip(self.player.records, self.boxes, strict=True):
             if left <= x1 and right >= x0 and low <= y1 and high >= y0:
                 yield _copy(record)
 
 
-def recorded(doc: Any) -> Recording:
-    """Render a document; one that is recorded already comes back as it is."""
+def record_drawing(doc: Any) -> Recording:
+    """Render a document; a recording comes back as it is."""
     if isinstance(doc, Recording):
         return doc
     from ezdxf.addons.drawing import Frontend, RenderContext
     from ezdxf.addons.drawing.recorder import Recorder
 
     recorder = Recorder()
-    Frontend(RenderContext(doc), recorder, config=configuration()).draw_layout(doc.modelspace())
+    Frontend(RenderContext(doc), recorder, config=render_configuration()).draw_layout(doc.modelspace())
     player, unit = recorder.player(), mm_per_unit(doc)
     return Recording(doc, player, unit, _boxes(player.records, unit))
 
 
-def configuration() -> Any:
+def render_configuration() -> Any:
     """How the add-on renders: white ground, dashes as lines of their own."""
     from ezdxf.addons.drawing.config import BackgroundPolicy, Configuration, LinePolicy
 
@@ -59,12 +57,12 @@ def configuration() -> Any:
 
 
 def mm_per_unit(doc: Any) -> float:
-    """What one unit of a document is [mm]."""
+    """One unit of a document [mm]."""
     return 1.0 if doc.header["$MEASUREMENT"] else 25.4
 
 
 def shapes(record: Any) -> list[Any]:
-    """The shapes with places that a record is made of."""
+    """The shapes with vertices that a record is made of."""
     if hasattr(record, "paths"):
         return list(record.paths)
     for name in ("points", "lines", "path"):
@@ -73,17 +71,15 @@ def shapes(record: Any) -> list[Any]:
     raise TypeError(f"no way to draw {type(record).__name__} on paper")
 
 
-def _boxes(records: list[Any], unit: float) -> tuple[Window, ...]:
-    """What each record fills [mm], all reckoned together; a record without a place fills the origin."""
-    import numpy as np
-
+def _boxes(records: list[Any], unit: float) -> tuple[Box, ...]:
+    """Box of each record [mm], all computed at once; an empty record has the origin."""
     each: list[Any] = []
     starts, total = [], 0
     for record in records:
         starts.append(total)
-        own = [places for shape in shapes(record) if len(places := shape.np_vertices())] or [np.zeros((1, 2))]
+        own = [points for shape in shapes(record) if len(points := shape.np_vertices())] or [np.zeros((1, 2))]
         each += own
-        total += sum(len(places) for places in own)
+        total += sum(len(points) for points in own)
     if not each:
         return ()
     every = np.concatenate(each)[:, :2] * unit
@@ -92,8 +88,6 @@ def _boxes(records: list[Any], unit: float) -> tuple[Window, ...]:
 
 
 def _copy(record: Any) -> Any:
-    import copy
-
     twin = copy.copy(record)
     if hasattr(record, "paths"):
         twin.paths = tuple(path.clone() for path in record.paths)
@@ -105,12 +99,11 @@ def _copy(record: Any) -> Any:
 
 
 Ints = NDArray[np.int64]
-
 LETTERS = {1: ("l", 1), 2: ("q", 2), 3: ("c", 3), 4: ("m", 1)}
-"""Letter and number of places of ezdxf's commands: line, curve of three and of four points, move."""
+"""Letter and number of points of ezdxf's commands: line, curve of three and of four points, move."""
 
 
-def backend() -> Any:
+def svg_backend() -> Any:
     """A new SVG backend."""
     from ezdxf.addons.drawing.svg import SVGBackend, SVGRenderBackend
 
@@ -118,7 +111,7 @@ def backend() -> Any:
         make_path_str = staticmethod(path_text)
 
         def draw_filled_paths(self, paths: Any, properties: Any) -> None:
-            self.add_filling(paths_text(paths), properties)
+            self.add_filling(_joint_text(paths, close=True), properties)
 
     class Backend(SVGBackend):  # type: ignore[misc]
         @staticmethod
@@ -129,49 +122,37 @@ def backend() -> Any:
 
 
 def path_text(path: Any, close: bool = False) -> str:
-    """The ``d`` of a path.
-
-    :param path: with places in units of the page
-    :param close: whether it ends where it begins
-    """
-    return _text([path], close)
+    """The ``d`` of a path in units of the page; ``close`` it with a line to its start."""
+    return _joint_text([path], close)
 
 
-def paths_text(paths: Iterable[Any]) -> str:
-    """The ``d`` of closed paths, such as the letters of a line.
-
-    :param paths: with places in units of the page
-    """
-    return _text(paths, True)
-
-
-def _text(paths: Iterable[Any], close: bool) -> str:
-    """All paths reckoned together: a move to each, then the steps from place to place."""
-    said, each, before, total = [], [], [], 0
+def _joint_text(paths: Iterable[Any], close: bool) -> str:
+    """All paths computed at once: a move to each, then the steps from point to point."""
+    patterns, each, before, total = [], [], [], 0
     for path in paths:
         codes = path.command_codes()
         if codes:
-            words, steps = _pattern(tuple(codes), close)
-            said.append(words)
+            pattern, steps = _pattern(tuple(codes), close)
+            patterns.append(pattern)
             each.append(path.np_vertices())
-            before.append(np.where(steps < 0, 0, steps + total + 1))  # place 0 is the origin, for moves
+            before.append(np.where(steps < 0, 0, steps + total + 1))  # point 0 is the origin, for moves
             total += len(steps)
-    if not said:
+    if not patterns:
         return ""
-    places = np.concatenate([np.zeros((1, 2)), *each])
-    moves = np.rint(places[1:] - places[np.concatenate(before)]).astype(np.int64)
-    return " ".join(said) % tuple(moves.ravel().tolist())
+    points = np.concatenate([np.zeros((1, 2)), *each])
+    moves = np.rint(points[1:] - points[np.concatenate(before)]).astype(np.int64)
+    return " ".join(patterns) % tuple(moves.ravel().tolist())
 
 
 @functools.lru_cache(maxsize=4096)
 def _pattern(codes: tuple[int, ...], close: bool) -> tuple[str, Ints]:
-    """A path's text without its numbers, and the place that each of its places is told from, -1 for none."""
-    said, before, last = ["M %d %d"], [-1], 0
+    """A path's text without its numbers, and the index of the point that each point is relative to, -1 for none."""
+    commands, before, last = ["M %d %d"], [-1], 0
     for code in codes:
         letter, count = LETTERS[code]
-        said.append(letter + " %d %d" * count)
+        commands.append(letter + " %d %d" * count)
         before += [last] * count
         last += count
     if close:
-        said.append("Z")
-    return " ".join(said), np.array(before, dtype=np.int64)
+        commands.append("Z")
+    return " ".join(commands), np.array(before, dtype=np.int64)

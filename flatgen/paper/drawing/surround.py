@@ -1,4 +1,4 @@
-"""What stands around the blank: its two overall sizes, the notes, and the key to the line types.
+"""What stands around the blank: its overall sizes, the notes, and the key to the line types.
 
 Dimension lines after ISO 129-1 (narrow lines, filled arrowheads, figures above the line, extension lines a
 little past it; memory, not read).
@@ -9,56 +9,68 @@ from __future__ import annotations
 from typing import TypeAlias
 
 from flatgen.core.flat_pattern import FlatPattern, Point
-from flatgen.definition.part import upright
-from flatgen.paper.drawing import text as typeface
+from flatgen.definition.part import bends_upright
 from flatgen.paper.drawing import words
 from flatgen.paper.drawing.facts import Notes
-from flatgen.paper.drawing.labels import LedOut
-from flatgen.paper.drawing.text import HEIGHTS, Arrow, Kind, Layout, Stroke, Text, directions, wrapped
+from flatgen.paper.drawing.labels import OutsideLabels
+from flatgen.paper.drawing.text import (
+    HEIGHTS,
+    LINE,
+    Arrow,
+    Kind,
+    Layout,
+    Stroke,
+    Text,
+    directions,
+    text_width,
+    wrap_text,
+)
 
 Rows: TypeAlias = tuple[tuple[Kind, str], ...]
-"""Of the key: a line type and its meaning."""
-LINE_PITCH = 1.8
-"""From baseline to baseline, in heights."""
+"""Of the key: line types and their meanings."""
 NOTES_WIDTH = 48.0
 """Least width of the notes before a line is broken, in heights."""
 TALL = 1.3
-"""A blank longer than so many widths has its notes at its right."""
+"""A blank longer than this many widths has its notes on the right."""
 ARROW_LENGTH, ARROW_WIDTH = 1.2, 0.4
 SAMPLE = 9.0
 """Length of a line in the key, in heights."""
 
 
-def sizes(flat: FlatPattern, height: float, before: LedOut, *, inches: bool = False) -> tuple[Layout, bool]:
-    """Overall width and length on edges where no label stands or is met, and whether both found one.
+def overall_sizes(
+    flat: FlatPattern, height: float, before: OutsideLabels, *, inches: bool = False
+) -> tuple[Layout, bool]:
+    """Overall width and length on edges without labels, and whether both found an edge.
 
-    Where bends run in several directions, leaders leave on several edges: an extension line may cross one then, and
-    where labels stand on both edges a dimension line goes beyond them.
+    Where bends run in several directions, leaders leave on several edges: then an extension line may cross a leader,
+    and a dimension line may go beyond labels.
     """
     points = flat.outline.points(0.02)
     layout, drawn = Layout(), 0
     for turn, edges, size in ((0.0, ("below", "above"), flat.width), (90.0, ("left", "right"), flat.length)):
         text = words.both_lengths(size, inches=inches)
-        lines = [_size(points, turn, edge, text, height) for edge in edges if edge not in before.edges]
-        found = [line for line in lines if not _meet(line, before.layout)]
-        if not found and not upright(flat):
-            lines += [_size(points, turn, edge, text, height, before.layout.points()) for edge in edges]
-            found = [line for line in lines if not _meet(line, before.layout)]
-        if not found and not upright(flat):
-            found = [line for line in lines if not _crowded(line, before.layout)]
-        found = [line for line in found if not _meet(Layout(line.texts, line.strokes[-1:]), layout)]
-        layout += found[0] if found else Layout()
-        drawn += bool(found)
+        options = [_size(points, turn, edge, text, height) for edge in edges if edge not in before.edges]
+        free = [line for line in options if not _meet(line, before.layout)]
+        if not free and not bends_upright(flat):
+            options += [_size(points, turn, edge, text, height, before.layout.points()) for edge in edges]
+            free = [line for line in options if not _meet(line, before.layout)]
+        if not free and not bends_upright(flat):
+            free = [line for line in options if not _crowded(line, before.layout)]
+        free = [line for line in free if not _meet(Layout(line.texts, line.strokes[-1:]), layout)]
+        layout += free[0] if free else Layout()
+        drawn += bool(free)
     return layout, drawn == 2
 
 
-def _crowded(line: Layout, led: Layout) -> bool:
-    """Whether a dimension line meets more of the labels led out than leaders with its extension lines."""
+def _crowded(line: Layout, labels: Layout) -> bool:
+    """Whether a dimension line meets more of the labels outside than leaders with its extension lines."""
     *extensions, across = line.strokes
-    return _meet(Layout(line.texts, (across,)), led) or _meet(Layout(strokes=tuple(extensions)), Layout(led.texts))
+    return _meet(Layout(line.texts, (across,)), labels) or _meet(
+        Layout(strokes=tuple(extensions)), Layout(labels.texts)
+    )
 
 
-def written(
+def notes_block(
     flat: FlatPattern,
     notes: Notes,
     around: Layout,
@@ -69,20 +81,25 @@ def written(
     inches: bool = False,
     marked: bool = False,
 ) -> Layout:
-    """Title, lines, cautions and key, left aligned: below all that is drawn so far, or to the right of a tall blank."""
+    """Title, lines, cautions and key, left aligned: below what is drawn ``around`` the blank, or right of a tall one.
+
+    :param extra: further lines
+    :param marked: whether openings have centre marks
+    """
     (x, y), room = _corner(flat, around, height)
     larger = next((h for h in HEIGHTS if h > height), height * 1.4)
     layout = Layout()
-    for line in wrapped(words.clean(notes.title), room, larger):
-        y -= LINE_PITCH * larger
+    for line in wrap_text(words.clean(notes.title), room, larger):
+        y -= LINE * larger
         layout += Layout((Text(line, (x, y), larger),))
     y -= 0.4 * height
     units = words.UNITS_INCH if inches else words.UNITS_MM
-    plain = [(line, 0.0) for line in (*notes.lines, units, *extra)]
-    for line, before in plain + _cautions(notes, height):
+    lines = [(line, 0.0) for line in (*notes.lines, units, *extra)]
+    lines += [(f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)]
+    for line, before in lines:
         y -= before
-        for piece in wrapped(words.clean(line), room, height):
-            y -= LINE_PITCH * height
+        for piece in wrap_text(words.clean(line), room, height):
+            y -= LINE * height
             layout += Layout((Text(piece, (x, y), height),))
     return layout + _key(key, (x, y - height), height, marked)
 
@@ -94,10 +111,6 @@ def _corner(flat: FlatPattern, around: Layout, height: float) -> tuple[Point, fl
         return (max(p[0] for p in points) + 5.0 * height, flat.box[3]), NOTES_WIDTH * height
     below = min(p[1] for p in points) - 2.0 * height
     return (flat.box[0], below), max(flat.width, NOTES_WIDTH * height)
-
-
-def _cautions(notes: Notes, height: float) -> list[tuple[str, float]]:
-    return [(f"{words.CAUTION} {c}", 0.6 * height if i == 0 else 0.0) for i, c in enumerate(notes.cautions)]
 
 
 def key_rows(flat: FlatPattern) -> Rows:
@@ -112,15 +125,15 @@ def key_rows(flat: FlatPattern) -> Rows:
 
 
 def _key(rows: Rows, corner: Point, height: float, marked: bool) -> Layout:
-    """A sample of every line type on the drawing, with its meaning, and of the centre marks where it is ``marked``."""
+    """A sample of every line type with its meaning, and of centre marks where ``marked``."""
     x, y = corner
     layout = Layout()
     for kind, text in rows:
-        y -= LINE_PITCH * height
+        y -= LINE * height
         line = Stroke((x, y + height / 2), (x + SAMPLE * height, y + height / 2), kind)
         layout += Layout((Text(text, (x + (SAMPLE + 1.2) * height, y), height),), (line,))
     if marked:
-        y -= LINE_PITCH * height
+        y -= LINE * height
         middle, half = (x + SAMPLE * height / 2, y + height / 2), 0.6 * height
         cross = (
             Stroke((middle[0] - half, middle[1]), (middle[0] + half, middle[1])),
@@ -133,7 +146,7 @@ def _key(rows: Rows, corner: Point, height: float, marked: bool) -> Layout:
 def _size(
     points: list[Point], turn: float, edge: str, text: str, height: float, beyond: list[Point] | None = None
 ) -> Layout:
-    """One dimension line along ``turn`` [deg] at an edge, in its own frame: s along, v away from the part."""
+    """A dimension line along ``turn`` [deg] at an edge; local axes: s along, v away from the part."""
     u, n = directions(turn)
     away = n if edge in ("above", "left") else (-n[0], -n[1])
     local = [(p[0] * u[0] + p[1] * u[1], p[0] * away[0] + p[1] * away[1]) for p in points]
@@ -160,10 +173,10 @@ def _size(
 
 
 def _figure(text: str, span: Point, level: float, height: float, *, upward: bool) -> Point:
-    """Baseline of the figures: over the line if they fit between the extension lines, else beyond these."""
-    run = typeface.width(text, height)
-    begin = (span[0] + span[1] - run) / 2
-    if run + 1.5 * height < span[1] - span[0]:
+    """Baseline of the figures: over the line if they fit between the extension lines, else farther off."""
+    wide = text_width(text, height)
+    begin = (span[0] + span[1] - wide) / 2
+    if wide + 1.5 * height < span[1] - span[0]:
         return (begin, level + 0.45 * height if upward else level - 0.45 * height)
     return (begin, level + 1.3 * height if upward else level + 2.2 * height)
 

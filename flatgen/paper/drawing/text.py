@@ -1,10 +1,4 @@
-"""The one typeface of all drawings, and how wide a text runs in it.
-
-ezdxf looks for typefaces on the whole machine when it is first imported, and keeps a list in the user's
-home. A drawing must not depend on what a machine has, so ezdxf is imported only through :func:`lettering`,
-which hands it a list of one: the DejaVu Sans that the matplotlib package carries. Nothing is scanned or
-written outside of a temporary folder. Import it before anything else that imports ezdxf (CadQuery does).
-"""
+"""Lettering of all drawings: the one typeface, texts and strokes with their places, and the breaking of lines."""
 
 from __future__ import annotations
 
@@ -20,35 +14,38 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeAlias
 
 from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.paper.drawing import words
 
-FILE = "DejaVuSans.ttf"
-
+FONT_FILE = "DejaVuSans.ttf"
 LACKING_FROM = "\u0180"
 """The typeface has all that is printable before this character."""
 
 
 @functools.cache
-def font_file() -> Path:
-    """Where the typeface lies, found without importing matplotlib.
+def font_path() -> Path:
+    """The file of the typeface, found without importing matplotlib.
 
-    :raises FileNotFoundError: If the matplotlib package is not there, or lacks the file.
+    :raises FileNotFoundError: the matplotlib package is missing, or lacks it
     """
     spec = importlib.util.find_spec("matplotlib")
     for folder in (spec.submodule_search_locations or []) if spec else []:
-        found = Path(folder) / "mpl-data" / "fonts" / "ttf" / FILE
-        if found.is_file():
-            return found
-    raise FileNotFoundError(f"{FILE} of the matplotlib package: install matplotlib again")
+        path = Path(folder) / "mpl-data" / "fonts" / "ttf" / FONT_FILE
+        if path.is_file():
+            return path
+    raise FileNotFoundError(f"{FONT_FILE} of the matplotlib package: install matplotlib again")
 
 
 @functools.cache
-def lettering() -> Any:
-    """ezdxf's module of typefaces, knowing ours and no other."""
-    faces = [[str(font_file()), "DejaVu Sans", "Book", 400, 5]]
+def load_fonts() -> Any:
+    """The module of typefaces of ezdxf, with a list of one: DejaVu Sans of the matplotlib package.
+
+    ezdxf, when first imported, scans the machine for typefaces and keeps a list in the user's home; a drawing must not
+    depend on that. Call this before anything else that imports ezdxf (CadQuery does).
+    """
+    faces = [[str(font_path()), "DejaVu Sans", "Book", 400, 5]]
     known = json.dumps({"version": 2, "font-faces": faces})
     if "ezdxf" not in sys.modules:
         _import_with(known)
@@ -59,9 +56,10 @@ def lettering() -> Any:
     return fonts
 
 
-def width(text: str, height: float) -> float:
+@functools.lru_cache(maxsize=16384)
+def text_width(text: str, height: float) -> float:
     """How far a text of capital ``height`` [mm] runs [mm]."""
-    return float(_face().text_width(text)) * height
+    return float(_face().text_width(text)) * height if text else 0.0
 
 
 def drawable(text: str) -> str:
@@ -78,13 +76,13 @@ def drawable(text: str) -> str:
 @functools.cache
 def _characters() -> frozenset[int]:
     reader = importlib.import_module("fontTools.ttLib")
-    with reader.TTFont(font_file(), lazy=True) as font:
+    with reader.TTFont(font_path(), lazy=True) as font:
         return frozenset(font.getBestCmap())
 
 
 @functools.cache
 def _face() -> Any:
-    return lettering().make_font(FILE, 1.0)
+    return load_fonts().make_font(FONT_FILE, 1.0)
 
 
 def _import_with(known: str) -> None:
@@ -107,24 +105,21 @@ def _import_with(known: str) -> None:
 
 
 HEIGHTS = (1.8, 2.5, 3.5, 5.0, 7.0, 10.0, 14.0, 20.0)
-
 WIDE_LINES = (0.5, 0.7, 1.0, 1.4, 2.0)
-
 WIDE_SHARE = 1.0 / 6.0
 """Wide line per height of lettering, by eye: wide and narrow tell apart on a screen."""
-
 LINES_OF_LETTERING = 60.0
 """So many heights of lettering go into the longer side of a blank: readable when fitted to a screen."""
-
 ASCENT, DESCENT = 1.1, 0.3
 """How far letters reach above and below their baseline, in capital heights (DejaVu Sans: brackets, p, g)."""
-
+Box: TypeAlias = tuple[float, float, float, float]
+"""Left, low, right, high [mm]."""
 Kind = Literal["plain", "wide", "near", "far", "tangent", "form", "sight near", "sight far"]
 
 
 @dataclass(frozen=True)
 class Text:
-    """One line of lettering: baseline from ``at`` [mm], capital ``height`` [mm], at ``turn`` [deg]."""
+    """One line of lettering: start ``at`` of its baseline [mm], capital ``height`` [mm], ``turn`` [deg]."""
 
     text: str
     at: Point
@@ -134,17 +129,17 @@ class Text:
     @property
     def width(self) -> float:
         """How far it runs [mm]."""
-        return width(self.text, self.height)
+        return text_width(self.text, self.height)
 
     @property
     def box(self) -> tuple[Point, Point, Point, Point]:
-        """Corners of the rectangle that it fills, counter-clockwise [mm]."""
-        return box(self.at, self.turn, self.width, self.height, 0.0)
+        """Corners of the rectangle around it, counter-clockwise [mm]."""
+        return text_box(self.at, self.turn, self.width, self.height, 0.0)
 
 
 @dataclass(frozen=True)
 class Stroke:
-    """A straight line of the lettering from ``start`` to ``end`` [mm]; not plain in the key only."""
+    """A straight line [mm]; only the key has other kinds than plain."""
 
     start: Point
     end: Point
@@ -170,26 +165,26 @@ class Layout:
         return Layout(self.texts + other.texts, self.strokes + other.strokes, self.arrows + other.arrows)
 
     def points(self) -> list[Point]:
-        """Every corner that it reaches [mm]."""
-        found = [p for t in self.texts for p in t.box]
-        found += [p for s in self.strokes for p in (s.start, s.end)]
-        return found + [p for a in self.arrows for p in a.corners]
+        """Corners of all texts, strokes and arrows [mm]."""
+        points = [p for t in self.texts for p in t.box]
+        points += [p for s in self.strokes for p in (s.start, s.end)]
+        return points + [p for a in self.arrows for p in a.corners]
 
 
 def lettering_height(flat: FlatPattern) -> float:
-    """Height of the lettering for a blank of this size, at least 2.5 [mm]."""
+    """Height of the lettering for a blank, at least 2.5 [mm]."""
     wanted = max(flat.width, flat.length) / LINES_OF_LETTERING
     return min(HEIGHTS[1:], key=lambda h: abs(math.log(h / max(wanted, 1e-9))))
 
 
 def line_widths(height: float) -> tuple[float, float]:
-    """Wide and narrow line for lettering of ``height`` [mm] -> [mm]."""
+    """Wide and narrow line for lettering of ``height`` [mm]."""
     wide = min(WIDE_LINES, key=lambda w: abs(math.log(w / (height * WIDE_SHARE))))
     return wide, wide / 2.0
 
 
-def box(at: Point, turn: float, width: float, height: float, margin: float) -> tuple[Point, Point, Point, Point]:
-    """Corners of a line of lettering with a margin around it, all [mm], ``turn`` [deg]."""
+def text_box(at: Point, turn: float, width: float, height: float, margin: float) -> tuple[Point, Point, Point, Point]:
+    """Corners of a line of lettering with a margin [mm]; ``turn`` [deg]."""
     u, n = directions(turn)
     low, high = -DESCENT * height - margin, ASCENT * height + margin
     places = ((-margin, low), (width + margin, low), (width + margin, high), (-margin, high))
@@ -198,14 +193,14 @@ def box(at: Point, turn: float, width: float, height: float, margin: float) -> t
 
 
 def directions(turn: float) -> tuple[Point, Point]:
-    """Unit vectors along and upward of lettering that runs at ``turn`` [deg]; exact at right angles."""
+    """Unit vectors along and up from lettering at ``turn`` [deg]; exact at right angles."""
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
     cos, sin = (float(round(v)) if abs(v - round(v)) < 1e-12 else v for v in (cos, sin))
     return (cos, sin), (-sin, cos)
 
 
 def reading_turn(start: Point, end: Point) -> float:
-    """Angle at which lettering along a line reads from the bottom or from the right, -90 < turn <= 90 [deg].
+    """Angle of lettering along a line, to read from the bottom or the right: -90 < turn <= 90 [deg].
 
     >>> reading_turn((0, 10), (0, 0)), reading_turn((10, 0), (0, 0))
     (90.0, 0.0)
@@ -219,53 +214,39 @@ def reading_turn(start: Point, end: Point) -> float:
 
 
 LINE = 1.8
-"""From one line of lettering to the next, in heights: no letter with two accents meets one with a tail under it."""
-
+"""Line pitch in heights: no letter with two accents meets one with a tail above it."""
 DOTS = "…"
 
 
-def sound(text: str) -> str:
-    """A text on one line that no reader of a drawing takes for a command, of any length.
+def safe_text(text: str) -> str:
+    """A text on one line, without DXF commands, in letters of the typeface, with single blanks.
 
-    :returns: letters of the typeface, single blanks between words
-
-    >>> sound(" 50%%d" + chr(10) + "deep %° 折")
+    >>> safe_text(" 50%%d" + chr(10) + "deep %° 折")
     '50% %d deep % ° ?'
     """
     # a percent sign before the code of the degree sign would spoil that code
-    tame = words.clean(unicodedata.normalize("NFC", text)).replace("%°", "% °")
-    return " ".join(drawable(tame).split())
+    cleaned = words.clean(unicodedata.normalize("NFC", text)).replace("%°", "% °")
+    return " ".join(drawable(cleaned).split())
 
 
-@functools.lru_cache(maxsize=16384)
-def run(text: str, height: float) -> float:
-    """How far a text runs.
+def wrap_text(text: str, room: float, height: float, most: int | None = None) -> tuple[str, ...]:
+    """A text in lines, broken at blanks, and within a word that is longer than a line; none for an empty text.
 
-    :param height: of its capitals [mm]
-    :returns: [mm]
-    """
-    return width(text, height) if text else 0.0
-
-
-def wrapped(text: str, room: float, height: float, most: int | None = None) -> tuple[str, ...]:
-    """A text in lines, broken at blanks, and within a word that is longer than a line.
-
-    :param room: length of a line, at least that of the widest letter [mm]
+    :param room: length of a line, at least the widest letter [mm]
     :param height: of capitals [mm]
-    :param most: lines; what is over gives way to an ellipsis
-    :returns: none for an empty text
+    :param most: lines; an ellipsis stands for the rest
     """
     lines: list[str] = []
     line = ""
     for word in text.split():
         longer = f"{line} {word}" if line else word
-        if run(longer, height) <= room:
+        if text_width(longer, height) <= room:
             line = longer
             continue
         if line:
             lines.append(line)
         rest = word
-        while run(rest, height) > room and len(rest) > 1:
+        while text_width(rest, height) > room and len(rest) > 1:
             cut = _fitting(rest, room, height)
             lines.append(rest[:cut])
             rest = rest[cut:]
@@ -275,56 +256,47 @@ def wrapped(text: str, room: float, height: float, most: int | None = None) -> t
     lines += [line] if line else []
     if most is None or len(lines) <= most:
         return tuple(lines)
-    return (*lines[: most - 1], shortened(lines[most - 1] + DOTS, room, height))
+    return (*lines[: most - 1], shorten(lines[most - 1] + DOTS, room, height))
 
 
-def shortened(text: str, room: float, height: float) -> str:
-    """A text on one line, its end an ellipsis where it is too long.
-
-    :param room: length of the line [mm]
-    :param height: of capitals [mm]
-    """
-    if run(text, height) <= room:
+def shorten(text: str, room: float, height: float) -> str:
+    """A text on one line of length ``room`` [mm], cut off with an ellipsis; ``height`` of capitals [mm]."""
+    if text_width(text, height) <= room:
         return text
     low, high = 0, len(text)
     while low < high:
         middle = (low + high + 1) // 2
-        fits = run(text[:middle].rstrip() + DOTS, height) <= room
+        fits = text_width(text[:middle].rstrip() + DOTS, height) <= room
         low, high = (middle, high) if fits else (low, middle - 1)
     return text[:low].rstrip() + DOTS
 
 
-def fitted(text: str, room: float, tall: float, heights: Sequence[float]) -> tuple[tuple[str, ...], float]:
+def fit_text(text: str, room: float, tall: float, heights: Sequence[float]) -> tuple[tuple[str, ...], float]:
     """A text in the largest lettering in which all of it fits, else in the smallest and shortened.
 
-    :param room: length of a line [mm]
-    :param tall: of all lines together [mm]
-    :param heights: from the largest [mm]
-    :returns: lines and their height [mm]
+    :param room, tall: length of a line, height of all lines [mm]
+    :param heights: of capitals, largest first [mm]
+    :returns: lines and the height taken [mm]
     """
     for height in heights:
-        lines = wrapped(text, room, height)
-        if depth(len(lines), height) <= tall:
+        lines = wrap_text(text, room, height)
+        if lines_height(len(lines), height) <= tall:
             return lines, height
     height = heights[-1]
-    return wrapped(text, room, height, max(1, 1 + int((tall / height - ASCENT - DESCENT) / LINE))), height
+    return wrap_text(text, room, height, max(1, 1 + int((tall / height - ASCENT - DESCENT) / LINE))), height
 
 
-def depth(lines: int, height: float) -> float:
-    """How much room lines take, from above the first to below the last.
-
-    :param height: of capitals [mm]
-    :returns: [mm]
-    """
+def lines_height(lines: int, height: float) -> float:
+    """From above the first of some lines to below the last, for capitals of ``height`` [mm]."""
     return height * (ASCENT + DESCENT + LINE * (lines - 1)) if lines else 0.0
 
 
 def _fitting(word: str, room: float, height: float) -> int:
-    """How many characters of a word fit, at least one; a letter keeps the marks that stand on it."""
+    """How many characters of a word fit, at least one; a letter keeps its combining marks."""
     low, high = 1, len(word)
     while low < high:
         middle = (low + high + 1) // 2
-        low, high = (middle, high) if run(word[:middle], height) <= room else (low, middle - 1)
+        low, high = (middle, high) if text_width(word[:middle], height) <= room else (low, middle - 1)
     cut = low
     while cut > 1 and unicodedata.combining(word[cut]):
         cut -= 1

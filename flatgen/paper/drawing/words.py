@@ -1,7 +1,6 @@
-"""Every word that a drawing carries, in one place, so that it can be said in another language.
+"""All words on a drawing, in one place for translation. This module imports nothing of ours.
 
-Numbers come with bench resolution: 0.1 mm or 0.001 in for sizes, 0.001 mm for radii, 0.1 degrees. Nothing here
-knows of files or of geometry. This module imports nothing of ours.
+Numbers have bench resolution: 0.1 mm or 0.001 in for sizes, 0.001 mm for radii, 0.1 degrees.
 """
 
 from __future__ import annotations
@@ -11,7 +10,6 @@ import unicodedata
 from typing import Literal
 
 Form = Literal["long", "short"]
-
 UP = "up"
 DOWN = "down"
 CAUTION = "Caution:"
@@ -26,14 +24,13 @@ KEY_SIGHT_NEAR = "sight line under the front of the nose, to mark on the near fa
 KEY_SIGHT_FAR = "sight line under the front of the nose, to mark on the far face (the other one)"
 KEY_CENTRES = "centre of a round opening"
 NO_LETTER = "?"
-
 MM_PER_INCH = 25.4
 LONGEST_LABEL = 40
-"""Characters of a user's label that are drawn; the rest gives way to an ellipsis."""
+"""Most characters of a user's label; an ellipsis stands for the rest."""
 
 
 def length(mm: float, *, inches: bool = False) -> str:
-    """A size with its unit at bench resolution, from ``mm`` [mm].
+    """A size with its unit, from ``mm`` [mm].
 
     >>> length(250.04), length(12.7, inches=True)
     ('250 mm', '0.5 in')
@@ -62,16 +59,9 @@ def radius(mm: float, *, inches: bool = False) -> str:
 
 
 def bend(
-    letter: str,
-    way: str,
-    angle: float,
-    inside_radius: float,
-    order: int | None,
-    *,
-    form: Form,
-    inches: bool = False,
+    letter: str, way: str, angle: float, inside_radius: float, order: int | None, *, form: Form, inches: bool = False
 ) -> str:
-    """What stands at a bend line; ``angle`` [deg], ``inside_radius`` [mm].
+    """The label of a bend line; ``angle`` [deg], ``inside_radius`` [mm].
 
     >>> bend("A", "up", 90.0, 3.2, None, form="long")
     'A  bend up 90°, inside radius 3.2 mm'
@@ -89,7 +79,7 @@ def bend(
 
 
 def sight(number: int, letter: str, way: str, angle: float, held: str, side: str, *, form: Form) -> str:
-    """What stands at a sight line; ``angle`` [deg]; ``held`` is the leg under the clamp bar, ``side`` where it lies.
+    """The label of a sight line; ``angle`` [deg]; ``held``: the leg under the clamp bar, on ``side`` of the line.
 
     >>> sight(1, "A", "up", 90.0, "web", "right", form="long")
     '1  bend A up 90°, hold web (right of the line)'
@@ -105,7 +95,7 @@ def sight(number: int, letter: str, way: str, angle: float, held: str, side: str
 
 
 def blank(width: float, size: float, *, inches: bool = False) -> str:
-    """Width and length [mm] of a blank in one line, where dimension lines find no room.
+    """Width and length [mm] of a blank in one line, where there is no room for dimension lines.
 
     >>> blank(100.0, 50.0)
     'Blank: width 100 mm (3.937 in), length 50 mm (1.969 in)'
@@ -113,10 +103,10 @@ def blank(width: float, size: float, *, inches: bool = False) -> str:
     return f"Blank: width {both_lengths(width, inches=inches)}, length {both_lengths(size, inches=inches)}"
 
 
-def listed(label: str, start: tuple[float, float], end: tuple[float, float], *, inches: bool = False) -> str:
-    """A bend whose label finds no room on the drawing, for the notes; ``start``, ``end`` [mm] of its line.
+def bend_place(label: str, start: tuple[float, float], end: tuple[float, float], *, inches: bool = False) -> str:
+    """A bend whose label finds no room on the drawing, for the notes; ends of its line [mm].
 
-    >>> listed("A up 90° r 3", (0.0, 10.0), (40.0, 10.0))
+    >>> bend_place("A up 90° r 3", (0.0, 10.0), (40.0, 10.0))
     'A up 90° r 3: line from (0 mm, 10 mm) to (40 mm, 10 mm)'
     """
     first, last = (f"({length(x, inches=inches)}, {length(y, inches=inches)})" for x, y in (start, end))
@@ -124,32 +114,32 @@ def listed(label: str, start: tuple[float, float], end: tuple[float, float], *, 
 
 
 def harmless(text: str) -> str:
-    """A stranger's text on one line, with nothing in it that a DXF reader takes for a command.
+    """A user's text on one line, without anything that a DXF reader takes for a command, cut to a label's length.
 
-    Control characters become blanks, those that only steer the direction of writing go, percent signs and
-    backslashes that would begin a code are set apart. All other Unicode stays.
+    Control characters become blanks, format characters go, percent signs and backslashes that would begin a code are
+    set apart. All other Unicode stays.
 
     >>> harmless("50%%d" + chr(10) + "deep")
     '50% %d deep'
     """
-    text = "".join(_tamed(c) for c in unicodedata.normalize("NFC", text))
+    text = "".join(_printable(c) for c in unicodedata.normalize("NFC", text))
     text = " ".join(text.split())
     if len(text) > LONGEST_LABEL:
         text = text[: LONGEST_LABEL - 1] + "…"
-    return _apart(text)
+    return _split_codes(text)
 
 
 def clean(text: str) -> str:
     """As :func:`harmless`, of any length, and with the blanks kept."""
-    return _apart("".join(_tamed(c) for c in text))
+    return _split_codes("".join(_printable(c) for c in text))
 
 
-def _apart(text: str) -> str:
+def _split_codes(text: str) -> str:
     text = re.sub(r"%(?=%)", "% ", text)
     return re.sub(r"\\(?=[UuMm]\+)", r"\\ ", text)
 
 
-def _tamed(char: str) -> str:
+def _printable(char: str) -> str:
     kind = unicodedata.category(char)
     if kind in ("Cc", "Zl", "Zp"):
         return " "

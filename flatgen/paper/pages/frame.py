@@ -1,4 +1,7 @@
-"""Layers of the shop sheet: how each line is drawn. Colour only repeats what line type and width say."""
+"""What every page has: the pens of its layers, frame with grid reference, title block, symbol of projection.
+
+Colour only repeats what line type and width say.
+"""
 
 from __future__ import annotations
 
@@ -7,87 +10,83 @@ from dataclasses import dataclass, fields
 from typing import Literal
 
 from flatgen.paper.drawing import document
-from flatgen.paper.drawing.ink import CHAIN, LARGE, SMALL, Block, Ink, Paper, Pen
-from flatgen.paper.drawing.text import ASCENT, DESCENT, LINE, depth, fitted, run, shortened, sound
-from flatgen.paper.pages import words as words
-from flatgen.paper.stage_pictures.pictures import PENS as OF_STAGES
+from flatgen.paper.drawing.document import Pen
+from flatgen.paper.drawing.ink import CHAIN, LARGE, SMALL, Block, Ink, Paper
+from flatgen.paper.drawing.text import (
+    ASCENT,
+    DESCENT,
+    LINE,
+    Box,
+    fit_text,
+    lines_height,
+    safe_text,
+    shorten,
+    text_width,
+)
+from flatgen.paper.pages import words
+from flatgen.paper.stage_pictures.pictures import PENS as STAGE_PENS
 
 FRAME, TABLE = "FRAME", "TABLE"
-"""Frame of the drawing space; lines of tables, of the title block, and boxes to write in."""
-
+"""Frame of the drawing space; lines of tables, title block and boxes to write in."""
 VISIBLE, HIDDEN, CENTRE = "VISIBLE", "HIDDEN", "CENTRE"
-"""Edges of the formed part that are seen and that are not; axes of symmetry and centres."""
-
+"""Visible and hidden edges of the formed part; axes of symmetry and centres."""
 EXTENSION = "SIZES"
-"""Dimension, extension and leader lines with their arrowheads, as in the pictures of the stages."""
+"""Dimension, extension and leader lines with their arrowheads."""
 
 PENS = {
-    **OF_STAGES,
+    **STAGE_PENS,
     FRAME: Pen(weight=0.7),
     TABLE: Pen(),
     VISIBLE: Pen(wide=True),
     HIDDEN: Pen(document.DASHED),
     CENTRE: Pen(CHAIN),
-    **{
-        name: Pen(pen.linetype, pen.wide, pen.number, pen.shade)
-        for name, pen in document.PENS.items()
-        if name != document.LABELS
-    },
+    **{name: pen for name, pen in document.PENS.items() if name != document.LABELS},
 }
 
 FILING, BORDER = 20.0, 10.0
-
+"""Margins of the drawing space: at the left, to file the sheet, and at the other sides [mm]."""
 STRIP = 5.0
 """Width of the grid reference about the frame [mm]."""
-
 MARK = 10.0
 """Length of a centring mark [mm]."""
-
 FIELD = 50.0
-"""Of the grid reference [mm]."""
-
+"""Length of a field of the grid reference [mm]."""
 GRID_FROM = 420.0
 """Long side of the smallest paper with a grid reference [mm]."""
-
 TITLE_WIDE = 180.0
-"""Of the title block at the lower right corner, which the lower centring mark does not enter [mm] (ISO 7200)."""
-
+"""Width of the title block at the lower right corner [mm] (ISO 7200)."""
 LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+Projection = Literal["first", "third"]
+"""First or third angle projection."""
 
 
-def sides(paper: Paper, landscape: bool) -> tuple[float, float]:
-    """Width and height of a sheet.
+def sheet_size(paper: Paper, landscape: bool) -> tuple[float, float]:
+    """Width and height of a sheet [mm].
 
-    :returns: [mm]
-    :raises ValueError: For a roll, which has no frame.
+    :raises ValueError: a roll, which has no frame
     """
     if paper.long is None:
         raise ValueError(f"{paper.name} is no sheet")
     return (paper.long, paper.narrow) if landscape else (paper.narrow, paper.long)
 
 
-def space(paper: Paper, landscape: bool) -> tuple[float, float, float, float]:
-    """Drawing space: the frame's left, low, right and high side.
-
-    :returns: from the lower left corner of the paper [mm]
+def drawing_space(paper: Paper, landscape: bool) -> Box:
+    """Drawing space: left, low, right and high side of the frame on the paper [mm].
 
     ISO 5457: the drawing space of A3 is 390 x 277 mm.
 
-    >>> from flatgen.paper.drawing.ink import paper_of
-    >>> space(paper_of("A3"), True)
+    >>> from flatgen.paper.drawing.ink import parse_paper
+    >>> drawing_space(parse_paper("A3"), True)
     (20.0, 10.0, 410.0, 287.0)
     """
-    wide, tall = sides(paper, landscape)
+    wide, tall = sheet_size(paper, landscape)
     return FILING, BORDER, wide - BORDER, tall - BORDER
 
 
-def frame(paper: Paper, landscape: bool) -> Ink:
-    """Frame, centring marks and grid reference of a sheet.
-
-    :returns: from the lower left corner of the paper
-    """
-    wide, tall = sides(paper, landscape)
-    left, low, right, high = space(paper, landscape)
+def frame_ink(paper: Paper, landscape: bool) -> Ink:
+    """Frame, centring marks and grid reference of a sheet; the lower mark does not enter the title block."""
+    wide, tall = sheet_size(paper, landscape)
+    left, low, right, high = drawing_space(paper, landscape)
     ink = Ink()
     ink.box(FRAME, left, low, right, high)
     x, y = wide / 2.0, tall / 2.0
@@ -97,14 +96,12 @@ def frame(paper: Paper, landscape: bool) -> Ink:
     ink.line(FRAME, (left - STRIP, y), (left - STRIP + MARK, y))
     ink.line(FRAME, (right + STRIP, y), (right + STRIP - MARK, y))
     if paper.long is not None and paper.long >= GRID_FROM:
-        _grid(ink, wide, tall)
+        _draw_grid(ink, wide, tall)
     return ink
 
 
 def grid_fields(side: float) -> int:
-    """How many fields of the grid reference lie along a side of the paper.
-
-    :param side: [mm]
+    """Fields of the grid reference along a ``side`` of the paper [mm].
 
     ISO 5457, table: A3 has 8 x 6 fields, A0 24 x 16.
 
@@ -114,11 +111,10 @@ def grid_fields(side: float) -> int:
     return 2 * max(1, round((side / 2.0 - BORDER) / FIELD))
 
 
-def _grid(ink: Ink, wide: float, tall: float) -> None:
-    """The strip about the frame with its fields."""
+def _draw_grid(ink: Ink, wide: float, tall: float) -> None:
     left, low, right, high = FILING, BORDER, wide - BORDER, tall - BORDER
     ink.box(TABLE, left - STRIP, low - STRIP, right + STRIP, high + STRIP)
-    across, up = _edges(wide, left, right), _edges(tall, low, high)
+    across, up = _field_limits(wide, left, right), _field_limits(tall, low, high)
     for x in across[1:-1]:
         if x != wide / 2.0:
             ink.line(TABLE, (x, low - STRIP), (x, low))
@@ -135,44 +131,34 @@ def _grid(ink: Ink, wide: float, tall: float) -> None:
             _centred(ink, LETTERS[n], x, (a + b) / 2.0)
 
 
-def _edges(side: float, first: float, last: float) -> list[float]:
+def _field_limits(side: float, first: float, last: float) -> list[float]:
     """Limits of the fields along a side of the paper, from frame line to frame line."""
     half = grid_fields(side) // 2
     inner = [side / 2.0 + FIELD * k for k in range(1 - half, half)]
     return [first, *inner, last]
 
 
-def _centred(ink: Ink, said: str, x: float, y: float) -> None:
-    ink.text(said, x - run(said, LARGE) / 2.0, y - LARGE / 2.0, LARGE)
+def _centred(ink: Ink, text: str, x: float, y: float) -> None:
+    ink.text(text, x - text_width(text, LARGE) / 2.0, y - LARGE / 2.0, LARGE)
 
 
 LARGEST = 5.0
 """Lettering of the title [mm]."""
-
 PAD = 1.2
 """Between a line and lettering [mm]."""
-
-CAPTION = 0.5 + depth(1, SMALL)
+CAPTION = 0.5 + lines_height(1, SMALL)
 """From the upper line of a field to the lower end of its caption [mm]."""
-
-NARROW_ROW = 10.0
-
-SIGNED_ROW = 11.5
-
-TITLE_ROW, SHORT_TITLE_ROW = 17.2, 14.0
-
-LAST_ROW = 5.4
+SIGNATURE_ROW, TITLE_ROW, SHORT_TITLE_ROW, NARROW_ROW, LAST_ROW = 11.5, 17.2, 14.0, 10.0, 5.4
 """Heights of the rows [mm]."""
-
-FULL_TALL = SIGNED_ROW + TITLE_ROW + NARROW_ROW + LAST_ROW
-
-REDUCED_TALL = SIGNED_ROW + SHORT_TITLE_ROW
+FULL_TALL = SIGNATURE_ROW + TITLE_ROW + NARROW_ROW + LAST_ROW
+REDUCED_TALL = SIGNATURE_ROW + SHORT_TITLE_ROW
+"""Heights of the title blocks [mm]."""
 
 
 @dataclass(frozen=True)
 class TitleFacts:
-    """What the title block says; an empty text is left for the pen. ``scale`` such as ``1:2``, ``unit`` such as ``mm``,
-    ``tolerance`` such as ``ISO 2768-m``, ``program`` with its version, ``fingerprint`` of what was drawn from.
+    """Texts of the title block; empty ones are filled in by hand. ``scale`` such as ``1:2``, ``unit`` such as ``mm``,
+    ``tolerance`` such as ``ISO 2768-m``, ``program`` with its version, ``fingerprint`` of the part.
     """
 
     title: str
@@ -190,14 +176,14 @@ class TitleFacts:
     program: str = ""
     fingerprint: str = ""
 
-    def sound(self) -> TitleFacts:
-        """The same, made harmless."""
-        return TitleFacts(**{f.name: sound(getattr(self, f.name)) for f in fields(self)})
+    def safe(self) -> TitleFacts:
+        """The same in :func:`safe_text`."""
+        return TitleFacts(**{f.name: safe_text(getattr(self, f.name)) for f in fields(self)})
 
 
 @dataclass(frozen=True)
 class _Field:
-    """``wide`` [mm]; ``second`` stands below in small lettering; ``heights`` from the largest [mm]."""
+    """A field of the title block: ``wide`` [mm], ``heights`` of letters, largest first [mm], small ``second`` text."""
 
     caption: str
     text: str
@@ -209,15 +195,13 @@ class _Field:
 def title_block(
     facts: TitleFacts, paper: str, sheet: int, sheets: int, symbol: Block, *, reduced: bool = False
 ) -> Block:
-    """Title block of one sheet.
+    """Title block of sheet number ``sheet`` of ``sheets``.
 
-    :param sheet, sheets: number of this sheet and of all
     :param reduced: only what ISO 7200 demands, for sheets after the first
-    :returns: of the full width, its lower right corner goes to that of the drawing space
     """
-    facts = facts.sound()
+    facts = facts.safe()
     number = words.sheet(sheet, sheets)
-    rows = _reduced_rows(facts, number) if reduced else _full_rows(facts, sound(paper), number)
+    rows = _reduced_rows(facts, number) if reduced else _full_rows(facts, safe_text(paper), number)
     tall = sum(t for t, _ in rows)
     ink, high = Ink(), tall
     ink.box(FRAME, 0.0, 0.0, TITLE_WIDE, tall)
@@ -229,16 +213,16 @@ def title_block(
             if x > 0.0:
                 ink.line(TABLE, (x, high - row), (x, high))
             if field.caption == words.PROJECTION:
-                _place(ink, symbol, x, high - row, field.wide, row)
+                _draw_symbol(ink, symbol, x, high - row, field.wide, row)
             else:
-                _write(ink, field, x, high, row)
+                _write_field(ink, field, x, high, row)
             x += field.wide
         high -= row
     return Block(ink, TITLE_WIDE, tall)
 
 
-def _signed(facts: TitleFacts) -> tuple[float, list[_Field]]:
-    return SIGNED_ROW, [
+def _signature_row(facts: TitleFacts) -> tuple[float, list[_Field]]:
+    return SIGNATURE_ROW, [
         _Field(words.OWNER, facts.owner, 50.0),
         _Field(words.CREATOR, facts.creator, 48.0),
         _Field(words.APPROVAL, facts.approval, 48.0),
@@ -248,9 +232,9 @@ def _signed(facts: TitleFacts) -> tuple[float, list[_Field]]:
 
 def _full_rows(facts: TitleFacts, paper: str, number: str) -> list[tuple[float, list[_Field]]]:
     """Rows from the top with their fields from the left."""
-    made = words.program(facts.program, facts.fingerprint)
+    program = words.program(facts.program, facts.fingerprint)
     return [
-        _signed(facts),
+        _signature_row(facts),
         (
             TITLE_ROW,
             [
@@ -271,13 +255,13 @@ def _full_rows(facts: TitleFacts, paper: str, number: str) -> list[tuple[float, 
                 _Field(words.SHEET, number, 42.0),
             ],
         ),
-        (LAST_ROW, [_Field("", made, TITLE_WIDE, (SMALL,))]),
+        (LAST_ROW, [_Field("", program, TITLE_WIDE, (SMALL,))]),
     ]
 
 
 def _reduced_rows(facts: TitleFacts, number: str) -> list[tuple[float, list[_Field]]]:
     return [
-        _signed(facts),
+        _signature_row(facts),
         (
             SHORT_TITLE_ROW,
             [
@@ -290,50 +274,50 @@ def _reduced_rows(facts: TitleFacts, number: str) -> list[tuple[float, list[_Fie
     ]
 
 
-def _write(ink: Ink, field: _Field, x: float, high: float, row: float) -> None:
+def _write_field(ink: Ink, field: _Field, x: float, high: float, row: float) -> None:
     """Caption and text of a field whose upper left corner is at (x, high)."""
     room = field.wide - 2.0 * PAD
     free = row - (CAPTION if field.caption else 0.0)
     if field.caption:
-        ink.text(shortened(field.caption, room, SMALL), x + PAD, high - 0.5 - SMALL * ASCENT)
+        ink.text(shorten(field.caption, room, SMALL), x + PAD, high - 0.5 - SMALL * ASCENT)
     low = high - row
     if field.second:
-        ink.text(shortened(field.second, room, SMALL), x + PAD, low + 0.6 + SMALL * DESCENT)
-        low += 0.6 + depth(1, SMALL)
-        free -= 0.6 + depth(1, SMALL)
-    lines, height = fitted(field.text, room, free - 1.0, field.heights)
-    y = low + (free + depth(len(lines), height)) / 2.0 - height * ASCENT
+        ink.text(shorten(field.second, room, SMALL), x + PAD, low + 0.6 + SMALL * DESCENT)
+        low += 0.6 + lines_height(1, SMALL)
+        free -= 0.6 + lines_height(1, SMALL)
+    lines, height = fit_text(field.text, room, free - 1.0, field.heights)
+    y = low + (free + lines_height(len(lines), height)) / 2.0 - height * ASCENT
     for line in lines:
         ink.text(line, x + PAD, y, height)
         y -= LINE * height
 
 
-def _place(ink: Ink, symbol: Block, x: float, low: float, wide: float, tall: float) -> None:
-    """The symbol in the middle of its field, drawn smaller where it is too large."""
+def _draw_symbol(ink: Ink, symbol: Block, x: float, low: float, wide: float, tall: float) -> None:
+    """The symbol in the middle of its field, scaled down where it is too large."""
     size = min(1.0, (wide - 2.0 * PAD) / symbol.wide, (tall - 2.0 * PAD) / symbol.tall)
     ink.add(_scaled(symbol.ink, size), x + (wide - size * symbol.wide) / 2.0, low + (tall - size * symbol.tall) / 2.0)
 
 
 def _scaled(ink: Ink, size: float) -> Ink:
-    """Lines of a symbol; lettering has no place in it."""
+    """Lines of a symbol, without lettering."""
 
-    def of(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    def scaled(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
         return tuple((size * a, size * b) for a, b in points)
 
     return Ink(
-        lines=[(pen, of(points), closed) for pen, points, closed in ink.lines],
-        solids=[of(points) for points in ink.solids],
-        circles=[(pen, of((c,))[0], size * r) for pen, c, r in ink.circles],
-        arcs=[(pen, of((c,))[0], size * r, first, sweep) for pen, c, r, first, sweep in ink.arcs],
+        lines=[(pen, scaled(points), closed) for pen, points, closed in ink.lines],
+        solids=[scaled(points) for points in ink.solids],
+        circles=[(pen, scaled((c,))[0], size * r) for pen, c, r in ink.circles],
+        arcs=[(pen, scaled((c,))[0], size * r, first, sweep) for pen, c, r, first, sweep in ink.arcs],
     )
 
 
-def projection_symbol(kind: Angle, height: float = LARGE) -> Block:
-    """The truncated cone in two views that names the method of projection.
+def projection_symbol(kind: Projection, height: float = LARGE) -> Block:
+    """The truncated cone in two views that stands for first or third angle projection.
 
     After ISO 5456-2 and ISO 128-30, from memory: diameters of one and two heights of lettering, length two heights.
 
-    :param height: of the lettering that it goes with [mm]
+    :param height: of lettering beside it [mm]
     """
     h, over = height, 0.35 * height
     ink = Ink()
@@ -354,6 +338,3 @@ def projection_symbol(kind: Angle, height: float = LARGE) -> Block:
     ink.line(CENTRE, (centre[0] - h - over, middle), (centre[0] + h + over, middle))
     ink.line(CENTRE, (centre[0], middle - h - over), (centre[0], middle + h + over))
     return Block(ink, 5 * h + 4 * over, tall)
-
-
-Angle = Literal["first", "third"]

@@ -1,4 +1,4 @@
-"""Every word of frame, title block, tables and pages, in one place."""
+"""All words of frame, title block, tables and pages, in one place."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ PROJECTION = "Projection"
 
 
 def sheet(number: int, count: int) -> str:
-    """Which sheet of how many.
+    """Number and count of sheets.
 
     >>> sheet(2, 12)
     '2 / 12'
@@ -28,7 +28,7 @@ def sheet(number: int, count: int) -> str:
 
 
 def continued(head: str) -> str:
-    """Head of a table that goes on from the block before.
+    """Head of a table that continues from the block before.
 
     >>> continued("Bends")
     'Bends (continued)'
@@ -37,10 +37,10 @@ def continued(head: str) -> str:
 
 
 def program(name: str, fingerprint: str) -> str:
-    """What made the sheet, and from what.
+    """The program and the fingerprint of the part.
 
     >>> program("flatgen 0.1.0", "3f2a")
     'Made with flatgen 0.1.0, fingerprint 3f2a'
     """
-    made = f"Made with {name}" if name.strip() else ""
-    return ", ".join(p for p in (made, f"fingerprint {fingerprint}" if fingerprint.strip() else "") if p)
+    program_name = f"Made with {name}" if name.strip() else ""
+    return ", ".join(p for p in (program_name, f"fingerprint {fingerprint}" if fingerprint.strip() else "") if p)

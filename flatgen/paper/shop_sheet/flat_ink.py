@@ -1,4 +1,4 @@
-"""The flat itself on paper: edge, openings, lines, what tells sight lines from bend lines, break lines, numbers.
+"""The flat itself on paper: edge, openings, bend and sight lines, break lines, extension lines, numbers.
 
 With a schedule the two kinds of line share a bend: the sight line runs from the side of the figures over most of the
 metal, the bend line stands at the other end only, so that one is never drawn on the other. Small triangles stand on
@@ -16,15 +16,15 @@ import numpy as np
 
 from flatgen.core.flat_pattern import FlatPattern, Point
 from flatgen.core.schedule import Schedule
-from flatgen.openings.findings import Row
+from flatgen.openings.findings import OpeningRow
 from flatgen.paper.drawing import document
-from flatgen.paper.drawing import text as typeface
-from flatgen.paper.drawing.bench import sight_lines
+from flatgen.paper.drawing.bench import Pair, sight_lines
 from flatgen.paper.drawing.ink import SMALL, Ink
 from flatgen.paper.drawing.on_metal import Metal
-from flatgen.paper.drawing.text import ASCENT, DESCENT
+from flatgen.paper.drawing.text import ASCENT, DESCENT, text_width
 from flatgen.paper.pages.frame import CENTRE, EXTENSION
 from flatgen.paper.shop_sheet.flat_placing import Placing, break_line
+from flatgen.paper.stage_pictures.view import Box
 
 SIGHT_SHARE, BEND_SHARE = 0.7, 0.25
 """Of the metal along a bend: what its sight line takes from the one end, its bend line from the other."""
@@ -48,7 +48,6 @@ GAP = 0.7
 """Kept free about what breaks an extension line."""
 LEAST = 0.5
 """Shorter pieces of an extension line are not drawn."""
-Pair = tuple[Point, Point]
 
 
 @dataclass(frozen=True)
@@ -66,10 +65,7 @@ class Stretch:
 
 
 def draw_flat(placing: Placing, flat: FlatPattern, schedule: Schedule | None) -> Ink:
-    """Edge, openings, lines, centre marks and break lines.
-
-    :returns: from the lower left corner of the blank's box
-    """
+    """Edge, openings, lines and break lines, from the lower left corner of the blank's box."""
     ink = Ink()
     placing.draw(flat.outline, document.OUTLINE, ink)
     for opening in flat.openings:
@@ -80,14 +76,14 @@ def draw_flat(placing: Placing, flat: FlatPattern, schedule: Schedule | None) ->
     for bend in flat.bends:
         pairs = [pair for s in bend.segments for pair in metal.stretches(*s.centre)]
         pen = document.BEND_NEAR if bend.way == "up" else document.BEND_FAR
-        kept = _on_paper(placing, pairs)
+        kept = _stretches_on_paper(placing, pairs)
         for start, end in _share(kept, 1.0 - BEND_SHARE, 1.0) if schedule else kept:
             ink.line(pen, start, end)
     for line in sight_lines(flat, schedule) if schedule else ():
         pen = document.SIGHT_NEAR if line.stage.sight.face == "near" else document.SIGHT_FAR
         u, v = line.stage.crease.across
         held = placing.way((-u, -v) if line.stage.sight.held == "first" else (u, v))
-        for pair in _share(_on_paper(placing, list(line.stretches)), 0.0, SIGHT_SHARE):
+        for pair in _share(_stretches_on_paper(placing, list(line.stretches)), 0.0, SIGHT_SHARE):
             ink.line(pen, *pair)
             _triangles(ink, pen, pair, held)
     for start, end in placing.breaks():
@@ -95,13 +91,13 @@ def draw_flat(placing: Placing, flat: FlatPattern, schedule: Schedule | None) ->
     return ink
 
 
-def centre_marks(placing: Placing, flat: FlatPattern, rows: Sequence[Row], ink: Ink) -> None:
+def centre_marks(placing: Placing, flat: FlatPattern, rows: Sequence[OpeningRow], ink: Ink) -> None:
     """Upright crosses in openings, a little beyond their edge where there is room."""
     if len(rows) > MOST_CROSSES:
         return
     for row, loop in zip(rows, flat.openings, strict=True):
         box, spot = loop.box(), placing.point(row.measured.centre)
-        if spot is None or placing.left_out(box):
+        if spot is None or placing.cuts_away(box):
             continue
         web = row.measured.to_opening
         beyond = CROSS if web is None else min(CROSS, 0.3 * web * placing.scale)
@@ -111,7 +107,7 @@ def centre_marks(placing: Placing, flat: FlatPattern, rows: Sequence[Row], ink: 
             ink.line(CENTRE, (spot[0], spot[1] - half), (spot[0], spot[1] + half))
 
 
-def _on_paper(placing: Placing, pairs: list[Pair]) -> list[Pair]:
+def _stretches_on_paper(placing: Placing, pairs: list[Pair]) -> list[Pair]:
     """Stretches of a line on paper, from its lower or left end."""
     if not pairs:
         return []
@@ -128,15 +124,15 @@ def _on_paper(placing: Placing, pairs: list[Pair]) -> list[Pair]:
 def _share(pairs: list[Pair], low: float, high: float) -> list[Pair]:
     """What of stretches in a row lies between two shares of their whole length."""
     whole = sum(math.dist(*p) for p in pairs)
-    found, at = [], 0.0
+    parts, at = [], 0.0
     for a, b in pairs:
         size = math.dist(a, b)
         first, last = (min(max((s * whole - at) / size, 0.0), 1.0) if size else 0.0 for s in (low, high))
         if last - first > 1e-9:
             ends = [(a[0] + (b[0] - a[0]) * s, a[1] + (b[1] - a[1]) * s) for s in (first, last)]
-            found.append((ends[0], ends[1]))
+            parts.append((ends[0], ends[1]))
         at += size
-    return found
+    return parts
 
 
 def _triangles(ink: Ink, pen: str, pair: Pair, held: Point) -> None:
@@ -159,21 +155,18 @@ def _triangles(ink: Ink, pen: str, pair: Pair, held: Point) -> None:
             ink.line(pen, *(corners[k] for k in side))
 
 
-def broken(stretches: Iterable[Stretch], texts: Sequence[tuple[float, float, float, float]]) -> list[Stretch]:
+def break_extension_lines(stretches: Iterable[Stretch], texts: Sequence[Box]) -> list[Stretch]:
     """Extension lines with gaps: level ones where they meet upright ones, both at lettering.
 
-    :param texts: boxes of lettering: left, low, right, high [mm]
-    :returns: no two of them cross, and none meets lettering
+    :param texts: boxes of lettering
     """
     every = list(stretches)
-    upright = [part for s in every if s.upright for part in _parts(s, texts, [])]
-    level = [part for s in every if not s.upright for part in _parts(s, texts, upright)]
+    upright = [part for s in every if s.upright for part in _pieces_between(s, texts, [])]
+    level = [part for s in every if not s.upright for part in _pieces_between(s, texts, upright)]
     return upright + level
 
 
-def _parts(
-    stretch: Stretch, texts: Sequence[tuple[float, float, float, float]], others: list[Stretch]
-) -> list[Stretch]:
+def _pieces_between(stretch: Stretch, texts: Sequence[Box], others: list[Stretch]) -> list[Stretch]:
     axis = 1 if stretch.upright else 0
     at = stretch.start[1 - axis]
     low, high = sorted((stretch.start[axis], stretch.end[axis]))
@@ -198,27 +191,26 @@ def _parts(
 
 
 def place_numbers(
-    placing: Placing, flat: FlatPattern, said: Sequence[tuple[str, Any, bool]], drawn: Ink, reach: float
-) -> tuple[Ink, list[tuple[float, float, float, float]], list[int]]:
+    placing: Placing, flat: FlatPattern, numbers: Sequence[tuple[str, Any, bool]], drawn: Ink, reach: float
+) -> tuple[Ink, list[Box], list[int]]:
     """Numbers beside openings and corners, where they are in nobody's way.
 
-    :param said: A number with the box of what it belongs to on paper (left, low, right, high), and whether it may stand
-        inside of that; None for a box that is not drawn [mm]
+    :param numbers: with the box of what each belongs to, None where that is not drawn; and whether it may stand inside
     :param reach: how far a number may stand outside of the blank's box [mm]
-    :returns: lettering, its boxes [mm], and the places in ``said`` that found no room
+    :returns: lettering, its boxes, and the places in ``numbers`` that found no room
     """
     import shapely
 
     ink = Ink()
-    boxes: list[tuple[float, float, float, float]] = []
+    boxes: list[Box] = []
     lost: list[int] = []
     lines = shapely.STRtree(_shapes(drawn))
-    owners = [n for n, one in enumerate(said) if one[1] is not None]
-    others = shapely.STRtree([shapely.box(*said[n][1]) for n in owners])
-    for n, (text, box, inside) in enumerate(said):
+    owners = [n for n, one in enumerate(numbers) if one[1] is not None]
+    others = shapely.STRtree([shapely.box(*numbers[n][1]) for n in owners])
+    for n, (text, box, inside) in enumerate(numbers):
         if box is None:
             continue
-        width = typeface.width(text, SMALL)
+        width = text_width(text, SMALL)
         spots = _spots(box, width, inside)
         low, high = (0.0, SMALL) if text.isdigit() else (-DESCENT * SMALL, ASCENT * SMALL)
         room = np.array([(x, y + low, x + width, y + high) for x, y in spots])
@@ -244,30 +236,29 @@ def place_numbers(
     return ink, boxes, lost
 
 
-def _spots(box: tuple[float, float, float, float], width: float, inside: bool) -> list[Point]:
+def _spots(box: Box, width: float, inside: bool) -> list[Point]:
     """Places of a number about a box, or in it, the best first."""
     x0, y0, x1, y1 = box
     low, high = y0 - OWN - ASCENT * SMALL, y1 + OWN + DESCENT * SMALL
     left, right, middle = x0 - OWN - width, x1 + OWN, (x0 + x1 - width) / 2
     level = (y0 + y1 - SMALL) / 2
-    found = [
+    spots = [
         (right, high - OWN), (right, low + OWN), (left, high - OWN), (left, low + OWN), (right, level + 2.2),
         (right, level - 2.2), (left, level + 2.2), (left, level - 2.2), (right, level), (left, level),
         (middle, high), (middle, low), (x1 - width, high), (x0, high), (x1 - width, low), (x0, low),
     ]  # fmt: skip
     if inside and x1 - x0 > 2 * width + 6 and y1 - y0 > 12:
-        found.insert(0, ((x0 + x1) / 2 + 1.2, (y0 + y1) / 2 + 1.2 + DESCENT * SMALL))
-    return found
+        spots.insert(0, ((x0 + x1) / 2 + 1.2, (y0 + y1) / 2 + 1.2 + DESCENT * SMALL))
+    return spots
 
 
 def _shapes(ink: Ink) -> list[Any]:
-    """What is drawn, as shapely sees it."""
     import shapely
 
-    found = [shapely.LineString([*points, points[0]] if closed else points) for _, points, closed in ink.lines]
-    found += [shapely.Polygon(points) for points in ink.solids]
-    found += [shapely.Point(c).buffer(r, quad_segs=16).exterior for _, c, r in ink.circles]
+    shapes = [shapely.LineString([*points, points[0]] if closed else points) for _, points, closed in ink.lines]
+    shapes += [shapely.Polygon(points) for points in ink.solids]
+    shapes += [shapely.Point(c).buffer(r, quad_segs=16).exterior for _, c, r in ink.circles]
     for _, (x, y), radius, first, sweep in ink.arcs:
         turns = [math.radians(first + sweep * k / 16) for k in range(17)]
-        found.append(shapely.LineString([(x + radius * math.cos(a), y + radius * math.sin(a)) for a in turns]))
-    return found
+        shapes.append(shapely.LineString([(x + radius * math.cos(a), y + radius * math.sin(a)) for a in turns]))
+    return shapes

@@ -14,7 +14,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop, Piece, Point
+from flatgen.definition.solid.view_lines import Span
 from flatgen.paper.drawing.ink import Ink
+from flatgen.paper.stage_pictures.view import Box
 
 SCALES = (10.0, 5.0, 2.0, 1.0, 1 / 2, 1 / 5, 1 / 10, 1 / 20, 1 / 50, 1 / 100)
 """ISO 5455, memory: those that a shop sheet uses."""
@@ -27,15 +29,13 @@ ZIGZAG = 1.6
 CHORDS = 0.02
 """Arcs that a cut parts are drawn in chords, no farther from them on paper [mm]."""
 
-Span = tuple[float, float]
-
 
 @dataclass(frozen=True)
 class Placing:
     """Where the points of a flat lie on paper [mm].
 
-    ``kept``: (from, to, where it begins on paper) along the flat's ``axis``; ``size`` of the flat. ``anything``: more
-    than straight parallel lines may be left out.
+    ``kept``: (from, to, where it begins on paper) along the flat's ``axis``. ``anything``: more than straight parallel
+    lines may be left out.
     """
 
     scale: float
@@ -47,12 +47,12 @@ class Placing:
 
     @property
     def wide(self) -> float:
-        """On paper [mm]."""
+        """Width on paper [mm]."""
         return self.reach(1 if self.turned else 0)
 
     @property
     def tall(self) -> float:
-        """On paper [mm]."""
+        """Height on paper [mm]."""
         return self.reach(0 if self.turned else 1)
 
     @property
@@ -88,7 +88,7 @@ class Placing:
 
     def stretches(self, start: Point, end: Point) -> list[tuple[Point, Point]]:
         """What of a line of the flat is kept, on paper [mm]."""
-        found = []
+        parts = []
         line, a, b = Line(start, end), start[self.axis], end[self.axis]
         for low, high, begin in self.kept:
             shares = (0.0, 1.0)
@@ -99,8 +99,8 @@ class Placing:
                 continue
             if shares[1] - shares[0] > 1e-9:
                 ends = [self._within(line.at(s), low, begin) for s in shares]
-                found.append((ends[0], ends[1]))
-        return found
+                parts.append((ends[0], ends[1]))
+        return parts
 
     def _within(self, point: Point, low: float, begin: float) -> Point:
         x, y = (
@@ -110,9 +110,8 @@ class Placing:
         return (y, self.tall - x) if self.turned else (x, y)
 
     def draw(self, loop: Loop, pen: str, ink: Ink) -> None:
-        """A loop on paper."""
         for piece in loop:
-            if isinstance(piece, Arc) and self._whole(piece):
+            if isinstance(piece, Arc) and not self.cuts_away(_extent(piece)):
                 centre = self._within(piece.centre, *self._of(piece))
                 first = piece.first - (90.0 if self.turned else 0.0)
                 if piece.full:
@@ -129,11 +128,6 @@ class Placing:
         low, _, begin = next(k for k in self.kept if k[0] - 1e-6 <= middle <= k[1] + 1e-6)
         return low, begin
 
-    def _whole(self, arc: Arc) -> bool:
-        box = _extent(arc)
-        low, high = box[self.axis], box[2 + self.axis]
-        return not self.cut or any(k[0] - 1e-6 <= low and high <= k[1] + 1e-6 for k in self.kept)
-
     def _parts(self, piece: Piece) -> list[tuple[Point, Point]]:
         if isinstance(piece, Line):
             return self.stretches(piece.start, piece.end)
@@ -141,7 +135,7 @@ class Placing:
         points = [piece.at(n / steps) for n in range(steps + 1)]
         return [part for a, b in pairwise(points) for part in self.stretches(a, b)]
 
-    def left_out(self, box: tuple[float, float, float, float]) -> bool:
+    def cuts_away(self, box: Box) -> bool:
         """Whether some of a box of the flat is not drawn."""
         low, high = box[self.axis], box[2 + self.axis]
         return self.cut and not any(k[0] - 1e-6 <= low and high <= k[1] + 1e-6 for k in self.kept)
@@ -149,21 +143,21 @@ class Placing:
     def breaks(self) -> list[tuple[Point, Point]]:
         """Break lines across the part, on paper [mm]: two where a stretch is left out."""
         across = self.size[1 - self.axis] * self.scale
-        found: list[tuple[Point, Point]] = []
+        lines: list[tuple[Point, Point]] = []
         for (low, high, begin), (_, _, following) in pairwise(self.kept):
             for at in (begin + (high - low) * self.scale, following):
                 ends = ((-2.5, at), (across + 2.5, at)) if self.axis == 1 else ((at, -2.5), (at, across + 2.5))
-                found.append(tuple((y, self.tall - x) if self.turned else (x, y) for x, y in ends))  # type: ignore[arg-type]
-        return found
+                lines.append(tuple((y, self.tall - x) if self.turned else (x, y) for x, y in ends))  # type: ignore[arg-type]
+        return lines
 
 
-def whole(size: tuple[float, float], scale: float, turned: bool) -> Placing:
+def place_whole(size: tuple[float, float], scale: float, turned: bool) -> Placing:
     """A flat of this size [mm] with nothing left out."""
     axis = 1 if size[1] >= size[0] else 0
     return Placing(scale, turned, size, axis, ((0.0, size[axis], 0.0),))
 
 
-def shortened(flat: FlatPattern, plain: Placing, room: float, *, anything: bool) -> Placing | None:
+def place_shortened(flat: FlatPattern, plain: Placing, room: float, *, anything: bool) -> Placing | None:
     """A flat whose longer side is cut short to ``room`` on paper [mm].
 
     Only straight parallel lines are left out, or ``anything`` in the middle; None where that is not enough.
@@ -176,21 +170,20 @@ def shortened(flat: FlatPattern, plain: Placing, room: float, *, anything: bool)
         ends = (room - GAP) / scale
         if ends * scale < 4 * AROUND:
             return None
-        return replace(_kept(plain, [(0.6 * ends, long - 0.4 * ends)]), anything=True)
+        return replace(_leave_out(plain, [(0.6 * ends, long - 0.4 * ends)]), anything=True)
     left: list[Span] = []
-    for low, high in sorted(_idle(flat, plain.axis, long, AROUND / scale), key=lambda s: s[0] - s[1]):
+    for low, high in sorted(_gaps_along(flat, plain.axis, long, AROUND / scale), key=lambda s: s[0] - s[1]):
         spare = (high - low) * scale - GAP
         if excess <= 1e-9 or spare <= 0:
             break
-        taken = min(spare, excess)
-        middle, half = (low + high) / 2, (taken + GAP) / scale / 2
+        cut = min(spare, excess)
+        middle, half = (low + high) / 2, (cut + GAP) / scale / 2
         left.append((middle - half, middle + half))
-        excess -= taken
-    return _kept(plain, sorted(left)) if excess <= 1e-9 else None
+        excess -= cut
+    return _leave_out(plain, sorted(left)) if excess <= 1e-9 else None
 
 
-def _kept(plain: Placing, left: Sequence[Span]) -> Placing:
-    """The placing with stretches left out."""
+def _leave_out(plain: Placing, left: Sequence[Span]) -> Placing:
     kept, at, begin = [], 0.0, 0.0
     for low, high in (*left, (plain.size[plain.axis], 0.0)):
         kept.append((at, low, begin))
@@ -199,18 +192,18 @@ def _kept(plain: Placing, left: Sequence[Span]) -> Placing:
     return Placing(plain.scale, plain.turned, plain.size, plain.axis, tuple(kept))
 
 
-def _idle(flat: FlatPattern, axis: int, long: float, around: float) -> list[Span]:
+def _gaps_along(flat: FlatPattern, axis: int, long: float, around: float) -> list[Span]:
     """Stretches along an axis where there are straight lines along it and nothing else [mm]."""
     at = 0.0
-    found = []
-    for low, high in sorted((low - around, high + around) for low, high in _busy(flat, axis)):
+    gaps = []
+    for low, high in sorted((low - around, high + around) for low, high in _spans_in_use(flat, axis)):
         if low > at:
-            found.append((at, min(low, long)))
+            gaps.append((at, min(low, long)))
         at = max(at, high)
-    return [s for s in [*found, (at, long)] if s[1] > s[0]]
+    return [s for s in [*gaps, (at, long)] if s[1] > s[0]]
 
 
-def _busy(flat: FlatPattern, axis: int) -> Iterable[Span]:
+def _spans_in_use(flat: FlatPattern, axis: int) -> Iterable[Span]:
     for piece in flat.outline:
         box = _extent(piece)
         if isinstance(piece, Line) and abs(box[3 - axis] - box[1 - axis]) <= 1e-6:
@@ -227,8 +220,8 @@ def _busy(flat: FlatPattern, axis: int) -> Iterable[Span]:
             yield from ((low, high),) if abs(a[1 - axis] - b[1 - axis]) > 1e-6 else ((low, low), (high, high))
 
 
-def _extent(piece: Piece) -> tuple[float, float, float, float]:
-    """Bounding box of an open piece [mm]."""
+def _extent(piece: Piece) -> Box:
+    """Bounding box of an open piece."""
     return Loop((piece, Line(piece.end, piece.start))).box()
 
 

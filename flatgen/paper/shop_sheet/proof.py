@@ -18,13 +18,13 @@ from itertools import pairwise
 from typing import Literal
 
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.core.schedule import Crease
+from flatgen.core.schedule import Crease, WhichSide
 from flatgen.definition.model import Profile
 from flatgen.definition.part import BendSpec, Part
 from flatgen.metal.allowance import Dimensions, setback
 from flatgen.paper.drawing.words import MM_PER_INCH
 from flatgen.paper.shop_sheet import words
-from flatgen.paper.shop_sheet.measure import Runs, following, runs_of
+from flatgen.paper.shop_sheet.measure import BendMap, bend_map, next_crease
 
 Kind = Literal["developed", "allowance", "setback", "leg", "remark"]
 FEWEST, MOST = 3, 9
@@ -33,11 +33,10 @@ SHORTER = 0.005
 """A leg that is shorter than its definition by more was cut off [mm]."""
 SQUARE = 1e-9
 """A direction whose other component is smaller runs along an edge of the blank."""
-Formula = Callable[[Sequence[float]], float]
 
 
 @dataclass(frozen=True)
-class Row:
+class ProofRow:
     """A line of the proof: ``head`` = ``terms`` = ``result``, the result with its unit, and where it is from."""
 
     kind: Kind
@@ -57,44 +56,40 @@ class _Leg:
     after: Crease | None
 
 
-def proof_lines(part: Part, flat: FlatPattern, *, inches: bool = False) -> tuple[Row, ...]:
-    """The sums behind a blank.
-
-    :returns: developed lengths, allowances, setbacks, legs; none for a part without bends
-    """
-    runs = runs_of(part, flat)
-    specs = {c.label: spec for c, spec in zip(runs.creases, part.bends, strict=True)}
-    paths = _paths(runs)
-    rows = [_developed(part, flat, path, inches) for path in paths]
-    rows += _allowances(part, inches)
+def proof_lines(part: Part, flat: FlatPattern, *, inches: bool = False) -> tuple[ProofRow, ...]:
+    """The sums behind a blank: developed lengths, allowances, setbacks, legs; none for a part without bends."""
+    bends = bend_map(part, flat)
+    specs = {c.label: spec for c, spec in zip(bends.creases, part.bends, strict=True)}
+    paths = _paths(bends)
+    rows = [_developed_row(part, flat, path, inches) for path in paths]
+    rows += _allowance_rows(part, inches)
     legs = {(leg.index, *(c.label if c else "" for c in (leg.before, leg.after))): leg for p in paths for leg in p}
-    backed = [leg for leg in legs.values() if all(c is None or c.angle <= 180 for c in (leg.before, leg.after))]
-    rows += _setbacks(part, specs, backed, inches)
-    rows += [_worked_back(part, leg, inches) for leg in backed]
-    rolled = [c for c in runs.creases if c.angle > 180]
-    rows += [Row("remark", words.NO_SETBACK.format(label=words.short(c.label)), "", "", "") for c in rolled]
+    unrolled = [leg for leg in legs.values() if all(c is None or c.angle <= 180 for c in (leg.before, leg.after))]
+    rows += _setback_rows(part, specs, unrolled, inches)
+    rows += [_leg_row(part, leg, inches) for leg in unrolled]
+    rolled = [c for c in bends.creases if c.angle > 180]
+    rows += [ProofRow("remark", words.NO_SETBACK.format(label=words.short_name(c.label)), "", "", "") for c in rolled]
     return tuple(dict.fromkeys(rows))
 
 
-def _paths(runs: Runs) -> list[list[_Leg]]:
+def _paths(bends: BendMap) -> list[list[_Leg]]:
     """Ways straight across the blank, until each bend is on one of them."""
-    found, covered = [], set[str]()
-    for crease in runs.creases:
+    paths, covered = [], set[str]()
+    for crease in bends.creases:
         if crease.label not in covered:
-            before = _walk(runs, crease, "first")[::-1]
-            row = [*before, crease, *_walk(runs, crease, "second")]
+            row = [*_walk(bends, crease, "first")[::-1], crease, *_walk(bends, crease, "second")]
             covered |= {c.label for c in row}
-            found.append(_legs(row))
-    return found
+            paths.append(_legs(row))
+    return paths
 
 
-def _walk(runs: Runs, crease: Crease, which: Literal["first", "second"]) -> list[Crease]:
-    found: list[Crease] = []
-    here = following(runs, crease, which, crease.side(which).leg)
+def _walk(bends: BendMap, crease: Crease, which: WhichSide) -> list[Crease]:
+    creases: list[Crease] = []
+    here = next_crease(bends, crease, which, crease.side(which).leg)
     while here is not None:
-        found.append(here)
-        here = following(runs, here, which, here.side(which).leg)
-    return found
+        creases.append(here)
+        here = next_crease(bends, here, which, here.side(which).leg)
+    return creases
 
 
 def _legs(row: list[Crease]) -> list[_Leg]:
@@ -104,30 +99,30 @@ def _legs(row: list[Crease]) -> list[_Leg]:
     return [*legs, _Leg(row[-1].second.leg, row[-1].second.flat, row[-1], None)]
 
 
-def _developed(part: Part, flat: FlatPattern, path: list[_Leg], inches: bool) -> Row:
+def _developed_row(part: Part, flat: FlatPattern, path: list[_Leg], inches: bool) -> ProofRow:
     terms: list[tuple[float, str]] = []
     for leg in path:
-        terms.append((leg.flat, words.called(part, leg.index)))
+        terms.append((leg.flat, words.leg_name(part, leg.index)))
         if leg.after is not None:
-            terms.append((leg.after.allowance, words.short(leg.after.label)))
+            terms.append((leg.after.allowance, words.short_name(leg.after.label)))
     total = math.fsum(value for value, _ in terms)
     sum_, result = _sum(terms, total, inches)
-    return Row("developed", _way(flat, path, total), sum_, result, words.FLATS_AND_ALLOWANCES)
+    return ProofRow("developed", _path_head(flat, path, total), sum_, result, words.FLATS_AND_ALLOWANCES)
 
 
-def _way(flat: FlatPattern, path: list[_Leg], total: float) -> str:
+def _path_head(flat: FlatPattern, path: list[_Leg], total: float) -> str:
     crease = path[-1].before
     assert crease is not None
     level, upright = abs(crease.across[1]) <= SQUARE, abs(crease.across[0]) <= SQUARE
-    labels = ", ".join(words.short(leg.after.label) for leg in path if leg.after is not None)
+    labels = [leg.after.label for leg in path if leg.after is not None]
     if not (level or upright):
-        return words.ACROSS_SLANT.format(label=labels)
+        return words.ACROSS_SLANT.format(label=", ".join(words.short_name(label) for label in labels))
     whole, size = (words.BLANK_WIDTH, flat.width) if level else (words.BLANK_LENGTH, flat.length)
     head = whole if math.isclose(total, size, abs_tol=1e-6) else words.PART_WIDTH if level else words.PART_LENGTH
-    return f"{head}, {words.several([leg.after.label for leg in path if leg.after is not None])}"
+    return f"{head}, {words.bend_names(labels)}"
 
 
-def _allowances(part: Part, inches: bool) -> list[Row]:
+def _allowance_rows(part: Part, inches: bool) -> list[ProofRow]:
     """One row for bends that are alike in all that stands in it."""
     unit = MM_PER_INCH if inches else 1.0
     kinds: dict[tuple[object, ...], list[BendSpec]] = {}
@@ -138,26 +133,22 @@ def _allowances(part: Part, inches: bool) -> list[Row]:
     for alike in kinds.values():
         bend = alike[0]
         numbers = (bend.angle, bend.inside_radius / unit, bend.allowance.k, part.thickness / unit)
-        terms = _worked(
-            "{} × π/180 × ({} + {} × {})",
-            lambda p: math.radians(p[0]) * (p[1] + p[2] * p[3]),
-            numbers,
-            bend.allowance.length / unit,
-            inches,
-        )
-        head = words.ALLOWANCE.format(bends=words.several([b.label for b in alike]))
+        formula = "{} × π/180 × ({} + {} × {})"
+        result = bend.allowance.length / unit
+        terms = _formula_text(formula, lambda p: math.radians(p[0]) * (p[1] + p[2] * p[3]), numbers, result, inches)
+        head = words.ALLOWANCE.format(bends=words.bend_names([b.label for b in alike]))
         source = f"{bend.allowance.method}: {bend.allowance.source}"
-        rows.append(Row("allowance", head, terms, _result(bend.allowance.length, inches), source))
+        rows.append(ProofRow("allowance", head, terms, _result(bend.allowance.length, inches), source))
     return rows
 
 
-def _setbacks(part: Part, specs: dict[str, BendSpec], legs: Iterable[_Leg], inches: bool) -> list[Row]:
+def _setback_rows(part: Part, specs: dict[str, BendSpec], legs: Iterable[_Leg], inches: bool) -> list[ProofRow]:
     kinds: dict[tuple[float, float, Dimensions], list[str]] = {}
     for leg in legs:
         for crease in (leg.before, leg.after):
             if crease is not None:
                 spec = specs[crease.label]
-                kind = (round(spec.angle, 9), round(spec.inside_radius, 9), _dimensions(part, leg.index))
+                kind = (round(spec.angle, 9), round(spec.inside_radius, 9), _dimensioning(part, leg.index))
                 if crease.label not in kinds.setdefault(kind, []):
                     kinds[kind].append(crease.label)
     unit = MM_PER_INCH if inches else 1.0
@@ -167,36 +158,33 @@ def _setbacks(part: Part, specs: dict[str, BendSpec], legs: Iterable[_Leg], inch
         half = (min(angle, 90.0) if "overall" in mode else angle) / 2
         thickness = 0.0 if "inside" in mode else part.thickness
         pattern = "{1} × tan {0}°" if "inside" in mode else "({1} + {2}) × tan {0}°"
-        terms = _worked(
-            pattern,
-            lambda p: (p[1] + p[2]) * math.tan(math.radians(p[0])),
-            (half, radius / unit, thickness / unit),
-            value / unit,
-            inches,
+        numbers = (half, radius / unit, thickness / unit)
+        terms = _formula_text(
+            pattern, lambda p: (p[1] + p[2]) * math.tan(math.radians(p[0])), numbers, value / unit, inches
         )
-        head = words.SETBACK.format(bends=words.several(labels))
+        head = words.SETBACK.format(bends=words.bend_names(labels))
         source = words.SETBACK_OF.format(mode=words.DIMENSIONED[mode])
-        rows.append(Row("setback", head, terms, _result(value, inches), source))
+        rows.append(ProofRow("setback", head, terms, _result(value, inches), source))
     return rows
 
 
-def _worked_back(part: Part, leg: _Leg, inches: bool) -> Row:
-    mode = _dimensions(part, leg.index)
+def _leg_row(part: Part, leg: _Leg, inches: bool) -> ProofRow:
+    mode = _dimensioning(part, leg.index)
     terms = [(leg.flat, words.FLAT)]
     for crease in (leg.before, leg.after):
         if crease is not None:
             side = setback(crease.angle, crease.inside_radius, part.thickness, mode)
-            terms.append((side, words.short(crease.label)))
+            terms.append((side, words.short_name(crease.label)))
     total = math.fsum(value for value, _ in terms)
     sum_, result = _sum(terms, total, inches)
     source = words.DIMENSIONED[mode]
     if isinstance(part, Profile) and part.legs[leg.index].length - total > SHORTER:
         given = part.legs[leg.index].length
         source += words.CUT_OFF.format(size=_result(given, inches), less=_result(given - total, inches))
-    return Row("leg", words.called(part, leg.index), sum_, result, source)
+    return ProofRow("leg", words.leg_name(part, leg.index), sum_, result, source)
 
 
-def _dimensions(part: Part, leg: int) -> Dimensions:
+def _dimensioning(part: Part, leg: int) -> Dimensions:
     return part.legs[leg].dimensions if isinstance(part, Profile) else part.dimensions
 
 
@@ -212,7 +200,9 @@ def _sum(terms: list[tuple[float, str]], total: float, inches: bool) -> tuple[st
     return line, _result(total, inches)
 
 
-def _worked(pattern: str, formula: Formula, numbers: tuple[float, ...], result: float, inches: bool) -> str:
+def _formula_text(
+    pattern: str, formula: Callable[[Sequence[float]], float], numbers: tuple[float, ...], result: float, inches: bool
+) -> str:
     """A formula with as few decimals as give its printed result."""
     places = 4 if inches else 2
     shown = f"{result:.{places}f}"

@@ -1,21 +1,27 @@
-"""The bend schedule as plain text for a table: one row a stage, short cells, notes and cautions."""
+"""Tables of the shop sheet as plain text: the bend schedule, what to measure, and the forecast that strips give."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from flatgen.core.learned import Expected, ExpectedBend, ExpectedLeg
+from flatgen.core.learned import ExpectedBend, ExpectedLeg, ExpectedPart
 from flatgen.core.schedule import Range, Schedule, Stage
 from flatgen.definition.part import Part
 from flatgen.paper.drawing.words import MM_PER_INCH, clean, radius
 from flatgen.paper.pages.tables import Blank, Cell
 from flatgen.paper.shop_sheet import words
-from flatgen.paper.shop_sheet.measure import AngleCheck, LengthCheck, Limits, Measure, Spot
+from flatgen.paper.shop_sheet.measure import AngleCheck, LengthCheck, Limits, Spot, StageChecks
 from flatgen.paper.shop_sheet.ordinates import figure
 from flatgen.paper.shop_sheet.words import SheetUnit
 
-LEAF_BY_STRIPS = "Leaf angles are what strips told, to 95 %; what deflection takes is not in them."
+TOOLS = {
+    "calliper": words.CALLIPER,
+    "rule": words.RULE,
+    "card": words.CARD,
+    "shallow": words.NO_WAY,
+    "slanted": words.NO_WAY,
+}
 
 
 @dataclass(frozen=True)
@@ -31,95 +37,89 @@ class Table:
             raise ValueError("a row with more or fewer cells than heads")
 
 
-def schedule_rows(part: Part, schedule: Schedule, *, unit: SheetUnit = "mm") -> Table:
-    """The bends in their order, with all that is set and marked for each.
-
-    :param schedule: its stages on a brake; checked, refused or not checked
-    :returns: A row for each stage; what is estimated says so in its head
-    """
-    data = {s.crease.datum for s in schedule.stages}
-    one = data.pop() if len(data) == 1 else ""
+def schedule_table(part: Part, schedule: Schedule, *, unit: SheetUnit = "mm") -> Table:
+    """The bends in their order, a row each, with all that is set and marked; heads say what is estimated."""
+    datums = {s.crease.datum for s in schedule.stages}
+    common = datums.pop() if len(datums) == 1 else ""
     heads = tuple(
-        h.format(datum=one or words.DATUM, unit=unit[:2], force=words.FORCES[unit]) for h in words.HEADS_SCHEDULE
+        h.format(datum=common or words.DATUM, unit=unit[:2], force=words.FORCES[unit]) for h in words.HEADS_SCHEDULE
     )
-    rows = tuple(_row(part, schedule, stage, unit, bool(one)) for stage in schedule.stages)
-    return Table(heads, rows, _notes(schedule, unit))
+    rows = tuple(_schedule_row(part, schedule, stage, unit, bool(common)) for stage in schedule.stages)
+    return Table(heads, rows, _schedule_notes(schedule, unit))
 
 
-def line(value: float, unit: SheetUnit) -> str:
-    """Where a line is marked, as the flat's ordinates are written.
-
-    :param value: its distance [mm]
+def line_distance(value: float, unit: SheetUnit) -> str:
+    """The distance of a line [mm] with its unit, as the flat's ordinates are written.
 
     By hand: 82.25 mm = 3.23819 in, 15/64 = 0.234375.
 
-    >>> line(82.25, "in/64"), line(20.36, "mm")
+    >>> line_distance(82.25, "in/64"), line_distance(20.36, "mm")
     ('3 15/64 +0.004 in', '20.4 mm')
     """
     return f"{figure(value, unit)} {unit[:2]}"
 
 
-def _row(part: Part, schedule: Schedule, stage: Stage, unit: SheetUnit, one_datum: bool) -> tuple[str, ...]:
+def _schedule_row(part: Part, schedule: Schedule, stage: Stage, unit: SheetUnit, one_datum: bool) -> tuple[str, ...]:
     crease, sight = stage.crease, stage.sight
     setup = stage.setup or schedule.setup
     setting = stage.setting if stage.setting is not None else schedule.setting
     datum = "" if one_datum else f", {crease.datum}"
     return (
         str(stage.number),
-        words.short(crease.label),
+        words.short_name(crease.label),
         crease.way,
         words.degrees(crease.angle),
-        _angles(stage.leaf_angle),
+        _range_of_angle(stage.leaf_angle),
         radius(crease.inside_radius, inches=unit != "mm").split()[0],
-        _radii(stage.radius, unit),
-        words.called(part, crease.side(sight.held).leg),
+        _range_of_radius(stage.radius, unit),
+        words.leg_name(part, crease.side(sight.held).leg),
         sight.face,
         figure(sight.from_held_edge, unit),
         figure(sight.from_datum, unit) + datum,
-        words.NOT_KNOWN if setting is None else words.fine(setting, unit, bare=True),
-        words.short(setup.name),
+        words.NOT_KNOWN if setting is None else words.gauge_size(setting, unit, bare=True),
+        words.short_name(setup.name),
         words.NOT_CHECKED if stage.load is None else words.force(stage.load.handle, unit),
         _clearance(stage, unit),
     )
 
 
-def _angles(found: Range | None) -> str:
-    return words.NOT_CHECKED if found is None else found.text(1, "°")
+def _range_of_angle(angles: Range | None) -> str:
+    return words.NOT_CHECKED if angles is None else angles.text(1, "°")
 
 
-def _radii(found: Range | None, unit: SheetUnit) -> str:
-    if found is None:
+def _range_of_radius(radii: Range | None, unit: SheetUnit) -> str:
+    if radii is None:
         return words.NOT_CHECKED
     if unit == "mm":
-        return found.text(2, "")
-    return Range(found.low / MM_PER_INCH, found.high / MM_PER_INCH).text(3, "")
+        return radii.text(2, "")
+    return Range(radii.low / MM_PER_INCH, radii.high / MM_PER_INCH).text(3, "")
 
 
 def _clearance(stage: Stage, unit: SheetUnit) -> str:
-    done = stage.handling
-    if done is None:
+    handling = stage.handling
+    if handling is None:
         return words.NOT_CHECKED
-    if done.refused:
+    if handling.refused:
         return words.CONTACT
-    return words.bench(done.clearance, unit, bare=True) + (words.CLOSE if done.close else "")
+    return words.bench_size(handling.clearance, unit, bare=True) + (words.CLOSE if handling.close else "")
 
 
-def _notes(schedule: Schedule, unit: SheetUnit) -> tuple[str, ...]:
-    notes = [_order(schedule)]
+def _schedule_notes(schedule: Schedule, unit: SheetUnit) -> tuple[str, ...]:
+    notes = [_order_note(schedule)]
     for stage in schedule.stages:
-        done, label = stage.handling, words.short(stage.crease.label)
-        if done is not None and done.refused:
-            notes.append(words.REFUSED_STAGE.format(number=stage.number, label=label, why=clean(done.refused)))
-        elif done is not None and done.by_hand:
+        handling, label = stage.handling, words.short_name(stage.crease.label)
+        if handling is not None and handling.refused:
+            notes.append(words.REFUSED_STAGE.format(number=stage.number, label=label, why=clean(handling.refused)))
+        elif handling is not None and handling.by_hand:
             notes.append(words.BY_HAND.format(label=label))
     if any(s.handling is not None and s.handling.close and not s.handling.refused for s in schedule.stages):
-        notes.append(words.LITTLE_ROOM.format(safe=words.bench(schedule.shop.safe_clearance, unit)))
+        notes.append(words.LITTLE_ROOM.format(safe=words.bench_size(schedule.shop.safe_clearance, unit)))
     if any(s.crease.known is not None and s.crease.known.springback is not None for s in schedule.stages):
-        notes.append(LEAF_BY_STRIPS)
+        notes.append(words.LEAF_BY_STRIPS)
     return (*notes, words.ESTIMATES, words.LINES, words.NOSE)
 
 
-def _order(schedule: Schedule) -> str:
+def _order_note(schedule: Schedule) -> str:
     order, brake = clean(schedule.order_from), clean(schedule.shop.brake.name)
     if schedule.state == "refused":
         return words.REFUSED.format(order=order, brake=brake)
@@ -129,176 +129,136 @@ def _order(schedule: Schedule) -> str:
     return words.UNCHECKED.format(order=order, why=why)
 
 
-WITH = {
-    "calliper": words.CALLIPER,
-    "rule": words.RULE,
-    "card": words.CARD,
-    "shallow": words.NO_WAY,
-    "slanted": words.NO_WAY,
-}
+def measure_table(part: Part, stages: Sequence[StageChecks], *, unit: SheetUnit = "mm", grade: str = "m") -> Table:
+    """All stages in one table, a row for each check; the last column is left blank, the notes say what to do.
 
-
-def measure_table(part: Part, found: Sequence[Measure], *, unit: SheetUnit = "mm", grade: str = "m") -> Table:
-    """All stages in one table; its last column is left blank.
-
-    :param found: of :func:`flatgen.paper.shop_sheet.measure.measures`
-    :param grade: tolerance class that they were found with
-    :returns: A row for each check, and as notes what to do
+    :param grade: tolerance class that the limits are of
     """
     rows: list[tuple[Cell, ...]] = []
-    for item in found:
-        stage = words.STAGE.format(number=item.number, label=words.short(item.label))
-        rows += [(stage if n == 0 else "", *row) for n, row in enumerate(_checks(part, item, unit))]
-    offsets = {round(item.offset, 6) for item in found} or {0.0}
-    return Table(words.HEADS_MEASURE, tuple(rows), what_to_do(offsets, unit=unit, grade=grade))
+    for item in stages:
+        stage = words.STAGE.format(number=item.number, label=words.short_name(item.label))
+        checks = [_angle_row(item.angle, unit), *(_length_row(part, check, unit) for check in item.lengths)]
+        rows += [(stage if n == 0 else "", *row) for n, row in enumerate(checks)]
+    offsets = {round(item.offset, 6) for item in stages} or {0.0}
+    return Table(words.HEADS_MEASURE, tuple(rows), measuring_rules(offsets, unit=unit, grade=grade))
 
 
 def finished_table(
     part: Part, angles: Iterable[AngleCheck], lengths: Iterable[LengthCheck], *, unit: SheetUnit = "mm"
 ) -> Table:
-    """Sizes of the finished part in one table; its last column is left blank.
-
-    :param angles: of :func:`flatgen.paper.shop_sheet.measure.finished`
-    """
+    """Sizes of the finished part in one table; the last column is left blank."""
     rows = [_angle_row(check, unit) for check in angles] + [_length_row(part, check, unit) for check in lengths]
-    return Table(words.HEADS_FINISHED, tuple(rows), ())
+    return Table(words.HEADS_FINISHED, tuple(rows))
 
 
-def if_off(part: Part, item: Measure, *, unit: SheetUnit = "mm") -> tuple[str, ...]:
-    """What is left to take an error up after one stage.
-
-    :returns: A sentence for each side, and one more where nothing is left
-    """
-    told = [_left(part, check, unit) for check in item.lengths]
+def remaining_corrections(part: Part, item: StageChecks, *, unit: SheetUnit = "mm") -> tuple[str, ...]:
+    """What is left to take an error up after one stage: a sentence for each side, one more where nothing is left."""
+    notes = [_correction(part, check, unit) for check in item.lengths]
     if not any(check.rest.next or (check.rest.free and check.end.kind == "edge") for check in item.lengths):
-        told.append(words.NOTHING_LEFT)
-    return tuple(told)
+        notes.append(words.NOTHING_LEFT)
+    return tuple(notes)
 
 
-def what_to_do(offsets: Iterable[float], *, unit: SheetUnit = "mm", grade: str = "m") -> tuple[str, ...]:
+def measuring_rules(offsets: Iterable[float], *, unit: SheetUnit = "mm", grade: str = "m") -> tuple[str, ...]:
     """The rules for all stages, where a size or an angle is out of its limits.
 
     :param offsets: of the set-ups in use [mm]
-    :param grade: tolerance class of ISO 2768-1
     """
     known = sorted(set(offsets))
-    now = words.OFFSET_NOW.format(offset=words.fine(known[0], unit)) if len(known) == 1 else ""
+    now = words.OFFSET_NOW.format(offset=words.gauge_size(known[0], unit)) if len(known) == 1 else ""
     return tuple(text.format(grade=grade, offset=now) for text in words.ACT)
 
 
-def _checks(part: Part, item: Measure, unit: SheetUnit) -> list[tuple[Cell, ...]]:
-    return [_angle_row(item.angle, unit), *(_length_row(part, check, unit) for check in item.lengths)]
-
-
 def _angle_row(check: AngleCheck, unit: SheetUnit) -> tuple[Cell, ...]:
-    label = words.short(check.label)
+    label = words.short_name(check.label)
     if check.height is not None:
         return (words.HEM.format(label=label), words.HEIGHT, *_limits(check.height, unit), Blank(unit[:2]))
     opening = words.degrees(180.0 - check.angle.expected)
     tool = words.PROTRACTOR.format(opening=opening) if check.how == "protractor" else words.CARD_ANGLE
     ends = (words.NO_LIMIT, words.NO_LIMIT)
     if check.angle.tolerance is not None:
-        ends = words.limits_of_angle(check.angle.expected, check.angle.tolerance)
+        ends = words.angle_limits(check.angle.expected, check.angle.tolerance)
     return (words.ANGLE.format(label=label), tool, words.degrees(check.angle.expected), *ends, Blank("°"))
 
 
 def _length_row(part: Part, check: LengthCheck, unit: SheetUnit) -> tuple[Cell, ...]:
-    leg, start, end = words.called(part, check.leg), _spot(part, check.start), _spot(part, check.end)
+    leg, start, end = words.leg_name(part, check.leg), _spot_text(part, check.start), _spot_text(part, check.end)
     end += "" if check.even else words.FARTHEST
     end += words.ACROSS_FLAT if check.over_flat else ""
     pattern = words.FROM_TO if check.hand else words.FROM_TO_FINISHED
-    what = pattern.format(leg=leg, side=words.SIDES.get(check.hand, ""), start=start, end=end)
+    what = pattern.format(leg=leg, side=check.hand, start=start, end=end)
     if check.size is None:
         why = words.TOO_SHALLOW if check.how == "shallow" else words.SLANTED
-        return (f"{leg}: {why}", WITH[check.how], words.NONE, words.NONE, words.NONE, words.NONE)
-    return (what, WITH[check.how], *_limits(check.size, unit), Blank(unit[:2]))
+        return (f"{leg}: {why}", TOOLS[check.how], words.NONE, words.NONE, words.NONE, words.NONE)
+    return (what, TOOLS[check.how], *_limits(check.size, unit), Blank(unit[:2]))
 
 
 def _limits(size: Limits, unit: SheetUnit) -> tuple[str, str, str]:
-    shown = words.bench(size.expected, unit)
+    shown = words.bench_size(size.expected, unit)
     if size.least is None or size.most is None:
         return (shown, words.NO_LIMIT, words.NO_LIMIT)
-    return (shown, *words.inward(size.least, size.most, unit))
+    return (shown, *words.round_inward(size.least, size.most, unit))
 
 
-def _spot(part: Part, spot: Spot) -> str:
-    leg = "" if spot.leg is None else words.called(part, spot.leg)
-    return words.SPOT[spot.kind].format(leg=leg, label=words.short(spot.label))
+def _spot_text(part: Part, spot: Spot) -> str:
+    leg = "" if spot.leg is None else words.leg_name(part, spot.leg)
+    return words.SPOT[spot.kind].format(leg=leg, label=words.short_name(spot.label))
 
 
-def _left(part: Part, check: LengthCheck, unit: SheetUnit) -> str:
-    leg, rest = words.called(part, check.leg), check.rest
+def _correction(part: Part, check: LengthCheck, unit: SheetUnit) -> str:
+    leg, rest = words.leg_name(part, check.leg), check.rest
     if not rest.next:
         return (words.FREE_END if rest.free else words.FINAL).format(leg=leg)
     pattern = words.TAKES_FREE if rest.free else words.TAKES_BETWEEN
-    takes = pattern.format(leg=words.called(part, rest.takes))
+    takes = pattern.format(leg=words.leg_name(part, rest.takes))
     takes += words.THOUGH if rest.takes in part.reference_legs else ""
     if rest.line is None:
-        return words.OPEN.format(leg=leg, next=words.short(rest.next), takes=takes)
+        return words.OPEN.format(leg=leg, next=words.short_name(rest.next), takes=takes)
     return words.AFRESH.format(
-        leg=leg, next=words.short(rest.next), line=line(rest.line, unit), spot=_spot(part, check.start), takes=takes
+        leg=leg,
+        next=words.short_name(rest.next),
+        line=line_distance(rest.line, unit),
+        spot=_spot_text(part, check.start),
+        takes=takes,
     )
 
 
-TITLE = "What to expect"
-
-HEADS_LEGS = (
-    "Leg", "asked {unit}", "tolerance {unit}", "at the ends {unit}", "where the brake gives most {unit}",
-    "95 % of pieces from {unit}", "to {unit}", "came out",
-)  # fmt: skip
-
-HEADS_BENDS = ("Bend", "asked", "leaf to", "at the ends", "where the brake gives most", "95 % of pieces", "came out")
-
-NO_TOLERANCE = "none"
-
-MORE = "{size} !"
-
-NOT_INSIDE = "! Not all of this lies inside the tolerance."
-
-BEHIND = "By {bends} on {strips} of this metal, thickness and radius; strips {digest}."
-
-NO_STRIPS = "By strips of other metals, thicknesses or radii alone: offset of the brake only; strips {digest}."
-
-ADVICE = "Advice: {text}."
-
-TEACHES = "A further bend like {label} would teach most: {gain:.0f} % of what is not known of the legs."
-
-
 def expected_tables(schedule: Schedule, *, unit: SheetUnit = "mm") -> tuple[Table, ...]:
-    """Legs, and bends, as they will come out; none where no strip told.
+    """A table of legs and one of bends, as they will come out; none without strips.
 
-    :returns: two tables; the notes of the second say what it rests on, and what to do first
+    Notes of the second say what the forecast rests on, and what to do first.
     """
-    found = schedule.expected
-    if found is None:
+    expected = schedule.expected
+    if expected is None:
         return ()
-    short = unit[:2]
-    legs = tuple(_leg(leg, unit) for leg in found.legs)
-    first = Table(tuple(h.format(unit=short) for h in HEADS_LEGS), legs, _marked(found))
-    return first, Table(HEADS_BENDS, tuple(_bend(b) for b in found.angles), _forecast_notes(schedule, found))
+    marked = () if all(leg.inside for leg in expected.legs) else (words.NOT_INSIDE,)
+    heads = tuple(h.format(unit=unit[:2]) for h in words.HEADS_LEGS)
+    legs = Table(heads, tuple(_expected_leg(leg, unit) for leg in expected.legs), marked)
+    bends = tuple(_expected_bend(b) for b in expected.angles)
+    return legs, Table(words.HEADS_BENDS, bends, _forecast_notes(schedule, expected))
 
 
-def _leg(leg: ExpectedLeg, unit: SheetUnit) -> tuple[Cell, ...]:
-    tolerance = NO_TOLERANCE if leg.tolerance is None else f"±{_size(leg.tolerance, unit)}"
+def _expected_leg(leg: ExpectedLeg, unit: SheetUnit) -> tuple[Cell, ...]:
+    tolerance = words.NO_TOLERANCE if leg.tolerance is None else f"±{_size(leg.tolerance, unit)}"
     high = _size(leg.high, unit)
     return (
-        words.short(leg.name),
+        words.short_name(leg.name),
         _size(leg.asked, unit),
         tolerance,
         *(_size(v, unit) for v in (leg.at_end, leg.at_middle, leg.low)),
-        high if leg.inside else MORE.format(size=high),
+        high if leg.inside else words.OUTSIDE.format(size=high),
         Blank(),
     )
 
 
 def _size(mm: float, unit: SheetUnit) -> str:
-    """Finer than a bench measures, so that what is expected and what is asked can be told apart."""
-    return words.fine(mm, "mm" if unit == "mm" else "in", bare=True)
+    """Finer than a bench measures, so that what is expected and what is asked differ visibly."""
+    return words.gauge_size(mm, "mm" if unit == "mm" else "in", bare=True)
 
 
-def _bend(bend: ExpectedBend) -> tuple[Cell, ...]:
+def _expected_bend(bend: ExpectedBend) -> tuple[Cell, ...]:
     return (
-        words.short(bend.label),
+        words.short_name(bend.label),
         words.degrees(bend.asked),
         *(f"{v:.1f}°" for v in (bend.set, bend.at_end, bend.at_middle)),
         f"{bend.low:.1f} to {bend.high:.1f}°",
@@ -306,17 +266,15 @@ def _bend(bend: ExpectedBend) -> tuple[Cell, ...]:
     )
 
 
-def _marked(found: Expected) -> tuple[str, ...]:
-    return () if all(leg.inside for leg in found.legs) else (NOT_INSIDE,)
-
-
-def _forecast_notes(schedule: Schedule, found: Expected) -> tuple[str, ...]:
-    bends, strips = (f"{n} {w}{'' if n == 1 else 's'}" for n, w in ((found.bends, "bend"), (found.strips, "strip")))
-    behind = BEHIND if found.bends else NO_STRIPS
-    notes = [behind.format(bends=bends, strips=strips, digest=schedule.shop.learned)]
-    if found.advice:
-        notes.append(ADVICE.format(text=clean(found.advice[:1].upper() + found.advice[1:])))
-    if found.teach and found.do == "strip":
-        label, gain = found.teach[0]
-        notes.append(TEACHES.format(label=words.short(label), gain=100 * gain))
-    return (*notes, *found.words)
+def _forecast_notes(schedule: Schedule, expected: ExpectedPart) -> tuple[str, ...]:
+    bends, strips = (
+        f"{n} {w}{'' if n == 1 else 's'}" for n, w in ((expected.bends, "bend"), (expected.strips, "strip"))
+    )
+    basis = words.BY_BENDS if expected.bends else words.BY_OTHERS
+    notes = [basis.format(bends=bends, strips=strips, digest=schedule.shop.learned)]
+    if expected.advice:
+        notes.append(words.ADVICE.format(text=clean(expected.advice[:1].upper() + expected.advice[1:])))
+    if expected.teach and expected.do == "strip":
+        label, gain = expected.teach[0]
+        notes.append(words.TEACHES.format(label=words.short_name(label), gain=100 * gain))
+    return (*notes, *expected.words)

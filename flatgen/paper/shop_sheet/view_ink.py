@@ -15,16 +15,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from flatgen.core.flat_pattern import Arc, Point
-from flatgen.definition.solid.view_lines import Run, Span, View
-from flatgen.paper.drawing import text as typeface
+from flatgen.definition.solid.view_lines import Polyline, Span, View
 from flatgen.paper.drawing import words
 from flatgen.paper.drawing.ink import HEAD, SMALL, Ink
-from flatgen.paper.drawing.text import box as text_box
+from flatgen.paper.drawing.text import text_box, text_width
 from flatgen.paper.pages.frame import EXTENSION, HIDDEN, VISIBLE
-from flatgen.paper.stage_pictures.view import Axis, Window
+from flatgen.paper.stage_pictures.view import Axis, Box, Window
 
 Side = Literal["above", "below", "left", "right"]
-Box = tuple[float, float, float, float]
 SMOOTH = EXTENSION
 """Smooth edges are narrow continuous lines, as dimension lines are."""
 NEAREST = 0.7
@@ -40,8 +38,8 @@ PAD = 1e-4
 
 
 @dataclass(frozen=True)
-class Placed:
-    """A view on paper: lower left corner of its outline at the origin. ``merged`` tells that lines were left out."""
+class PlacedView:
+    """A view on paper, the lower left corner of its outline at the origin; ``merged``: lines were left out."""
 
     ink: Ink
     wide: float
@@ -50,79 +48,75 @@ class Placed:
 
     @property
     def reach(self) -> Box:
-        """What it takes with its sizes [mm]."""
+        """What it takes up with its sizes [mm]."""
         return extents(self.ink)
 
 
-def figure(size: float, *, inches: bool) -> str:
-    """A size without its unit, [mm] -> [-].
+def size_text(size: float, *, inches: bool) -> str:
+    """A size [mm] without its unit.
 
-    >>> figure(640.04, inches=False), figure(25.4, inches=True)
+    >>> size_text(640.04, inches=False), size_text(25.4, inches=True)
     ('640', '1')
     """
     return words.length(size, inches=inches).split()[0]
 
 
-def placed(view: View, box: Box, scale: float, kept: Sequence[Span] = (), *, fine: bool = False) -> Placed:
-    """A view at a scale.
-
-    :param box: what it shows: left, low, right, high
-    :param kept: stretches along x that are shown, all where there are none
-    """
+def place_view(view: View, box: Box, scale: float, kept: Sequence[Span] = (), *, fine: bool = False) -> PlacedView:
+    """A view at a scale: what of it lies in a box; of its length the ``kept`` stretches, if there are any."""
     spans = kept or ((box[0], box[2]),)
     padded = [[a, b] for a, b in spans]
     padded[0][0] -= PAD
     padded[-1][1] += PAD
     window = Window(Axis(tuple((a, b) for a, b in padded), scale), Axis(((box[1] - PAD, box[3] + PAD),), scale))
     ink, merged = Ink(), False
-    shown = [_on_paper(pieces, window) for pieces in (view.visible, view.hidden, view.smooth)]
-    rows = _Rows(shown[0])
-    for piece in shown[0]:
+    visible, hidden, smooth = (_on_paper(pieces, window) for pieces in (view.visible, view.hidden, view.smooth))
+    index = _LineIndex(visible)
+    for piece in visible:
         _draw(ink, SMOOTH if fine else VISIBLE, piece)
-    for pen, pieces in ((HIDDEN, shown[1]), (SMOOTH, shown[2])):
+    for pen, pieces in ((HIDDEN, hidden), (SMOOTH, smooth)):
         for piece in pieces:
             for part in _parts(piece):
-                if rows.near(part):
+                if index.near(part):
                     merged = True
                 else:
-                    rows.add(part)
+                    index.add(part)
                     _draw(ink, pen, _shortened(part) if pen == SMOOTH else part)
     _breaks(ink, window)
     moved = Ink()
     moved.add(ink, -PAD * scale, -PAD * scale)
-    return Placed(moved, window.x.size - 2 * PAD * scale, window.y.size - 2 * PAD * scale, merged)
+    return PlacedView(moved, window.x.size - 2 * PAD * scale, window.y.size - 2 * PAD * scale, merged)
 
 
-def _on_paper(pieces: Iterable[Run | Arc], window: Window) -> list[Run | Arc]:
-    found: list[Run | Arc] = []
+def _on_paper(pieces: Iterable[Polyline | Arc], window: Window) -> list[Polyline | Arc]:
+    drawn: list[Polyline | Arc] = []
     for piece in pieces:
-        if isinstance(piece, Run):
-            found += [Run(points) for points in window.polylines(piece.points, closed=False)]
+        if isinstance(piece, Polyline):
+            drawn += [Polyline(points) for points in window.polylines(piece.points, closed=False)]
             continue
         centre = window.place(piece.centre) if len(window.x.kept) == 1 else None
         if centre is None and len(window.x.kept) == 1:
             (a, _), (c, _) = window.x.kept[0], window.y.kept[0]
             centre = ((piece.centre[0] - a) * window.scale, (piece.centre[1] - c) * window.scale)
         if centre is not None:
-            found.append(Arc(centre, piece.radius * window.scale, piece.first, piece.sweep))
+            drawn.append(Arc(centre, piece.radius * window.scale, piece.first, piece.sweep))
             continue
         steps = max(4, math.ceil(abs(piece.sweep) / 6.0))
         chords = [piece.at(n / steps) for n in range(steps + 1)]
-        found += [Run(points) for points in window.polylines(chords, closed=False)]
-    return found
+        drawn += [Polyline(points) for points in window.polylines(chords, closed=False)]
+    return drawn
 
 
-class _Rows:
-    """Lines on paper by the squares that they lie in, to ask what runs beside one."""
+class _LineIndex:
+    """Lines on paper by the squares that they lie in, to find what runs beside one."""
 
-    def __init__(self, pieces: Iterable[Run | Arc]) -> None:
+    def __init__(self, pieces: Iterable[Polyline | Arc]) -> None:
         self.lines: dict[tuple[int, int], list[tuple[Point, Point]]] = defaultdict(list)
         self.arcs: dict[tuple[int, int], list[Arc]] = defaultdict(list)
         for piece in pieces:
             for part in _parts(piece):
                 self.add(part)
 
-    def add(self, part: Run | Arc) -> None:
+    def add(self, part: Polyline | Arc) -> None:
         if isinstance(part, Arc):
             self.arcs[_square(part.centre)].append(part)
             return
@@ -130,18 +124,18 @@ class _Rows:
         for square in _squares(*pair):
             self.lines[square].append(pair)
 
-    def near(self, part: Run | Arc) -> bool:
+    def near(self, part: Polyline | Arc) -> bool:
         """Whether a line runs beside others, nearer than is drawn, over all of its length."""
         if isinstance(part, Arc):
             return any(
                 math.dist(part.centre, a.centre) < NEAREST and abs(part.radius - a.radius) < NEAREST
-                for square in _about(_square(part.centre))
+                for square in _neighbours(_square(part.centre))
                 for a in self.arcs.get(square, ())
             )
         start, end = part.points[0], part.points[-1]
         if math.dist(start, end) < NEAREST:
             return True
-        about = {square for own in _squares(start, end) for square in _about(own)}
+        about = {square for own in _squares(start, end) for square in _neighbours(own)}
         return _covered(start, end, {pair for square in about for pair in self.lines.get(square, ())})
 
 
@@ -166,7 +160,7 @@ def _square(point: Point) -> tuple[int, int]:
     return math.floor(point[0] / SQUARE), math.floor(point[1] / SQUARE)
 
 
-def _about(square: tuple[int, int]) -> list[tuple[int, int]]:
+def _neighbours(square: tuple[int, int]) -> list[tuple[int, int]]:
     return [(square[0] + i, square[1] + k) for i in (-1, 0, 1) for k in (-1, 0, 1)]
 
 
@@ -177,24 +171,23 @@ def _squares(start: Point, end: Point) -> set[tuple[int, int]]:
     return {_square((start[0] + (end[0] - start[0]) * s, start[1] + (end[1] - start[1]) * s)) for s in shares}
 
 
-def _parts(piece: Run | Arc) -> list[Run | Arc]:
+def _parts(piece: Polyline | Arc) -> list[Polyline | Arc]:
     """A piece as single lines, or the arc that it is."""
-    return [piece] if isinstance(piece, Arc) else [Run(pair) for pair in itertools.pairwise(piece.points)]
+    return [piece] if isinstance(piece, Arc) else [Polyline(pair) for pair in itertools.pairwise(piece.points)]
 
 
-def _shortened(part: Run | Arc) -> Run | Arc:
-    """A line that ends short of what it meets."""
+def _shortened(part: Polyline | Arc) -> Polyline | Arc:
     if isinstance(part, Arc):
         return part
     (x0, y0), (x1, y1) = part.points[0], part.points[-1]
     long = math.hypot(x1 - x0, y1 - y0)
     off = min(SHORT_OF, long / 4) / long
     dx, dy = (x1 - x0) * off, (y1 - y0) * off
-    return Run(((x0 + dx, y0 + dy), (x1 - dx, y1 - dy)))
+    return Polyline(((x0 + dx, y0 + dy), (x1 - dx, y1 - dy)))
 
 
-def _draw(ink: Ink, pen: str, piece: Run | Arc) -> None:
-    if isinstance(piece, Run):
+def _draw(ink: Ink, pen: str, piece: Polyline | Arc) -> None:
+    if isinstance(piece, Polyline):
         closed = len(piece.points) > 3 and math.dist(piece.points[0], piece.points[-1]) < 1e-3
         ink.lines.append((pen, piece.points[:-1] if closed else piece.points, closed))
     elif piece.full:
@@ -220,8 +213,8 @@ def _breaks(ink: Ink, window: Window) -> None:
             ink.line(EXTENSION, (x, low), *zigzag, (x, high))
 
 
-def dimension(view: Placed, side: Side, size: float, *, inches: bool) -> None:
-    """The overall size [mm] of a view along one of its sides, drawn into its ink."""
+def draw_dimension(view: PlacedView, side: Side, size: float, *, inches: bool) -> None:
+    """Draw the overall size [mm] of a view along one of its sides into its ink."""
     across = side in ("above", "below")
     span = view.wide if across else view.tall
     near, far = (view.tall if across else view.wide, 1.0) if side in ("above", "right") else (0.0, -1.0)
@@ -230,8 +223,8 @@ def dimension(view: Placed, side: Side, size: float, *, inches: bool) -> None:
     def point(along: float, out: float) -> Point:
         return (along, out) if across else (out, along)
 
-    said = figure(size, inches=inches)
-    width = typeface.width(said, SMALL)
+    text = size_text(size, inches=inches)
+    width = text_width(text, SMALL)
     ink = view.ink
     for along in (0.0, span):
         ink.line(EXTENSION, point(along, near + far * CLEAR), point(along, at + far * BEYOND))
@@ -248,16 +241,13 @@ def dimension(view: Placed, side: Side, size: float, *, inches: bool) -> None:
     start = (span - width) / 2 if fits else last - width - 0.5
     above = SMALL * 0.62  # clear of arrowheads
     if across:
-        ink.text(said, start, at + above)
+        ink.text(text, start, at + above)
     else:
-        ink.text(said, at - above, start, turn=90.0)
+        ink.text(text, at - above, start, turn=90.0)
 
 
 def extents(ink: Ink) -> Box:
-    """What all ink fills: left, low, right, high.
-
-    :returns: lettering with room below and above its letters [mm]
-    """
+    """What all ink fills [mm]; lettering with room below and above its letters."""
     points = [p for _, line, _ in ink.lines for p in line] + [p for solid in ink.solids for p in solid]
     for _, (x, y), r in ink.circles:
         points += [(x - r, y - r), (x + r, y + r)]

@@ -1,8 +1,8 @@
-"""Every word of the views of the formed part, in one place. This module imports nothing of ours."""
+"""Words of the views of the formed part."""
 
 from __future__ import annotations
 
-from flatgen.paper.pages.frame import Angle
+from flatgen.paper.pages.frame import Projection
 
 PICTURE = "Pictorial view, not to scale"
 PICTURE_SHORT = "Pictorial view of both ends, not to scale"
@@ -24,24 +24,16 @@ def scale(ratio: float) -> str:
 
 
 def heading(ratio: float) -> str:
-    """What stands over the views, with their scale.
-
-    >>> heading(0.5)
-    'Formed part, scale 1:2'
-    """
+    """What stands over the views, with their scale."""
     return f"Formed part, scale {scale(ratio)}"
 
 
 def detail(ratio: float) -> str:
-    """What stands over a view at a scale of its own.
-
-    >>> detail(1.0)
-    'A (1:1)'
-    """
+    """What stands over a view at a scale of its own."""
     return f"{DETAIL} ({scale(ratio)})"
 
 
-def remark(projection: Angle, *, inches: bool) -> str:
+def projection_note(projection: Projection, *, inches: bool) -> str:
     """Method of projection, and what the sizes are."""
     unit = "inches" if inches else "millimetres"
     return f"{projection.capitalize()}-angle projection. Overall sizes of the formed part in {unit}."

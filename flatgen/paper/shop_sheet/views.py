@@ -1,4 +1,4 @@
-"""Views of the formed part on paper: which, where, and at what scale. No kernel.
+"""Views of the formed part on paper: which, where, and at what scale.
 
 short      the section is the front view; top and side views beside it
 long       the front view shows the length, lying; top view and section beside it
@@ -12,16 +12,18 @@ Scales are those of ISO 5455. All standards from memory. Millimetres on paper un
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from flatgen.definition.solid.projection import Projected
+from flatgen.core.flat_pattern import Point
+from flatgen.definition.solid.projection import PartViews
 from flatgen.definition.solid.view_lines import Span
-from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing.ink import HEAD, LARGE, SMALL, Block, Ink
-from flatgen.paper.pages.frame import VISIBLE, Angle
+from flatgen.paper.drawing.text import text_width, wrap_text
+from flatgen.paper.pages.frame import VISIBLE, Projection
 from flatgen.paper.shop_sheet import view_words as words
-from flatgen.paper.shop_sheet.view_ink import Box, Placed, Side, dimension, extents, placed
+from flatgen.paper.shop_sheet.view_ink import PlacedView, Side, draw_dimension, extents, place_view
+from flatgen.paper.stage_pictures.view import Box
 
 SCALES = (50.0, 20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001)
 LARGEST = 80.0
@@ -43,6 +45,9 @@ PITCH = 1.6
 ARROW = 9.0
 """Length of a reference arrow."""
 
+Placement = list[tuple[PlacedView, Point]]
+"""Views, each with the place of its outline's lower left corner."""
+
 
 @dataclass
 class _Board:
@@ -51,38 +56,38 @@ class _Board:
     wide: float
     tall: float
     ink: Ink = field(default_factory=Ink)
-    taken: list[Box] = field(default_factory=list)
+    occupied: list[Box] = field(default_factory=list)
 
     def put(self, ink: Ink, dx: float, dy: float) -> None:
         self.ink.add(ink, dx, dy)
         x0, y0, x1, y1 = extents(ink)
-        self.taken.append((x0 + dx, y0 + dy, x1 + dx, y1 + dy))
+        self.occupied.append((x0 + dx, y0 + dy, x1 + dx, y1 + dy))
 
     def rooms(self) -> Iterator[Box]:
         """Empty rectangles, as large as they can be, clear of all that stands."""
-        xs = sorted({0.0, self.wide, *(v for b in self.taken for v in (b[0] - SPACE, b[2] + SPACE))})
-        ys = sorted({0.0, self.tall, *(v for b in self.taken for v in (b[1] - SPACE, b[3] + SPACE))})
+        xs = sorted({0.0, self.wide, *(v for b in self.occupied for v in (b[0] - SPACE, b[2] + SPACE))})
+        ys = sorted({0.0, self.tall, *(v for b in self.occupied for v in (b[1] - SPACE, b[3] + SPACE))})
         xs, ys = [x for x in xs if 0 <= x <= self.wide], [y for y in ys if 0 <= y <= self.tall]
         for i, x0 in enumerate(xs):
             for x1 in xs[i + 1 :]:
                 for j, y0 in enumerate(ys):
                     for y1 in ys[j + 1 :]:
-                        if not any(_meet((x0, y0, x1, y1), b) for b in self.taken):
+                        if not any(_too_near((x0, y0, x1, y1), b) for b in self.occupied):
                             yield x0, y0, x1, y1
 
 
-def _meet(room: Box, taken: Box) -> bool:
+def _too_near(room: Box, occupied: Box) -> bool:
     return (
-        room[0] < taken[2] + SPACE - 1e-6
-        and room[2] > taken[0] - SPACE + 1e-6
-        and room[1] < taken[3] + SPACE - 1e-6
-        and room[3] > taken[1] - SPACE + 1e-6
+        room[0] < occupied[2] + SPACE - 1e-6
+        and room[2] > occupied[0] - SPACE + 1e-6
+        and room[1] < occupied[3] + SPACE - 1e-6
+        and room[3] > occupied[1] - SPACE + 1e-6
     )
 
 
 @dataclass(frozen=True)
-class _Way:
-    """How the views are drawn: scale, arrangement, stretches along y that are shown, scale of the detail."""
+class _Arrangement:
+    """How the views are drawn: ``long``: the front view shows the length; ``kept`` of it where it is broken."""
 
     scale: float
     long: bool
@@ -90,22 +95,24 @@ class _Way:
     detail: float | None = None
 
 
-def views_block(projected: Projected, wide: float, tall: float, *, projection: Angle, inches: bool = False) -> Block:
+def views_block(
+    projected: PartViews, wide: float, tall: float, *, projection: Projection, inches: bool = False
+) -> Block:
     """Orthographic views and a pictorial one, with overall sizes.
 
     :param wide, tall: room on paper [mm]
-    :raises ValueError: Where the room is too small for any scale.
+    :raises ValueError: If the room is too small for any scale.
     """
-    for picture in (True, False):
-        for way in _ways(projected, wide, tall):
-            board = _board(projected, way, wide, tall, projection, inches, picture)
+    for with_picture in (True, False):
+        for arrangement in _arrangements(projected, wide, tall):
+            board = _compose(projected, arrangement, wide, tall, projection, inches, with_picture)
             if board is not None:
-                return _block(board)
+                return Block(board.ink, board.wide, board.tall)
     raise ValueError(f"no room for views of a formed part on {wide:g} x {tall:g} mm")
 
 
-def _ways(projected: Projected, wide: float, tall: float) -> Iterator[_Way]:
-    """Ways to draw the views, the best first."""
+def _arrangements(projected: PartViews, wide: float, tall: float) -> Iterator[_Arrangement]:
+    """Ways to draw the views, the best first; the last ones are too small to read."""
     sizes = projected.sizes
     across = max(sizes[0], sizes[2])
     scales = [s for s in SCALES if s <= 1.0 or s * max(across, sizes[1] / 3) <= LARGEST]
@@ -113,26 +120,26 @@ def _ways(projected: Projected, wide: float, tall: float) -> Iterator[_Way]:
     def read(scale: float) -> bool:
         return scale >= 1.0 or (scale * projected.thickness >= SHEET and scale * across >= SECTION)
 
-    broken = [(s, _kept(projected, s, share * wide)) for s in scales if s <= 1.0 for share in BROKEN]
+    broken = [(s, _unbroken(projected, s, share * wide)) for s in scales if s <= 1.0 for share in BROKEN]
     for scale in scales:
         if read(scale):
-            yield from (_Way(scale, long) for long in (sizes[1] > 1.5 * across, sizes[1] <= 1.5 * across))
+            yield from (_Arrangement(scale, long) for long in (sizes[1] > 1.5 * across, sizes[1] <= 1.5 * across))
     for scale, kept in broken:
         if read(scale) and kept:
-            yield _Way(scale, True, kept)
+            yield _Arrangement(scale, True, kept)
     for scale in scales:
         for detail in scales:
             if detail > 1.5 * scale and read(detail) and not read(scale):
-                yield _Way(scale, True, detail=detail)
+                yield _Arrangement(scale, True, detail=detail)
     for scale, kept in broken:
         for detail in scales:
             if kept and detail > 1.5 * scale and read(detail) and not read(scale):
-                yield _Way(scale, True, kept, detail)
+                yield _Arrangement(scale, True, kept, detail)
     for scale in scales:
-        yield from (_Way(scale, long) for long in (True, False))
+        yield from (_Arrangement(scale, long) for long in (True, False))
 
 
-def _kept(projected: Projected, scale: float, room: float) -> tuple[Span, ...]:
+def _unbroken(projected: PartViews, scale: float, room: float) -> tuple[Span, ...]:
     """Stretches along y that are shown where the length is broken; none where that gains nothing."""
     low, high = projected.low[1], projected.high[1]
     if (high - low) * scale <= room:
@@ -153,61 +160,59 @@ def _kept(projected: Projected, scale: float, room: float) -> tuple[Span, ...]:
     return tuple(zip(starts, ends, strict=True))
 
 
-def _board(
-    projected: Projected, way: _Way, wide: float, tall: float, projection: Angle, inches: bool, picture: bool
+def _compose(
+    projected: PartViews,
+    arrangement: _Arrangement,
+    wide: float,
+    tall: float,
+    projection: Projection,
+    inches: bool,
+    picture: bool,
 ) -> _Board | None:
     """All of it in the room, or None where it does not fit."""
-    if _too_large(projected, way, wide, tall):
+    if _too_large(projected, arrangement, wide, tall):
         return None
-    views = _arranged(projected, way, projection, inches)
-    notes = _notes(projected, way, views, projection, inches, picture)
-    lines = [line for note in notes for line in _wrapped(note, wide)]
-    head = typeface.width(words.heading(way.scale), LARGE)
+    views = _orthographic_views(projected, arrangement, projection, inches)
+    lines = wrap_text(_notes(projected, arrangement, views, projection, inches, picture), wide, SMALL)
+    head = text_width(words.heading(arrangement.scale), LARGE)
     below = (len(lines) + 1.0) * PITCH * SMALL
     above = PITCH * LARGE + 2.0
     inner = tall - below - above
-    reach = _around([(v, at) for v, at in views])
-    if reach[2] - reach[0] > wide or reach[3] - reach[1] > inner or head > wide:
+    left, low, right, high = _reach(views)
+    if right - left > wide or high - low > inner or head > wide:
         return None
     board = _Board(wide, inner)
     for view, (x, y) in views:
-        board.put(view.ink, x - reach[0], y - reach[1] + inner - (reach[3] - reach[1]))
-    if way.detail is not None and not _detail(board, projected, way.detail, inches):
+        board.put(view.ink, x - left, y - low + inner - (high - low))
+    if arrangement.detail is not None and not _add_detail(board, projected, arrangement.detail, inches):
         return None
-    if picture and not _picture(board, projected):
+    if picture and not _add_picture(board, projected):
         return None
-    return _lettered(board, lines, way, below)
+    return _add_lettering(board, lines, arrangement, below)
 
 
-def _too_large(projected: Projected, way: _Way, wide: float, tall: float) -> bool:
-    """Whether the outlines of the views alone find no room."""
-    dx, dy, dz = (size * way.scale for size in projected.sizes)
-    if way.kept:
-        dy = sum(b - a for a, b in way.kept) * way.scale
-    if not way.long:
+def _too_large(projected: PartViews, arrangement: _Arrangement, wide: float, tall: float) -> bool:
+    dx, dy, dz = (size * arrangement.scale for size in projected.sizes)
+    if arrangement.kept:
+        dy = sum(b - a for a, b in arrangement.kept) * arrangement.scale
+    if not arrangement.long:
         return dx + dy + SPACE > wide or dz + dy + SPACE > tall
-    return dy + (0.0 if way.detail else dx + SPACE) > wide or dz + dx + SPACE > tall
+    return dy + (0.0 if arrangement.detail else dx + SPACE) > wide or dz + dx + SPACE > tall
 
 
-def _lettered(board: _Board, lines: list[str], way: _Way, below: float) -> _Board:
+def _add_lettering(board: _Board, lines: Sequence[str], arrangement: _Arrangement, below: float) -> _Board:
     """The board with its heading and notes, cropped below."""
     y0 = extents(board.ink)[1]
     whole = Ink()
     whole.add(board.ink, 0.0, below - y0)
     high = below - y0 + board.tall
-    whole.text(words.heading(way.scale), 0.0, high + 2.0 + 0.3 * LARGE, LARGE)
+    whole.text(words.heading(arrangement.scale), 0.0, high + 2.0 + 0.3 * LARGE, LARGE)
     for number, line in enumerate(lines):
         whole.text(line, 0.0, below - (number + 1) * PITCH * SMALL - 0.5)
-    made = _Board(extents(whole)[2], high + 2.0 + PITCH * LARGE)
-    made.ink = whole
-    return made
+    return _Board(extents(whole)[2], high + 2.0 + PITCH * LARGE, whole)
 
 
-def _block(board: _Board) -> Block:
-    return Block(board.ink, board.wide, board.tall)
-
-
-def _around(views: list[tuple[Placed, tuple[float, float]]]) -> Box:
+def _reach(views: Placement) -> Box:
     boxes = [(v.reach, at) for v, at in views]
     return (
         min(b[0] + x for b, (x, _) in boxes),
@@ -217,64 +222,60 @@ def _around(views: list[tuple[Placed, tuple[float, float]]]) -> Box:
     )
 
 
-def _arranged(
-    projected: Projected, way: _Way, projection: Angle, inches: bool
-) -> list[tuple[Placed, tuple[float, float]]]:
+def _orthographic_views(
+    projected: PartViews, arrangement: _Arrangement, projection: Projection, inches: bool
+) -> Placement:
     """Front, top and side view with their places, the front view's outline at the origin; no side view of a detail."""
     first = projection == "first"
     (x0, y0, z0), (x1, y1, z1) = projected.low, projected.high
     dx, dy, dz = projected.sizes
     outer: Side = "above" if first else "below"
-    if way.long:
-        front = placed(projected.right, (y0, z0, y1, z1), way.scale, way.kept)
-        top = placed(projected.top.turned(), (y0, -x1, y1, -x0), way.scale, way.kept)
-        side = placed(projected.end, (x0, z0, x1, z1), way.scale)
-        dimension(front, outer, dy, inches=inches)
-        if way.detail is None:
-            dimension(side, outer, dx, inches=inches)
-            dimension(side, "right" if first else "left", dz, inches=inches)
+    if arrangement.long:
+        front = place_view(projected.right, (y0, z0, y1, z1), arrangement.scale, arrangement.kept)
+        top = place_view(projected.top.turned(), (y0, -x1, y1, -x0), arrangement.scale, arrangement.kept)
+        side = place_view(projected.end, (x0, z0, x1, z1), arrangement.scale)
+        draw_dimension(front, outer, dy, inches=inches)
+        if arrangement.detail is None:
+            draw_dimension(side, outer, dx, inches=inches)
+            draw_dimension(side, "right" if first else "left", dz, inches=inches)
         else:
-            _arrow(front)
+            _draw_arrow(front)
         right = first
     else:
-        front = placed(projected.end, (x0, z0, x1, z1), way.scale)
-        top = placed(projected.top, (x0, y0, x1, y1), way.scale)
-        seen, box = (projected.left, (-y1, z0, -y0, z1)) if first else (projected.right, (y0, z0, y1, z1))
-        side = placed(seen, box, way.scale)
-        dimension(front, outer, dx, inches=inches)
-        dimension(front, "left", dz, inches=inches)
-        dimension(side, outer, dy, inches=inches)
+        front = place_view(projected.end, (x0, z0, x1, z1), arrangement.scale)
+        top = place_view(projected.top, (x0, y0, x1, y1), arrangement.scale)
+        beside, box = (projected.left, (-y1, z0, -y0, z1)) if first else (projected.right, (y0, z0, y1, z1))
+        side = place_view(beside, box, arrangement.scale)
+        draw_dimension(front, outer, dx, inches=inches)
+        draw_dimension(front, "left", dz, inches=inches)
+        draw_dimension(side, outer, dy, inches=inches)
         right = True
-    stood = _stood(front, top, side, right=right, above=not first)
-    return stood if way.detail is None else stood[:2]
+    views = _line_up(front, top, side, right=right, above=not first)
+    return views if arrangement.detail is None else views[:2]
 
 
-def _stood(
-    front: Placed, top: Placed, side: Placed, *, right: bool, above: bool
-) -> list[tuple[Placed, tuple[float, float]]]:
-    """Views in line with one another, clear of each other's sizes."""
+def _line_up(front: PlacedView, top: PlacedView, side: PlacedView, *, right: bool, above: bool) -> Placement:
     f, t, s = front.reach, top.reach, side.reach
     y = f[3] - t[1] + SPACE if above else f[1] - t[3] - SPACE
     x = f[2] - s[0] + SPACE if right else f[0] - s[2] - SPACE
     return [(front, (0.0, 0.0)), (top, (0.0, y)), (side, (x, 0.0))]
 
 
-def _arrow(front: Placed) -> None:
-    """The reference arrow for the section, at the near end of the length."""
+def _draw_arrow(front: PlacedView) -> None:
     y, tip = front.tall / 2, -2.0
     front.ink.line(VISIBLE, (tip - ARROW, y), (tip - HEAD, y))
     front.ink.head((tip, y), (1.0, 0.0), 1.4 * HEAD)
     front.ink.text(words.DETAIL, tip - ARROW, y + 1.5, LARGE)
 
 
-def _detail(board: _Board, projected: Projected, scale: float, inches: bool) -> bool:
+def _add_detail(board: _Board, projected: PartViews, scale: float, inches: bool) -> bool:
     """The section at a scale of its own, with its sizes, in free room."""
     (x0, _, z0), (x1, _, z1) = projected.low, projected.high
-    view = placed(projected.end, (x0, z0, x1, z1), scale)
-    dimension(view, "below", projected.sizes[0], inches=inches)
-    dimension(view, "left", projected.sizes[2], inches=inches)
-    said = words.detail(scale)
-    view.ink.text(said, max(0.0, (view.wide - typeface.width(said, LARGE)) / 2), view.tall + 3.0, LARGE)
+    view = place_view(projected.end, (x0, z0, x1, z1), scale)
+    draw_dimension(view, "below", projected.sizes[0], inches=inches)
+    draw_dimension(view, "left", projected.sizes[2], inches=inches)
+    head = words.detail(scale)
+    view.ink.text(head, max(0.0, (view.wide - text_width(head, LARGE)) / 2), view.tall + 3.0, LARGE)
     a, b, c, d = view.reach
     fitting = [r for r in board.rooms() if r[2] - r[0] >= c - a and r[3] - r[1] >= d - b]
     if not fitting:
@@ -284,12 +285,12 @@ def _detail(board: _Board, projected: Projected, scale: float, inches: bool) -> 
     return True
 
 
-def _picture(board: _Board, projected: Projected) -> bool:
+def _add_picture(board: _Board, projected: PartViews) -> bool:
     """The pictorial view in the room where it comes out largest."""
     box = projected.picture.box()
     wide, tall = box[2] - box[0], box[3] - box[1]
-    said = words.PICTURE_SHORT if projected.shortened else words.PICTURE
-    label, foot = typeface.width(said, SMALL), 2.2 * SMALL
+    head = words.PICTURE_SHORT if projected.shortened else words.PICTURE
+    label, foot = text_width(head, SMALL), 2.2 * SMALL
 
     def scale_in(room: Box) -> float:
         across, up = room[2] - room[0], room[3] - room[1] - foot
@@ -301,44 +302,33 @@ def _picture(board: _Board, projected: Projected) -> bool:
     if room is None or max(wide, tall) * scale_in(room) < PICTURE_LEAST:
         return False
     scale = scale_in(room)
-    view = placed(projected.picture, box, scale, fine=scale * projected.thickness < FINE)
+    view = place_view(projected.picture, box, scale, fine=scale * projected.thickness < FINE)
     ink = Ink()
     left = max(0.0, (label - view.wide) / 2)
     ink.add(view.ink, left, foot)
-    ink.text(said, max(0.0, (view.wide - label) / 2), 0.4 * SMALL)
+    ink.text(head, max(0.0, (view.wide - label) / 2), 0.4 * SMALL)
     high = foot + view.tall
     board.put(ink, room[0], room[3] - high)
     return True
 
 
 def _notes(
-    projected: Projected,
-    way: _Way,
-    views: list[tuple[Placed, tuple[float, float]]],
-    projection: Angle,
+    projected: PartViews,
+    arrangement: _Arrangement,
+    views: Placement,
+    projection: Projection,
     inches: bool,
     picture: bool,
-) -> list[str]:
-    told = [words.remark(projection, inches=inches)]
-    if way.kept:
-        told.append(words.BROKEN)
+) -> str:
+    notes = [words.projection_note(projection, inches=inches)]
+    if arrangement.kept:
+        notes.append(words.BROKEN)
     if any(view.merged for view, _ in views):
-        told.append(words.MERGED)
+        notes.append(words.MERGED)
     if projected.edge_on:
-        told.append(words.EDGE_ON)
+        notes.append(words.EDGE_ON)
     if not picture:
-        told.append(words.NO_PICTURE)
+        notes.append(words.NO_PICTURE)
     elif projected.bare:
-        told.append(words.BARE)
-    return [" ".join(told)]
-
-
-def _wrapped(text: str, wide: float) -> list[str]:
-    lines: list[str] = []
-    for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and typeface.width(longer, SMALL) <= wide:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
+        notes.append(words.BARE)
+    return " ".join(notes)

@@ -1,1 +1,1 @@
-
+"""Pictures of the stages of bending: the brake cut through, the metal, what moves."""

@@ -1,7 +1,7 @@
 """One moment of a stage on paper: the brake cut through, the metal, what moves, and short letters beside them.
 
-Adjacent bodies are told apart by the way of their hatching, all that moves by its line type, bends by how their letter
-is written; nothing by colour alone.
+Bodies differ in the way of their hatching, what moves in its line type, bends in how their letter is written: nothing
+differs in colour alone.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ from typing import Literal
 
 import numpy as np
 
-from flatgen.bend_order.scene import Mark, Metal, Scene, Sets, StageFacts
-from flatgen.paper.drawing.ink import HEAD, LARGE, SMALL, Ink
-from flatgen.paper.stage_pictures import words as words
-from flatgen.paper.stage_pictures.view import Ground, Point, Points, Window, off_boxes
+from flatgen.bend_order.scene import Mark, Metal, Moment, Scene, StageFacts
+from flatgen.core.flat_pattern import Point
+from flatgen.paper.drawing.ink import HEAD, LARGE, SMALL, Ink, Points
+from flatgen.paper.stage_pictures import words
+from flatgen.paper.stage_pictures.view import Box, LetterPlacer, Window, outside_boxes
 
 SPECK = 0.1
 """A shorter stroke of hatching is left out [mm on paper]: own choice."""
@@ -35,27 +36,27 @@ NEAR_NOSE = 45.0
 """Of a held side that is flat to its edge no more than this is shown once more after the bend [mm]."""
 
 
-def shown(scene: Scene, metal: Metal) -> tuple[Points, Points]:
-    """Outline of the metal, and all points that must be seen [mm]."""
+def visible_points(scene: Scene, metal: Metal) -> tuple[Points, Points]:
+    """Outline of the metal, and all points that must be seen, in the brake [mm]."""
     x, y = scene.line
     points = [(x - 6.0, y), (x, y + 12.0), (4.0, -8.0), *((p[0], p[1] + 2.0) for p in (scene.hinge,))]
     if metal is scene.before:
         nose = min(scene.lifted, key=lambda p: (p[1], -p[0]))
         points += [(nose[0], nose[1] + 3.0)] if nose[1] <= LIFT_SHOWN or scene.stuck is not None else []
     else:
-        points += [p for ghost in scene.ghosts for p in ghost] if _small(scene) else []
+        points += [p for ghost in scene.ghosts for p in ghost] if _ghosts_fit(scene) else []
         points += [p for s in scene.leaf_up for p in s if math.dist(p, scene.hinge) < 15.0]
     near = scene.nearest
-    own: Sets = "before" if metal is scene.before else "after"
+    own: Moment = "before" if metal is scene.before else "after"
     if near is not None and near.gap <= WORTH and near.belongs == own:
         points += near.points
-    seen = metal.outline
+    outline = metal.outline
     if metal is not scene.before and metal.flat:
-        seen = tuple(p for p in seen if p[0] > x - NEAR_NOSE) or seen
-    return metal.outline, (*points, *seen)
+        outline = tuple(p for p in outline if p[0] > x - NEAR_NOSE) or outline
+    return metal.outline, (*points, *outline)
 
 
-def _small(scene: Scene) -> bool:
+def _ghosts_fit(scene: Scene) -> bool:
     reach = max(abs(v) for ghost in scene.ghosts for p in ghost for v in p)
     return reach <= 150.0
 
@@ -73,11 +74,10 @@ class Panel:
 
     @property
     def before(self) -> bool:
-        """Whether it is the moment before."""
+        """Whether it is the moment before bending."""
         return self.metal is self.scene.before
 
     def draw(self) -> Ink:
-        """Everything in it."""
         scene = self.scene
         leaf = scene.leaf if self.before else scene.leaf_up
         bodies = {"bed": (scene.bed,), "bar": (scene.bar,), "leaf": leaf}
@@ -91,15 +91,15 @@ class Panel:
         for mark in self.metal.marks:
             if mark.state == "later" and self.before:
                 self._tick(mark)
-        arc = None if self.before else self._arc()
+        arc = None if self.before else self._swing_arc()
         spots = self._nearest_place()
-        self.ground = Ground(self._segments(), (0.0, 0.0, self.window.x.size, self.window.y.size))
+        self.placer = LetterPlacer(self._segments(), (0.0, 0.0, self.window.x.size, self.window.y.size))
         if self.before:
             self._letter(words.LINE, self.scene.line, 60.0, arrow=True)
         self._letters(spots)
         if arc is not None:
             self._letter(words.swing(scene.top), arc, math.degrees(math.atan2(arc[1], arc[0])), paper=True)
-        self._way()
+        self._arrow_of_way()
         boxes = self._names(bodies)
         self._hatch(bodies, boxes)
         return self.ink
@@ -110,7 +110,6 @@ class Panel:
                 self.ink.lines.append((pen, run, False))
 
     def _breaks(self, outlines: tuple[Points, ...]) -> None:
-        """Zigzag lines where something runs on."""
         for p, q in self.window.breaks(outlines):
             long = math.dist(p, q)
             u, v = (q[0] - p[0]) / long, (q[1] - p[1]) / long
@@ -155,7 +154,7 @@ class Panel:
             (x, y), (u, v) = place, mark.away
             self.ink.lines.append(("SIZES", ((x - far * u, y - far * v), (x + far * u, y + far * v)), False))
 
-    def _arc(self) -> Point | None:
+    def _swing_arc(self) -> Point | None:
         """The arrow of the swing; a place on it for its angle, from the window's corner."""
         scene, window = self.scene, self.window
         hx, hy = scene.hinge
@@ -215,7 +214,6 @@ class Panel:
         self.ink.head(q, (-u, -v))
 
     def _segments(self) -> np.ndarray:
-        """All that is drawn so far, as straight pieces."""
         lines = [points for _, points, _ in self.ink.lines]
         lines += [(*s, s[0]) for s in self.ink.solids]
         for _, (x, y), r in self.ink.circles:
@@ -236,20 +234,19 @@ class Panel:
             if mark.state == "made" or self.before:
                 self._mark(mark)
         if self.before:
-            self._letter(words.HELD, self._seen(self.metal.held), 110.0, arrow=True)
-            self._letter(words.SWUNG, self._seen(self.metal.swung), -70.0, arrow=True)
+            self._letter(words.HELD, self._visible_place(self.metal.held), 110.0, arrow=True)
+            self._letter(words.SWUNG, self._visible_place(self.metal.swung), -70.0, arrow=True)
 
     def _face(self) -> None:
-        """Which face is up, told at the swung leg, or where there is no room at the held one."""
+        """Which face is up: at the swung leg, or where there is no room at the held one."""
         text, lost = words.face(self.facts), list(self.lost)
         for middle in (self.metal.swung, self.metal.held):
-            x, y = self._seen(middle)
+            x, y = self._visible_place(middle)
             if self._letter(text, (x, y + self.scene.thickness / 2), 70.0, arrow=True) is not None:
                 self.lost = lost
                 return
 
     def _mark(self, mark: Mark) -> None:
-        """The letter of a bend."""
         half = self.scene.thickness / 2
         at = (mark.at[0] + half * mark.away[0], mark.at[1] + half * mark.away[1])
         turn = math.degrees(math.atan2(mark.away[1], mark.away[0]))
@@ -259,7 +256,7 @@ class Panel:
             a, b, c, d = box
             self.ink.lines.append(("SIZES", ((a, b), (c, b), (c, d), (a, d)), True))
 
-    def _seen(self, at: Point) -> Point:
+    def _visible_place(self, at: Point) -> Point:
         """A place on straight metal along an axis, moved along it to where it is shown."""
         if self.window.place(at) is not None:
             return at
@@ -267,9 +264,11 @@ class Panel:
         ends = [e for k in self.window.x.kept for e in k]
         ups = [e for k in self.window.y.kept for e in k]
         step = 3.0 / self.window.scale
-        tried = [(e + s * step, y) for e in ends for s in (1, -1)] + [(x, e + s * step) for e in ups for s in (1, -1)]
-        seen = [p for p in tried if self.window.place(p) is not None]
-        return min(seen, key=lambda p: math.dist(p, at)) if seen else at
+        candidates = [(e + s * step, y) for e in ends for s in (1, -1)] + [
+            (x, e + s * step) for e in ups for s in (1, -1)
+        ]
+        visible = [p for p in candidates if self.window.place(p) is not None]
+        return min(visible, key=lambda p: math.dist(p, at)) if visible else at
 
     def _letter(
         self,
@@ -281,24 +280,24 @@ class Panel:
         paper: bool = False,
         arrow: bool = False,
         least: float = 0.0,
-    ) -> tuple[float, float, float, float] | None:
+    ) -> Box | None:
         """Short letters with a leader to what they name; their box."""
         place = at if paper else self.window.place(at)
         if place is None or not text:
             return None
-        found = self.ground.put(text, height, place, prefer, 3.5 if arrow else least)
-        if found is None:
+        placed = self.placer.put(text, height, place, prefer, 3.5 if arrow else least)
+        if placed is None:
             self.lost.append(text)
             return None
-        letters, leader = found
+        letters, leader = placed
         self.ink.texts.append(letters)
         if leader is not None:
             self.ink.lines.append(("SIZES", leader, False))
             if arrow:
                 self.ink.head(leader[1], (leader[1][0] - leader[0][0], leader[1][1] - leader[0][1]))
-        return self.ground.boxes[-1]
+        return self.placer.boxes[-1]
 
-    def _way(self) -> None:
+    def _arrow_of_way(self) -> None:
         """An arrow on the way in or out."""
         text = words.IN.get(self.scene.into, "") if self.before else words.OUT.get(self.scene.out, "")
         if not text or (self.facts.refused and not self.before):
@@ -309,11 +308,11 @@ class Panel:
         )
         along = "along" in text
         spread = f"{text}      "
-        found = self.ground.inside(spread, SMALL, spots)
-        if found is None:
+        placed = self.placer.inside(spread, SMALL, spots)
+        if placed is None:
             self.lost.append(text)
             return
-        letters, (_, low, right, top) = found
+        letters, (_, low, right, top) = placed
         self.ink.texts.append(replace(letters, text=text))
         y = (low + top) / 2
         if along:
@@ -325,16 +324,15 @@ class Panel:
         self.ink.lines.append(("SIZES", ((tail, y), (tip, y)), False))
         self.ink.head((tip, y), (tip - tail, 0.0))
 
-    def _names(self, bodies: dict[str, tuple[Points, ...]]) -> list[tuple[float, float, float, float]]:
-        """Names of the brake's parts, written into them."""
+    def _names(self, bodies: dict[str, tuple[Points, ...]]) -> list[Box]:
         boxes = []
         named = (("bar", words.BAR), ("bed", words.BED), ("leaf", words.LEAF))
         for name, text in named if self.before else named[2:]:
             spots = [s for o in bodies[name] for s in self._spots(o)]
-            found = self.ground.inside(text, SMALL, np.array(spots).reshape(-1, 2))
-            if found is not None:
-                self.ink.texts.append(found[0])
-                boxes.append(found[1])
+            placed = self.placer.inside(text, SMALL, np.array(spots).reshape(-1, 2))
+            if placed is not None:
+                self.ink.texts.append(placed[0])
+                boxes.append(placed[1])
             elif spots:
                 lost = list(self.lost)
                 self._letter(text, spots[len(spots) // 2], 0.0, paper=True)
@@ -345,15 +343,15 @@ class Panel:
         """Places inside what is shown of a body, those deep inside first."""
         lines = self.window.hatching((outline,), 0.0, 3.0)
         lines = sorted(lines, key=lambda p: -math.dist(p[0], p[1]))
-        found = []
+        spots = []
         for share in (0.5, 0.35, 0.65, 0.2, 0.8):
-            found += [(p[0] + share * (q[0] - p[0]), p[1]) for p, q in lines]
-        return found
+            spots += [(p[0] + share * (q[0] - p[0]), p[1]) for p, q in lines]
+        return spots
 
-    def _hatch(self, bodies: dict[str, tuple[Points, ...]], boxes: list[tuple[float, float, float, float]]) -> None:
+    def _hatch(self, bodies: dict[str, tuple[Points, ...]], boxes: list[Box]) -> None:
         """Hatching last, so that it leaves names and leaders free."""
         for name, outlines in bodies.items():
             for line in self.window.hatching(outlines, *HATCH[name]):
-                for left in off_boxes(line, self.ground.boxes):
+                for left in outside_boxes(line, self.placer.boxes):
                     if math.dist(left[0], left[-1]) > SPECK:
                         self.ink.lines.append(("HATCHING", left, False))

@@ -20,42 +20,35 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from flatgen.bend_order.decide import Decision, Try, said_of
+from flatgen.bend_order.decide import Attempt, Decision, nearest_text
 from flatgen.bend_order.scene import Scene, StageFacts, scene_of
+from flatgen.brake.creases import other_side
 from flatgen.core.files import write_all
 from flatgen.core.schedule import Schedule, Stage
 from flatgen.definition.part import Part
 from flatgen.paper.drawing import document
-from flatgen.paper.drawing import text as typeface
-from flatgen.paper.drawing.ink import LARGE, LONG_DASHED, SMALL, Block, Ink, Pen, ink_document
-from flatgen.paper.drawing.text import ASCENT, Text
+from flatgen.paper.drawing.document import Pen
+from flatgen.paper.drawing.ink import LARGE, LONG_DASHED, SMALL, Block, Ink, ink_document
+from flatgen.paper.drawing.text import ASCENT, Text, drawable, text_width
 from flatgen.paper.drawing.writers import svg_text
 from flatgen.paper.stage_pictures import words as stage_words
-from flatgen.paper.stage_pictures.panel import Panel, shown
+from flatgen.paper.stage_pictures.panel import Panel, visible_points
 from flatgen.paper.stage_pictures.view import Window, windows
 
 WIDE, HIGH = 190.0, 100.0
 """Both panels together on paper [mm]."""
-
 BESIDE = 82.0
 """Column of text [mm]."""
-
 APART = 6.0
 """Between panels, and between them and the text [mm]."""
-
 ROW = 4.4
 """From one line of small lettering to the next [mm]."""
-
 INDENT = 5.0
-
 FOOT = 4.0
 """Between the scale and what stands below it [mm]."""
-
 BLOCK = WIDE + BESIDE + 2 * APART
-
 THIN = 0.18
 """Width of hatching [mm]."""
-
 PENS = {
     "METAL": Pen(wide=True),
     "BRAKE": Pen(),
@@ -67,6 +60,7 @@ PENS = {
     "LETTERS": Pen(),
 }
 """Layers of a picture."""
+FOLDER = "stages"
 
 
 @dataclass(frozen=True)
@@ -77,11 +71,131 @@ class StagePicture:
     facts: StageFacts
 
 
-def stage_document(picture: StagePicture) -> Any:
-    """One stage.
+def stage_pictures(part: Part, schedule: Schedule, decision: Decision) -> tuple[StagePicture, ...]:
+    """All stages in their order; none where that was not checked."""
+    shown = []
+    for stage, step in zip(schedule.stages, decision.steps, strict=True):
+        if step.situation is None or step.inspection is None:
+            return ()
+        scene = scene_of(step.situation, step.bend, step.placement.held, step.made, step.inspection)
+        shown.append(StagePicture(scene, stage_facts(part, stage, len(schedule.stages), schedule.shop.safe_clearance)))
+    return tuple(shown)
 
-    :returns: in [mm] on paper, with its key
+
+def stage_facts(part: Part, stage: Stage, total: int, safe: float) -> StageFacts:
+    """What is said beside the picture of a stage, which must be checked; ``safe`` clearance [mm]."""
+    handling, crease = stage.handling, stage.crease
+    if handling is None:
+        raise ValueError("a stage that was not checked has no picture")
+    held, swung = crease.side(stage.sight.held), crease.side(other_side(stage.sight.held))
+    leaf = f"{crease.angle:g}°, springback not checked"
+    if stage.leaf_angle is not None:
+        leaf = f"{stage.leaf_angle.text(1, '°')} for {crease.angle:g}° (estimate)"
+    if handling.by_hand:
+        leaf += "; as far as it goes, the rest by hand over a block"
+    return StageFacts(
+        number=stage.number,
+        total=total,
+        label=crease.label,
+        angle=crease.angle,
+        way=crease.way,
+        held=_name(part, held.leg),
+        swung=_name(part, swung.leg),
+        face_up=handling.face_up,
+        toward=f"the {'left' if handling.toward == 'first' else 'right'} edge of the flat",
+        move=handling.move,
+        setup=stage.setup.name if stage.setup else "",
+        setting=stage.setting,
+        leaf=leaf,
+        into=stage_words.WAYS_IN[handling.into],
+        out=stage_words.WAYS_OUT[handling.out],
+        raised=max(handling.raised_in, handling.raised_out),
+        clearance=handling.clearance,
+        between=handling.nearest,
+        close=handling.close,
+        safe=safe,
+        refused=handling.refused,
+    )
+
+
+def attempt_pictures(part: Part, tries: Sequence[Attempt], safe: float) -> tuple[StagePicture, ...]:
+    """Pictures of what keeps a bend from coming earlier: of the tries that cannot be."""
+    shown = []
+    refused = [attempt for attempt in tries if attempt.inspection.refused]
+
+    def name(leg: int) -> str:
+        return _name(part, leg)
+
+    for n, attempt in enumerate(refused, start=1):
+        look = attempt.inspection
+        crease = attempt.situation.chain.creases[look.bend]
+        swung = crease.side(other_side(attempt.held))
+        facts = StageFacts(
+            number=n,
+            total=len(refused),
+            label=crease.label,
+            angle=crease.angle,
+            way=crease.way,
+            held=name(attempt.leg),
+            swung=name(swung.leg),
+            face_up="near" if crease.way == "up" else "far",
+            toward=f"the {'left' if attempt.held == 'second' else 'right'} edge of the flat",
+            move=f"not like this: {'after ' + ', '.join(attempt.after) if attempt.after else 'first of all'}",
+            setup=attempt.setup,
+            setting=attempt.setting,
+            leaf=f"{crease.angle:g}°",
+            into=stage_words.WAYS_IN[look.into.how],
+            out=stage_words.WAYS_OUT[look.out.how],
+            clearance=look.gap,
+            between=nearest_text(look, name),
+            close=True,
+            safe=safe,
+            refused=attempt.reason,
+        )
+        shown.append(StagePicture(scene_of(attempt.situation, look.bend, attempt.held, look.made, look), facts))
+    return tuple(shown)
+
+
+def _name(part: Part, leg: int) -> str:
+    return part.leg_name(leg) or part.leg_text(leg)
+
+
+def write_pictures(
+    part: Part, shown: Sequence[StagePicture], folder: Path, stem: str, *, png: bool = False
+) -> tuple[Path, ...]:
+    """Write one picture for each stage and a sheet with all of them.
+
+    :param stem: how names begin, such as ``stage``
     """
+    if not shown:
+        return ()
+    from flatgen.paper.drawing.writers import png_bytes
+
+    stem, files = file_name_part(stem), dict[str, bytes]()
+    kinds: dict[str, Callable[..., bytes]] = {"svg": svg_bytes} | ({"png": png_bytes} if png else {})
+    for picture in shown:
+        document = stage_document(picture)
+        for end, write in kinds.items():
+            files[f"{stem}-{picture.facts.number:02d}-{file_name_part(picture.facts.label)}.{end}"] = write(document)
+    title = f"{part.name}: {part.title}" if part.title else part.name
+    sheet = sheet_document(list(shown), title)
+    for end, write in kinds.items():
+        files[f"{'all' if stem == 'stage' else stem}-stages.{end}"] = write(sheet)
+    write_all(folder / FOLDER, files)
+    return tuple(folder / FOLDER / n for n in files)
+
+
+def file_name_part(label: str) -> str:
+    """A label as part of a file's name: letters, digits and hyphens stay, whatever else becomes a hyphen.
+
+    >>> file_name_part("../x"), file_name_part("drip")
+    ('---x', 'drip')
+    """
+    return "".join(c if c.isalnum() or c == "-" else "-" for c in label)
+
+
+def stage_document(picture: StagePicture) -> Any:
+    """A drawing of one stage with its key."""
     block, key = stage_block(picture), key_block()
     ink = Ink()
     ink.add(key.ink, 0.0, 0.0)
@@ -90,10 +204,7 @@ def stage_document(picture: StagePicture) -> Any:
 
 
 def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
-    """All stages of a part on one sheet, in rows.
-
-    :returns: in [mm] on paper, with one key
-    """
+    """A drawing of all stages of a part in rows, with one key."""
     if not pictures:
         raise ValueError("a sheet without a stage")
     columns = 1 if len(pictures) == 1 else 2 if len(pictures) <= 8 else 3
@@ -113,26 +224,27 @@ def sheet_document(pictures: Sequence[StagePicture], title: str = "") -> Any:
         y += tall + 2 * APART
     if title:
         ink.lines.append(("SIZES", ((0.0, y), (wide, y)), False))
-        ink.texts.append(Text(typeface.drawable(title), (0.0, y + 4.0), 5.0))
+        ink.texts.append(Text(drawable(title), (0.0, y + 4.0), 5.0))
         y += 11.0
     return ink_document(ink, PENS, wide, y)
 
 
 def svg_bytes(doc: Any) -> bytes:
-    """A picture as an SVG file at its true size."""
+    """A drawing as an SVG file at its true size."""
     return svg_text(doc).encode()
 
 
 def stage_block(picture: StagePicture, wide: float = BLOCK, high: float = HIGH, foot: Block | None = None) -> Block:
     """Both moments of a stage side by side, and the text beside them.
 
-    :param wide: all of it on paper; the text takes its share [mm]
-    :param high: most height of the picture itself; it is never larger than usual [mm]
+    :param wide: all of it; the text takes its share [mm]
+    :param high: most height of the picture itself [mm]
+    :param foot: what stands below the scale bar
     """
     scene, facts = picture.scene, picture.facts
     beside = BESIDE * min(wide / BLOCK, 1.0)
     views, inks, lost = _moments(picture, wide - beside - 2 * APART, min(high, HIGH))
-    rows = [*stage_words.beside(facts), *([("Note", stage_words.left_out(lost))] if lost else [])]
+    rows = [*stage_words.beside(facts), *([("Note", stage_words.no_room_note(lost))] if lost else [])]
     text, deep = _column(rows, beside)
     below = 10.0 if foot is None else 10.0 + FOOT + foot.tall
     tall = max(views[0].y.size + below, deep)
@@ -147,7 +259,7 @@ def stage_block(picture: StagePicture, wide: float = BLOCK, high: float = HIGH, 
     _scale_bar(ink, views[0].scale, base - 8.0)
     if foot is not None:
         ink.add(foot.ink, 0.0, base - below)
-    ink.texts.append(Text(typeface.drawable(stage_words.title(facts)), (0.0, tall + 9.0), LARGE))
+    ink.texts.append(Text(drawable(stage_words.title(facts)), (0.0, tall + 9.0), LARGE))
     return Block(ink, wide, tall + 9.0 + LARGE * ASCENT)
 
 
@@ -156,13 +268,12 @@ def _moments(picture: StagePicture, wide: float, high: float) -> tuple[tuple[Win
     """Both moments drawn within a width and height [mm], and the letters that found no room."""
     scene = picture.scene
     moments = (scene.before, scene.after)
-    views = windows([shown(scene, m) for m in moments], wide, high)
+    views = windows([visible_points(scene, m) for m in moments], wide, high)
     panels = [Panel(scene, m, v, picture.facts) for m, v in zip(moments, views, strict=True)]
     return views, [p.draw() for p in panels], [t for p in panels for t in p.lost]
 
 
 def _scale_bar(ink: Ink, scale: float, y: float) -> None:
-    """A bar of a round length with its size and the scale."""
     size = max((s for s in (5, 10, 20, 50, 100, 200, 500, 1000, 2000) if s * scale <= 40.0), default=5)
     long = size * scale
     ink.lines.append(("SIZES", ((0.0, y), (long, y)), False))
@@ -176,10 +287,10 @@ def _column(rows: Sequence[tuple[str, str]], wide: float) -> tuple[Ink, float]:
     ink, y = Ink(), 0.0
     for head, text in rows:
         plain = head.isdigit() or not head
-        said = head if plain else f"{head}:"
-        indent = INDENT if plain else typeface.width(said, SMALL) + 1.5
-        if said:
-            ink.texts.append(Text(said, (0.0, y - SMALL * ASCENT), SMALL))
+        title = head if plain else f"{head}:"
+        indent = INDENT if plain else text_width(title, SMALL) + 1.5
+        if title:
+            ink.texts.append(Text(title, (0.0, y - SMALL * ASCENT), SMALL))
         for n, line in enumerate(_wrapped(text, indent, wide)):
             ink.texts.append(Text(line, (indent if n == 0 else INDENT, y - SMALL * ASCENT), SMALL))
             y -= ROW
@@ -190,15 +301,15 @@ def _column(rows: Sequence[tuple[str, str]], wide: float) -> tuple[Ink, float]:
 def _wrapped(text: str, indent: float, wide: float) -> list[str]:
     """Lines that fit the column; a word longer than a line is cut."""
     lines, line, room = [], "", wide - indent
-    for word in typeface.drawable(text).split():
-        while _run(word) > wide - INDENT:
-            cut = next(k for k in range(len(word) - 1, 0, -1) if _run(word[:k]) <= wide - INDENT)
+    for word in drawable(text).split():
+        while text_width(word, SMALL) > wide - INDENT:
+            cut = next(k for k in range(len(word) - 1, 0, -1) if text_width(word[:k], SMALL) <= wide - INDENT)
             if line:
                 lines.append(line)
             lines.append(word[:cut])
             line, word, room = "", word[cut:], wide - INDENT
         longer = f"{line} {word}" if line else word
-        if _run(longer) > room and line:
+        if text_width(longer, SMALL) > room and line:
             lines.append(line)
             line, room = word, wide - INDENT
         else:
@@ -206,20 +317,12 @@ def _wrapped(text: str, indent: float, wide: float) -> list[str]:
     return [*lines, line]
 
 
-@functools.lru_cache(maxsize=4096)
-def _run(text: str) -> float:
-    return typeface.width(text, SMALL)
-
-
 @functools.lru_cache(maxsize=8)
 def key_block(wide: float = BLOCK) -> Block:
-    """What lines and letters mean, in rows.
-
-    :param wide: room for a row [mm]
-    """
+    """What lines and letters mean, in rows of this width [mm]."""
     ink, x, y, step = Ink(), 0.0, 0.0, 7.0
     for kind, text in stage_words.KEY:
-        own = 14.0 + _run(text) + 8.0
+        own = 14.0 + text_width(text, SMALL) + 8.0
         if x + own > wide:
             x, y = 0.0, y - step
         _sample(ink, kind, x, y + SMALL / 2)
@@ -251,154 +354,8 @@ def _sample(ink: Ink, kind: str, x: float, y: float) -> None:
         ink.head((x + 12.0, y), (1.0, 0.0))
     else:
         text = stage_words.letter("A", kind)
-        ink.texts.append(Text(text, (x + 6.0 - _run(text) / 2, y - SMALL / 2), SMALL))
+        ink.texts.append(Text(text, (x + 6.0 - text_width(text, SMALL) / 2, y - SMALL / 2), SMALL))
         if kind == "now":
             ink.lines.append(
                 ("SIZES", ((x + 3.6, y - 2.2), (x + 8.4, y - 2.2), (x + 8.4, y + 2.2), (x + 3.6, y + 2.2)), True)
             )
-
-
-FOLDER = "stages"
-
-INTO = {
-    "straight": "slide it in from the front, bar lifted",
-    "drawn": "slide it in from the front as the bar comes down",
-    "endwise": "slide it in endwise, along the bar",
-    "": "no way in",
-}
-
-OUT = {
-    "straight": "bar up, take it out to the front",
-    "drawn": "draw it forward as the bar goes up, and out",
-    "endwise": "ease the bar, slide it out endwise, along the bar",
-    "": "no way out",
-}
-
-
-def pictures(part: Part, schedule: Schedule, decision: Decision) -> tuple[StagePicture, ...]:
-    """All stages whose order was checked, in their order.
-
-    :returns: empty where the order was not checked
-    """
-
-    found = []
-    for stage, step in zip(schedule.stages, decision.steps, strict=True):
-        if step.situation is None or step.look is None:
-            return ()
-        scene = scene_of(step.situation, step.bend, step.lay.held, step.made, step.look)
-        found.append(StagePicture(scene, facts(part, stage, len(schedule.stages), schedule.shop.safe_clearance)))
-    return tuple(found)
-
-
-def facts(part: Part, stage: Stage, total: int, safe: float) -> StageFacts:
-    """What is said beside the picture of a stage; ValueError where it was not checked."""
-    done, crease = stage.handling, stage.crease
-    if done is None:
-        raise ValueError("a stage that was not checked has no picture")
-    held, swung = crease.side(stage.sight.held), crease.side("second" if stage.sight.held == "first" else "first")
-    leaf = f"{crease.angle:g}°, springback not checked"
-    if stage.leaf_angle is not None:
-        leaf = f"{stage.leaf_angle.text(1, '°')} for {crease.angle:g}° (estimate)"
-    if done.by_hand:
-        leaf += "; as far as it goes, the rest by hand over a block"
-    return StageFacts(
-        number=stage.number,
-        total=total,
-        label=crease.label,
-        angle=crease.angle,
-        way=crease.way,
-        held=_name(part, held.leg),
-        swung=_name(part, swung.leg),
-        face_up=done.face_up,
-        toward=f"the {'left' if done.toward == 'first' else 'right'} edge of the flat",
-        move=done.move,
-        setup=stage.setup.name if stage.setup else "",
-        setting=stage.setting,
-        leaf=leaf,
-        into=INTO[done.into],
-        out=OUT[done.out],
-        raised=max(done.raised_in, done.raised_out),
-        clearance=done.clearance,
-        between=done.nearest,
-        close=done.close,
-        safe=safe,
-        refused=done.refused,
-    )
-
-
-def tried(part: Part, tries: Sequence[Try], safe: float) -> tuple[StagePicture, ...]:
-    """Pictures of what keeps a bend from coming earlier: of the tries that cannot be."""
-
-    found = []
-    refused = [t for t in tries if t.look.refused]
-
-    def name(leg: int) -> str:
-        return _name(part, leg)
-
-    for n, t in enumerate(refused, start=1):
-        crease = t.situation.chain.creases[t.look.bend]
-        swung = crease.side("second" if t.held == "first" else "first")
-        shown = StageFacts(
-            number=n,
-            total=len(refused),
-            label=crease.label,
-            angle=crease.angle,
-            way=crease.way,
-            held=name(t.leg),
-            swung=name(swung.leg),
-            face_up="near" if crease.way == "up" else "far",
-            toward=f"the {'left' if t.held == 'second' else 'right'} edge of the flat",
-            move=f"not like this: {'after ' + ', '.join(t.after) if t.after else 'first of all'}",
-            setup=t.setup,
-            setting=t.setting,
-            leaf=f"{crease.angle:g}°",
-            into=INTO[t.look.into.how],
-            out=OUT[t.look.out.how],
-            clearance=t.look.gap,
-            between=said_of(t.look, name),
-            close=True,
-            safe=safe,
-            refused=t.reason,
-        )
-        found.append(StagePicture(scene_of(t.situation, t.look.bend, t.held, t.look.made, t.look), shown))
-    return tuple(found)
-
-
-def write_pictures(
-    part: Part, shown: Sequence[StagePicture], folder: Path, stem: str, *, png: bool = False
-) -> tuple[Path, ...]:
-    """Write one picture for each stage and a sheet with all of them.
-
-    :param stem: how names begin, such as ``stage``
-    """
-    if not shown:
-        return ()
-    from flatgen.paper.drawing.writers import png_bytes
-
-    stem, made = in_a_name(stem), dict[str, bytes]()
-    kinds: dict[str, Callable[..., bytes]] = {"svg": svg_bytes} | ({"png": png_bytes} if png else {})
-    for picture in shown:
-        document = stage_document(picture)
-        for end, write in kinds.items():
-            made[f"{stem}-{picture.facts.number:02d}-{in_a_name(picture.facts.label)}.{end}"] = write(document)
-    title = f"{part.name}: {part.title}" if part.title else part.name
-    sheet = sheet_document(list(shown), title)
-    for end, write in kinds.items():
-        made[f"{'all' if stem == 'stage' else stem}-stages.{end}"] = write(sheet)
-    write_all(folder / FOLDER, made)
-    return tuple(folder / FOLDER / n for n in made)
-
-
-def in_a_name(label: str) -> str:
-    """A label as part of a file's name: letters, digits and hyphens stay, whatever else becomes a hyphen.
-
-    :returns: such as ``a-b`` for ``a/b``
-
-    >>> in_a_name("../x"), in_a_name("drip")
-    ('---x', 'drip')
-    """
-    return "".join(c if c.isalnum() or c == "-" else "-" for c in label)
-
-
-def _name(part: Part, leg: int) -> str:
-    return part.leg_name(leg) or part.leg_text(leg)

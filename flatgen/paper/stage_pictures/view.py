@@ -1,9 +1,7 @@
-"""A window on a stage: what of brake and part is shown, at what scale, and where long stretches are cut out.
+"""A window on a stage, with long stretches cut out, and free places for letters in it.
 
-window    one for the stage before, one for the stage after, at one scale
-cells     a window is kept in stretches along x and along y; what lies between two of them is cut out, where nothing but
-          straight metal along that axis and the brake are
-clipped   polylines and hatching inside the cells, on paper
+window   what of brake and part is shown at a scale
+cell     rectangle of a window between cuts: a cut leaves out only the brake and straight metal along its axis
 
 Millimetres: of the brake where it says so, else on paper.
 """
@@ -18,35 +16,36 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from flatgen.paper.drawing import text as typeface
-from flatgen.paper.drawing.text import ASCENT, DESCENT, Text
+from flatgen.core.flat_pattern import Point
+from flatgen.paper.drawing.ink import Points
+from flatgen.paper.drawing.text import ASCENT, DESCENT, Text, text_width
 
 Floats = NDArray[np.float64]
-
-Point = tuple[float, float]
-
-Points = tuple[Point, ...]
-
+Box = tuple[float, float, float, float]
+"""Left, low, right, high."""
 SCALES = (5.0, 3.0, 2.0, 1.5, 1.0, 1 / 1.5, 0.5, 0.4, 1 / 3, 0.25, 0.2, 1 / 7.5, 0.1, 0.05, 0.02, 0.01)
-"""Paper over brake: each is said beside the picture, and a bar shows it."""
-
+"""Paper over brake."""
 READABLE = 0.6
 """Under this scale long stretches are cut out sooner than all is drawn smaller."""
-
 GAIN = 1.4
 """Stretches are cut out where the picture grows by more than this."""
-
 KEPT = 9.0
 """What is left on either side of a cut-out stretch [mm]."""
-
 GAP = 3.0
 """White between two stretches [mm]."""
-
 MARGIN = 10.0
 """Around what must be seen [mm]."""
-
 STRAIGHT = 0.15
 """A leg that strays by no more than this from the axis over a cut-out stretch counts as straight [mm]."""
+CLEAR = 0.6
+"""White around letters [mm]."""
+FAR = (2.0, 3.5, 5.0, 7.0, 9.5, 12.5, 16.0, 20.0, 25.0, 31.0, 38.0)
+"""How far letters stand from what they name, the nearest place first [mm]."""
+LEADER_FROM = 2.6
+"""Letters nearer than this to their place need no leader [mm]."""
+AT_PLACE = 0.9
+"""So near to what it names a leader may cross other lines [mm]."""
+TURNS = 16
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,6 @@ class Axis:
 
     @property
     def size(self) -> float:
-        """On paper."""
         return sum((b - a) * self.scale for a, b in self.kept) + GAP * (len(self.kept) - 1)
 
     def stretch(self, value: float) -> tuple[float, float]:
@@ -89,16 +87,15 @@ class Window:
 
     @property
     def scale(self) -> float:
-        """Paper over brake."""
         return self.x.scale
 
-    def cells(self) -> list[tuple[tuple[float, float, float, float], Point]]:
-        """Each kept rectangle (left, low, right, high) in the brake, and its lower left corner on paper."""
-        found = []
+    def cells(self) -> list[tuple[Box, Point]]:
+        """Each kept rectangle in the brake, and its lower left corner on paper."""
+        cells = []
         for (a, b), px in zip(self.x.kept, self.x.starts, strict=True):
             for (c, d), py in zip(self.y.kept, self.y.starts, strict=True):
-                found.append(((a, c, b, d), (px, py)))
-        return found
+                cells.append(((a, c, b, d), (px, py)))
+        return cells
 
     def place(self, point: Point) -> Point | None:
         """A point of the brake on paper, None where it is not shown."""
@@ -110,68 +107,62 @@ class Window:
     def polylines(self, points: Sequence[Point], *, closed: bool) -> list[Points]:
         """What is shown of a polyline of the brake, on paper."""
         line = np.array((*points, points[0]) if closed else points, dtype=float)
-        found = []
+        runs = []
         for cell, corner in self.cells():
-            for run in _inside(line, cell):
-                found.append(_on_paper(run, cell, corner, self.scale))
-        return found
+            for run in _runs_inside(line, cell):
+                runs.append(_on_paper(run, cell, corner, self.scale))
+        return runs
 
     def hatching(self, outlines: Iterable[Points], slope: float, step: float) -> list[Points]:
         """Parallel lines inside closed outlines of the brake: ``slope`` +1 or -1, ``step`` apart on paper."""
-        found = []
+        lines = []
         for outline in outlines:
             for cell, corner in self.cells():
-                for one in _hatch(outline, slope, step / self.scale, cell):
-                    found.append(_on_paper(one, cell, corner, self.scale))
-        return found
+                for line in _hatch_lines(outline, slope, step / self.scale, cell):
+                    lines.append(_on_paper(line, cell, corner, self.scale))
+        return lines
 
     def breaks(self, outlines: Iterable[Points]) -> list[tuple[Point, Point]]:
         """Where closed outlines of the brake run on beyond what is shown: stretches of the cells' edges, on paper."""
-        found = []
+        breaks = []
         for outline in outlines:
             shape = np.array(outline)
             for (a, c, b, d), corner in self.cells():
                 for axis, at, low, high in ((0, a, c, d), (0, b, c, d), (1, c, a, b), (1, d, a, b)):
-                    for one, two in _crossed(shape, axis, at):
+                    for one, two in _crossings(shape, axis, at):
                         one, two = max(one, low), min(two, high)
                         if two - one > 1e-6:
                             ends = [(at, one), (at, two)] if axis == 0 else [(one, at), (two, at)]
                             pair = _on_paper(np.array(ends), (a, c, b, d), corner, self.scale)
-                            found.append((pair[0], pair[1]))
-        return found
+                            breaks.append((pair[0], pair[1]))
+        return breaks
 
 
 def windows(shown: Sequence[tuple[Points, Points]], wide: float, high: float) -> tuple[Window, ...]:
-    """Windows at one scale, side by side on a strip of paper.
-
-    :param shown: for each window the outline of the metal, and all points to be seen, in the brake
-    :param wide, high: of the strip [mm]
-    :returns: as wide together as the strip [mm]
-    """
-    whole = _fitting(shown, wide, high, SCALES, cut=False)
-    if whole is None or whole[0].scale < READABLE:
-        cut = _fitting(shown, wide, high, tuple(s for s in SCALES if s <= 1.0), cut=True)
-        if cut is not None and (whole is None or cut[0].scale > GAIN * whole[0].scale):
-            whole = cut
-    if whole is None:
+    """Windows at one scale, together as wide as a strip of paper; ``shown``: metal, and points to see, for each."""
+    chosen = _largest_fit(shown, wide, high, SCALES, cut=False)
+    if chosen is None or chosen[0].scale < READABLE:
+        cut = _largest_fit(shown, wide, high, tuple(s for s in SCALES if s <= 1.0), cut=True)
+        if cut is not None and (chosen is None or cut[0].scale > GAIN * chosen[0].scale):
+            chosen = cut
+    if chosen is None:
         raise ValueError("a stage too large to draw")
-    tall = max(w.y.size for w in whole)
-    more = (wide - sum(w.x.size for w in whole)) / len(whole)
-    return tuple(Window(w.x.widened(w.x.size + more), w.y.widened(tall)) for w in whole)
+    tall = max(w.y.size for w in chosen)
+    more = (wide - sum(w.x.size for w in chosen)) / len(chosen)
+    return tuple(Window(w.x.widened(w.x.size + more), w.y.widened(tall)) for w in chosen)
 
 
-def _fitting(
+def _largest_fit(
     shown: Sequence[tuple[Points, Points]], wide: float, high: float, scales: tuple[float, ...], *, cut: bool
 ) -> list[Window] | None:
     for scale in scales:
-        found = [Window(_axis(m, p, 0, scale, cut), _axis(m, p, 1, scale, cut)) for m, p in shown]
-        if sum(w.x.size for w in found) <= wide and max(w.y.size for w in found) <= high:
-            return found
+        candidates = [Window(_axis(m, p, 0, scale, cut), _axis(m, p, 1, scale, cut)) for m, p in shown]
+        if sum(w.x.size for w in candidates) <= wide and max(w.y.size for w in candidates) <= high:
+            return candidates
     return None
 
 
 def _axis(metal: Points, points: Points, axis: int, scale: float, cut: bool) -> Axis:
-    """Stretches of an axis that show all points."""
     values = sorted({p[axis] for p in points})
     kept = [values[0] - MARGIN / scale]
     ends = []
@@ -196,23 +187,23 @@ def _straight(metal: Points, axis: int, low: float, high: float, scale: float) -
     return True
 
 
-def _on_paper(run: Floats, cell: tuple[float, float, float, float], corner: Point, scale: float) -> Points:
+def _on_paper(run: Floats, cell: Box, corner: Point, scale: float) -> Points:
     x = corner[0] + (run[:, 0] - cell[0]) * scale
     y = corner[1] + (run[:, 1] - cell[1]) * scale
     return tuple(zip(x.tolist(), y.tolist(), strict=True))
 
 
-def _inside(line: Floats, cell: tuple[float, float, float, float]) -> list[Floats]:
+def _runs_inside(line: Floats, cell: Box) -> list[Floats]:
     """Runs of a polyline inside a rectangle."""
     if bool(((line >= cell[:2]) & (line <= cell[2:])).all()):
         return [line]
     runs: list[list[Point]] = []
     points = line.tolist()
     for p, q in itertools.pairwise(points):
-        found = clip(p, q, cell)
-        if found is None:
+        part = clip(p, q, cell)
+        if part is None:
             continue
-        one, two = found
+        one, two = part
         if runs and runs[-1][-1] == one:
             runs[-1].append(two)
         else:
@@ -220,8 +211,8 @@ def _inside(line: Floats, cell: tuple[float, float, float, float]) -> list[Float
     return [np.array(r) for r in runs]
 
 
-def clip(p: Sequence[float], q: Sequence[float], cell: tuple[float, float, float, float]) -> tuple[Point, Point] | None:
-    """What of a straight line lies in a rectangle (left, low, right, high), None where nothing does.
+def clip(p: Sequence[float], q: Sequence[float], cell: Box) -> tuple[Point, Point] | None:
+    """What of a straight line lies in a rectangle, None where nothing does.
 
     >>> clip((0.0, 0.0), (4.0, 0.0), (1.0, -1.0, 2.0, 1.0))
     ((1.0, 0.0), (2.0, 0.0))
@@ -236,9 +227,7 @@ def clip(p: Sequence[float], q: Sequence[float], cell: tuple[float, float, float
     return one, two
 
 
-def share(
-    p: Sequence[float], q: Sequence[float], cell: tuple[float, float, float, float]
-) -> tuple[float, float] | None:
+def share(p: Sequence[float], q: Sequence[float], cell: Box) -> tuple[float, float] | None:
     """Where a straight line enters and leaves a rectangle, as shares of its length; None where it does not."""
     first, last = 0.0, 1.0
     for k in (0, 1):
@@ -252,7 +241,7 @@ def share(
     return (first, last) if last - first > 1e-12 else None
 
 
-def _hatch(outline: Points, slope: float, step: float, cell: tuple[float, float, float, float]) -> list[Floats]:
+def _hatch_lines(outline: Points, slope: float, step: float, cell: Box) -> list[Floats]:
     """Hatching lines of one outline inside one rectangle."""
     long = math.hypot(1.0, slope)
     u, v = 1.0 / long, slope / long
@@ -260,7 +249,7 @@ def _hatch(outline: Points, slope: float, step: float, cell: tuple[float, float,
     along = [u * x + v * y for x, y in outline]
     corners = [u * cell[j] - v * cell[i] for i in (0, 2) for j in (1, 3)]
     low, high = max(min(off), min(corners)), min(max(off), max(corners))
-    found = []
+    lines = []
     count = len(outline)
     for n in range(math.ceil(low / step), math.floor(high / step) + 1):
         c = n * step
@@ -273,11 +262,11 @@ def _hatch(outline: Points, slope: float, step: float, cell: tuple[float, float,
         for a, b in zip(places[::2], places[1::2], strict=True):
             line = clip((a * u - c * v, a * v + c * u), (b * u - c * v, b * v + c * u), cell)
             if line is not None:
-                found.append(np.array(line))
-    return found
+                lines.append(np.array(line))
+    return lines
 
 
-def _crossed(shape: Floats, axis: int, at: float) -> list[tuple[float, float]]:
+def _crossings(shape: Floats, axis: int, at: float) -> list[tuple[float, float]]:
     """Stretches of a line square to an axis that lie inside a closed outline."""
     one, two = shape[:, axis], np.roll(shape[:, axis], -1)
     hit = (one <= at) != (two <= at)
@@ -287,44 +276,19 @@ def _crossed(shape: Floats, axis: int, at: float) -> list[tuple[float, float]]:
     return list(zip(places[::2], places[1::2], strict=True))
 
 
-Box = tuple[float, float, float, float]
-
-CLEAR = 0.6
-"""White around letters [mm]."""
-
-FAR = (2.0, 3.5, 5.0, 7.0, 9.5, 12.5, 16.0, 20.0, 25.0, 31.0, 38.0)
-"""How far letters stand from what they name, the nearest place first [mm]."""
-
-LEADER_FROM = 2.6
-"""Letters nearer than this to their place need no leader [mm]."""
-
-AT_PLACE = 0.9
-"""So near to what it names a leader may cross other lines [mm]."""
-
-TURNS = 16
-
-
 @dataclass
-class Ground:
-    """A picture being lettered: ``lines`` (n, 4) drawn in it, ``boxes`` taken by letters, within ``frame``."""
+class LetterPlacer:
+    """Free places for letters in a picture: off its ``lines`` (n, 4) and the ``boxes`` of letters, within ``frame``."""
 
     lines: Floats
     frame: Box
     boxes: list[Box] = field(default_factory=list)
 
-    def draw(self, points: tuple[Point, ...]) -> None:
-        """Remember a polyline."""
-        line = np.array(points)
-        self.lines = np.concatenate([self.lines, np.concatenate([line[:-1], line[1:]], axis=1)])
-
     def put(
         self, text: str, height: float, at: Point, prefer: float = 90.0, least: float = 0.0
     ) -> tuple[Text, tuple[Point, Point] | None] | None:
-        """Letters near a place, first looked for in the direction ``prefer`` [deg], and their leader.
-
-        None where no place is free.
-        """
-        wide, low, tall = typeface.width(text, height), DESCENT * height, ASCENT * height
+        """Letters near a place, first tried in the direction ``prefer`` [deg], with a leader; None without room."""
+        wide, low, tall = text_width(text, height), DESCENT * height, ASCENT * height
         half = np.array([wide / 2 + CLEAR, (low + tall) / 2 + CLEAR])
         around = sorted(range(TURNS), key=lambda k: min(k, TURNS - k))
         turns = np.array([math.radians(prefer + 360.0 / TURNS * k) for k in around])
@@ -343,13 +307,13 @@ class Ground:
                         continue
                     self.boxes.append((x - half[0], y - half[1], x + half[0], y + half[1]))
                     if leader is not None:
-                        self.draw(leader)
+                        self.lines = np.concatenate([self.lines, np.array([[*leader[0], *leader[1]]])])
                     return Text(text, (x - wide / 2, y - (tall - low) / 2), height), leader
         return None
 
     def inside(self, text: str, height: float, spots: Floats) -> tuple[Text, Box] | None:
-        """Letters in the first of some places that is free of lines: for names that stand in hatching not yet drawn."""
-        wide, low, tall = typeface.width(text, height), DESCENT * height, ASCENT * height
+        """Letters in the first free one of some places: for names in hatching that is not drawn yet."""
+        wide, low, tall = text_width(text, height), DESCENT * height, ASCENT * height
         half = np.array([wide / 2 + CLEAR, (low + tall) / 2 + CLEAR])
         if not len(spots):
             return None
@@ -361,7 +325,6 @@ class Ground:
         return None
 
     def _around(self, at: Point, far: float) -> Floats:
-        """Lines within a square about a place."""
         lines = self.lines
         x, y = lines[:, ::2], lines[:, 1::2]
         beside = (x.max(axis=1) < at[0] - far) | (x.min(axis=1) > at[0] + far)
@@ -380,13 +343,11 @@ class Ground:
         return ok
 
     def _leader(self, at: Point, middle: Point, half: Floats) -> tuple[Point, Point]:
-        """From the edge of the letters' box to what they name."""
         dx, dy = at[0] - middle[0], at[1] - middle[1]
         share = min(half[0] / max(abs(dx), 1e-9), half[1] / max(abs(dy), 1e-9))
         return (middle[0] + dx * share, middle[1] + dy * share), at
 
     def _covers(self, leader: tuple[Point, Point]) -> bool:
-        """Whether a leader runs through letters."""
         line = np.array([[*leader[0], *leader[1]]])
         return any(
             meets(line, np.array([[(a + c) / 2, (b + d) / 2]]), np.array([(c - a) / 2, (d - b) / 2])).any()
@@ -395,10 +356,7 @@ class Ground:
 
 
 def crosses(leader: tuple[Point, Point], lines: Floats) -> bool:
-    """Whether a leader crosses any line before it comes near to what it names.
-
-    :param lines: (n, 4) [mm]
-    """
+    """Whether a leader crosses any of ``lines`` (n, 4) before it comes near to what it names."""
     if not len(lines):
         return False
     (ax, ay), (bx, by) = leader
@@ -414,12 +372,7 @@ def crosses(leader: tuple[Point, Point], lines: Floats) -> bool:
 
 
 def meets(lines: Floats, middles: Floats, half: Floats) -> NDArray[np.bool_]:
-    """Which of some boxes of one size are met by which lines: (boxes, lines).
-
-    :param lines: (n, 4) [mm]
-    :param middles: (m, 2), of the boxes [mm]
-    :param half: half their width and height [mm]
-    """
+    """Which boxes about ``middles`` (m, 2) of one ``half`` size are met by which ``lines`` (n, 4): (m, n)."""
     start = lines[None, :, :2] - middles[:, None, :]
     way = lines[None, :, 2:] - lines[None, :, :2]
     safe = np.where(np.abs(way) < 1e-12, 1e-12, way)
@@ -429,11 +382,11 @@ def meets(lines: Floats, middles: Floats, half: Floats) -> NDArray[np.bool_]:
     return np.asarray(np.maximum(first, 0.0) <= np.minimum(last, 1.0))
 
 
-def off_boxes(points: tuple[Point, ...], boxes: list[Box]) -> list[tuple[Point, ...]]:
+def outside_boxes(points: Points, boxes: list[Box]) -> list[Points]:
     """A straight line without what lies in boxes."""
     runs = [points]
     for a, b, c, d in boxes:
-        kept: list[tuple[Point, ...]] = []
+        kept: list[Points] = []
         for p, q in runs:
             span = share(p, q, (a, b, c, d))
             if span is None:

@@ -1,4 +1,4 @@
-"""Every word of the pictures of stages: short ones in the picture, sentences beside it. Imports no geometry."""
+"""Words of the pictures of stages: short ones in the picture, sentences beside it."""
 
 from __future__ import annotations
 
@@ -7,13 +7,24 @@ from flatgen.paper.drawing import words
 
 BEFORE = "Before: laid in and clamped"
 AFTER = "After: leaf swung up, bend made"
-WOULD = "After: as it would be"
+AFTER_REFUSED = "After: as it would be"
 HELD, SWUNG, LINE, BAR, BED, LEAF = "held", "swung", "line", "clamp bar", "bed", "leaf"
 IN = {"straight": "in", "drawn": "in", "endwise": "in, along the bar"}
 OUT = {"straight": "out", "drawn": "out", "endwise": "out, along the bar"}
+WAYS_IN = {
+    "straight": "slide it in from the front, bar lifted",
+    "drawn": "slide it in from the front as the bar comes down",
+    "endwise": "slide it in endwise, along the bar",
+    "": "no way in",
+}
+WAYS_OUT = {
+    "straight": "bar up, take it out to the front",
+    "drawn": "draw it forward as the bar goes up, and out",
+    "endwise": "ease the bar, slide it out endwise, along the bar",
+    "": "no way out",
+}
 TOUCHES = "touches here"
 STUCK = "no way past"
-WALL = "wall"
 KEY = (
     ("metal", "sheet"),
     ("brake", "brake, cut through"),
@@ -32,7 +43,7 @@ def after(facts: StageFacts, fails: bool, top: float) -> str:
     """Heading of the second moment; ``top`` [deg] of the leaf."""
     if fails:
         return f"It fails here: leaf at {number(top)}°"
-    return WOULD if facts.refused else AFTER
+    return AFTER_REFUSED if facts.refused else AFTER
 
 
 def title(facts: StageFacts) -> str:
@@ -56,12 +67,12 @@ def letter(label: str, state: str) -> str:
 
 def gap(facts: StageFacts, value: float) -> str:
     """A clearance [mm] in the picture, with the safe one where it is less."""
-    told = f"{value:.1f} mm"
-    return f"{told}, under {number(facts.safe)}" if facts.close and facts.safe > 0 else told
+    size = f"{value:.1f} mm"
+    return f"{size}, under {number(facts.safe)}" if facts.close and facts.safe > 0 else size
 
 
 def swing(top: float) -> str:
-    """Leaf angle [deg] at full swing in the picture."""
+    """Leaf angle [deg] at full swing."""
     return f"{number(top)}°"
 
 
@@ -88,8 +99,8 @@ def beside(facts: StageFacts) -> tuple[tuple[str, str], ...]:
         f"swing {swung} up to {facts.leaf}, leaf back",
         "" if facts.refused else facts.out,
     )
-    said = [words.clean(_capital(step)) for step in steps if step]
-    rows += [(f"{n}", step) for n, step in enumerate(said, start=1)]
+    texts = [words.clean(capitalise(step)) for step in steps if step]
+    rows += [(f"{n}", step) for n, step in enumerate(texts, start=1)]
     if facts.clearance is not None and not facts.refused:
         between = f", {words.clean(facts.between)}" if facts.between else ""
         rows.append(("Caution" if facts.close else "Room", f"{facts.clearance:.1f} mm at the nearest place{between}"))
@@ -99,7 +110,7 @@ def beside(facts: StageFacts) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def left_out(letters: list[str]) -> str:
+def no_room_note(letters: list[str]) -> str:
     """What found no room in a picture."""
     return f"no room in the picture for: {', '.join(dict.fromkeys(letters))}"
 
@@ -123,5 +134,6 @@ def _name(label: str) -> str:
     return words.harmless(label) or words.NO_LETTER
 
 
-def _capital(text: str) -> str:
+def capitalise(text: str) -> str:
+    """A text with a capital as its first letter."""
     return text[:1].upper() + text[1:]

@@ -1,1 +1,1 @@
-
+"""Paper of test strips: measuring card, form to fill in, report."""

@@ -1,7 +1,7 @@
-"""A form as text, ready to fill: what was planned stands in it, what is to be measured is an empty text.
+"""The form of a strip as TOML text: planned sizes are filled in, what is to be measured is an empty text.
 
-Its comments tell where calliper and protractor are put. What a reading has of measured numbers is written too, so that
-a form can be written again from what was read.
+Comments say where calliper and protractor go. Measured numbers of a reading are written too, so that a form can be
+written again from what was read.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from typing import Literal
 from flatgen.core.units import Unit, in_mm_and_inch
 from flatgen.paper.drawing.words import harmless
 from flatgen.paper.shop_sheet.measure import CLOSED, LEAST_BLADE, LONGEST_CALLIPER, SQUARE, SQUARE_WITHIN
-from flatgen.paper.shop_sheet.words import SPOT
-from flatgen.strips import words as words
-from flatgen.strips.reading import PLACES, BendReading, LegReading, StripReading, flat_asked
+from flatgen.paper.shop_sheet.words import SPOT, plain
+from flatgen.strips import words
+from flatgen.strips.reading import PLACES, BendReading, LegReading, StripReading, planned_flat
 
 COLUMN = 34
 """Where comments begin."""
@@ -24,39 +24,38 @@ COLUMN = 34
 def form_text(readings: Sequence[StripReading], *, order: Sequence[str] = (), unit: Unit = "mm") -> str:
     """A form for strips.
 
-    :param readings: as planned; whatever is measured already is filled in
     :param order: labels of the bends in the order of bending, for the comments
     :param unit: unit of plain numbers that are filled in
     """
     lines = [words.HEAD + f'units = "{unit}"']
     for reading in readings:
-        lines += ["", "[[strip]]", *_head(reading)]
+        lines += ["", "[[strip]]", *_strip_lines(reading)]
         for n, leg in enumerate(reading.legs):
-            lines += ["", *_leg(reading, n, leg)]
+            lines += ["", *_leg_lines(reading, n, leg)]
             if n < len(reading.bends):
-                lines += ["", *_bend(reading, n, reading.bends[n], order)]
+                lines += ["", *_bend_lines(reading, n, reading.bends[n], order)]
     return "\n".join(lines) + "\n"
 
 
-def _head(reading: StripReading) -> list[str]:
+def _strip_lines(reading: StripReading) -> list[str]:
     filled = {
-        "name": _text(reading.name),
-        "sheet": _text(reading.sheet),
-        "grain": _text(reading.grain),
-        "date": _text(reading.date),
-        "thickness": _size(reading.thickness),
-        "blank_got": _size(reading.blank_got),
-        "note": _text(reading.note),
+        "name": _toml_text(reading.name),
+        "sheet": _toml_text(reading.sheet),
+        "grain": _toml_text(reading.grain),
+        "date": _toml_text(reading.date),
+        "thickness": _toml_length(reading.thickness),
+        "blank_got": _toml_length(reading.blank_got),
+        "note": _toml_text(reading.note),
     }
     cut = {
-        "metal": _text(reading.metal),
-        "nominal": _size(reading.nominal),
-        "width": _size(reading.width),
-        "blank": _size(reading.blank),
-        "part": _text(reading.part),
-        "shop": _text(reading.shop),
+        "metal": _toml_text(reading.metal),
+        "nominal": _toml_length(reading.nominal),
+        "width": _toml_length(reading.width),
+        "blank": _toml_length(reading.blank),
+        "part": _toml_text(reading.part),
+        "shop": _toml_text(reading.shop),
     }
-    told = words.OF_STRIP | {
+    comments = words.OF_STRIP | {
         key: f"{in_mm_and_inch(value, thickness=thin)}, {words.OF_STRIP[key]}"
         for key, value, thin in (
             ("nominal", reading.nominal, True),
@@ -64,55 +63,52 @@ def _head(reading: StripReading) -> list[str]:
             ("blank", reading.blank, False),
         )
     }
-    return [*_rows(filled, told), words.AS_CUT, *_rows(cut, told)]
+    return [*_rows(filled, comments), words.AS_CUT, *_rows(cut, comments)]
 
 
-def _leg(reading: StripReading, place: int, leg: LegReading) -> list[str]:
-    told = {"got": words.OF_LEG["got"], "asked": in_mm_and_inch(leg.asked)}
-    named = _rows({"name": _text(leg.name), "got": _size(leg.got)}, told)
-    planned = _rows({"asked": _size(leg.asked), "dimensions": _text(leg.dimensions)}, told)
+def _leg_lines(reading: StripReading, place: int, leg: LegReading) -> list[str]:
+    comments = {"got": words.OF_LEG["got"], "asked": in_mm_and_inch(leg.asked)}
+    named = _rows({"name": _toml_text(leg.name), "got": _toml_length(leg.got)}, comments)
+    planned = _rows({"asked": _toml_length(leg.asked), "dimensions": _toml_text(leg.dimensions)}, comments)
     head = words.FOR_LEG.format(leg=harmless(leg.name), how=how_to_measure(reading, place))
     return [head, "[[strip.leg]]", *named, words.AS_PLANNED, *planned]
 
 
-def _bend(reading: StripReading, place: int, bend: BendReading, order: Sequence[str]) -> list[str]:
+def _bend_lines(reading: StripReading, place: int, bend: BendReading, order: Sequence[str]) -> list[str]:
     sides = [reading.legs[place].name, reading.legs[place + 1].name]
     held, other = sides if bend.held == "first" else sides[::-1]
     filled = {
-        "label": _text(bend.label),
-        "sight": _size(bend.sight),
-        "angle_set": _angle(bend.set),
-        "angle_got": _angle(bend.got),
-        "radius_got": _size(bend.radius),
-        "place": _text(bend.place or ""),
+        "label": _toml_text(bend.label),
+        "sight": _toml_length(bend.sight),
+        "angle_set": _toml_angle(bend.set),
+        "angle_got": _toml_angle(bend.got),
+        "radius_got": _toml_length(bend.radius),
+        "place": _toml_text(bend.place or ""),
     }
     planned = {
-        "held": _text(held),
-        "set_up": _text(bend.setup),
-        "nose_radius": _size(bend.nose_radius),
-        "nose_setting": _size(bend.nose_setting),
-        "angle": _angle(bend.angle),
-        "way": _text(bend.way),
-        "inside_radius": _size(bend.inside_radius),
-        "allowance": _size(bend.allowance),
-        "arm": _size(bend.arm),
-        "loss": _angle(bend.loss),
+        "held": _toml_text(held),
+        "set_up": _toml_text(bend.setup),
+        "nose_radius": _toml_length(bend.nose_radius),
+        "nose_setting": _toml_length(bend.nose_setting),
+        "angle": _toml_angle(bend.angle),
+        "way": _toml_text(bend.way),
+        "inside_radius": _toml_length(bend.inside_radius),
+        "allowance": _toml_length(bend.allowance),
+        "arm": _toml_length(bend.arm),
+        "loss": _toml_angle(bend.loss),
     }
-    told = {key: text.format(held=harmless(held), other=harmless(other)) for key, text in words.OF_BEND.items()}
+    comments = {key: text.format(held=harmless(held), other=harmless(other)) for key, text in words.OF_BEND.items()}
     if bend.sight is not None:
-        told["sight"] = f"{in_mm_and_inch(bend.sight)}, {told['sight']}"
+        comments["sight"] = f"{in_mm_and_inch(bend.sight)}, {comments['sight']}"
     number = words.ORDERED.format(number=order.index(bend.label) + 1) if bend.label in order else ""
     head = words.FOR_BEND.format(
         label=harmless(bend.label), way=bend.way, order=number, how=how_to_turn(reading, place)
     )
-    return [head, "[[strip.bend]]", *_rows(filled, told), words.AS_PLANNED, *_rows(planned, told)]
+    return [head, "[[strip.bend]]", *_rows(filled, comments), words.AS_PLANNED, *_rows(planned, comments)]
 
 
 def how_to_measure(reading: StripReading, place: int) -> str:
-    """Where to put the calliper for a leg, in words.
-
-    :returns: the tool, and from where to where
-    """
+    """What to measure a leg with, from where to where."""
     leg = reading.legs[place]
     start, end = _spot(reading, leg, place - 1, place - 1), _spot(reading, leg, place, place + 1)
     if "crossing" in (start[0], end[0]):
@@ -140,47 +136,34 @@ def _spot(reading: StripReading, leg: LegReading, bend: int, other: int) -> tupl
 
 
 def how_to_turn(reading: StripReading, place: int) -> str:
-    """Where to put the protractor for a bend, in words.
-
-    :returns: the tool, and where it goes
-    """
+    """What to measure the angle of a bend with, and where."""
     tools = {"protractor": words.PROTRACTOR, "card": words.CARD_ANGLE, "none": words.HEM}
-    return tools[tool_for(reading, place)].format(opening=_plain(180.0 - reading.bends[place].angle, 1))
+    return tools[tool_for(reading, place)].format(opening=plain(180.0 - reading.bends[place].angle, 1))
 
 
 def tool_for(reading: StripReading, place: int) -> Literal["protractor", "card", "none"]:
-    """What a bend's angle is measured with.
-
-    :returns: A protractor, its end traced on card first, or nothing since it is closed
-    """
+    """What a bend's angle is measured with; none where the bend is closed."""
     if reading.bends[place].angle > CLOSED:
         return "none"
-    flats = [flat_asked(reading, n) for n in (place, place + 1)]
+    flats = [planned_flat(reading, n) for n in (place, place + 1)]
     return "protractor" if min(flats) >= LEAST_BLADE else "card"
 
 
-def _rows(values: dict[str, str], told: dict[str, str]) -> list[str]:
+def _rows(values: dict[str, str], comments: dict[str, str]) -> list[str]:
     rows = []
     for key, value in values.items():
         row = f"{key} = {value}"
-        rows.append(f"{row:<{COLUMN}}# {told[key]}" if told.get(key) else row)
+        rows.append(f"{row:<{COLUMN}}# {comments[key]}" if comments.get(key) else row)
     return rows
 
 
-def _text(text: str) -> str:
-    """A text of one line as TOML writes it."""
-    plain = "".join(c if c.isprintable() else "?" for c in text)
-    return json.dumps(plain, ensure_ascii=False)
+def _toml_text(text: str) -> str:
+    return json.dumps("".join(c if c.isprintable() else "?" for c in text), ensure_ascii=False)
 
 
-def _size(value: float | None) -> str:
-    return '""' if value is None else f'"{_plain(value, PLACES)} mm"'
+def _toml_length(value: float | None) -> str:
+    return '""' if value is None else f'"{plain(value, PLACES)} mm"'
 
 
-def _angle(value: float | None) -> str:
-    return '""' if value is None else _plain(value, PLACES)
-
-
-def _plain(value: float, places: int) -> str:
-    text = f"{value:.{places}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+def _toml_angle(value: float | None) -> str:
+    return '""' if value is None else plain(value, PLACES)

@@ -1,10 +1,10 @@
-"""Every word of the templates, in one place. Nothing here knows of files or of geometry."""
+"""All words of the templates, in one place."""
 
 from __future__ import annotations
 
 import re
 
-from flatgen.paper.drawing import words as house
+from flatgen.paper.drawing import words as drawing_words
 
 READ_FIRST = (
     "Read first: print at 100 %, then measure both bars with a steel rule. Off by more than {slack}: do not use this "
@@ -48,7 +48,7 @@ TITLE = "{name}: template at true scale"
 
 
 def face(which: str) -> str:
-    """A face by its name.
+    """The text for a face.
 
     >>> face("near")
     'near face'
@@ -57,7 +57,7 @@ def face(which: str) -> str:
 
 
 def place(row: int, column: int, *, short: bool = False) -> str:
-    """Which sheet of a template.
+    """The place of a sheet.
 
     >>> place(1, 2)
     'row 1, column 2'
@@ -66,7 +66,7 @@ def place(row: int, column: int, *, short: bool = False) -> str:
 
 
 def sheet(which: str, row: int, column: int, number: int, total: int) -> str:
-    """Which sheet of several.
+    """The number of a sheet, one of several.
 
     >>> sheet("near face", 1, 2, 2, 6)
     'near face: row 1, column 2, sheet 2 of 6'
@@ -75,7 +75,7 @@ def sheet(which: str, row: int, column: int, number: int, total: int) -> str:
 
 
 def whole(number: int, total: int, which: str = NEAR) -> str:
-    """A sheet that shows all of a face.
+    """The number of a sheet that shows all of a face.
 
     >>> whole(1, 1)
     'near face: the whole template, sheet 1 of 1'
@@ -84,7 +84,7 @@ def whole(number: int, total: int, which: str = NEAR) -> str:
 
 
 def longest_place(size: float) -> str:
-    """The most that is said of a sheet, for room to be kept, of a blank of a ``size`` [mm].
+    """The longest sheet number for a blank of a ``size`` [mm], to reserve room.
 
     >>> longest_place(600.0)
     'near face: row 8, column 8, sheet 88 of 88'
@@ -104,7 +104,7 @@ SIDES = {
 
 
 def long_label(text: str, which: str, side: str = "") -> str:
-    """A label with where its held side lies, and the face that its line is marked on.
+    """A label with the place of its held side and the face of its line.
 
     >>> long_label("1  bend A up 90°, hold web", "near", "above")
     '1  bend A up 90°, hold web (above the line), near face'
@@ -121,7 +121,7 @@ def short_label(number: int | None, letter: str, which: str, held: str, side: st
     text = least_label(number, letter, which)
     if not held:
         return text
-    return f"{text}, hold {house.harmless(held)}{f' {side}' if side else ''}"
+    return f"{text}, hold {drawing_words.harmless(held)}{f' {side}' if side else ''}"
 
 
 def least_label(number: int | None, letter: str, which: str) -> str:
@@ -130,23 +130,14 @@ def least_label(number: int | None, letter: str, which: str) -> str:
     >>> least_label(2, "B", "far")
     '2 B far'
     """
-    name = house.harmless(letter) or house.NO_LETTER
+    name = drawing_words.harmless(letter) or drawing_words.NO_LETTER
     return f"{name} {which}" if number is None else f"{number} {name} {which}"
 
 
-def exact(mm: float, *, inches: bool = False) -> str:
-    """A size to measure with a steel rule, from ``mm`` [mm].
+def with_hard_blanks(text: str) -> str:
+    """Text with no-break spaces between numbers and units.
 
-    >>> exact(254.0), exact(254.0, inches=True)
-    ('254 mm', '10 in')
-    """
-    return house.length(mm, inches=inches)
-
-
-def kept_together(text: str) -> str:
-    """Text whose numbers stay on one line with their units.
-
-    >>> kept_together("off by 0.3 mm") == "off by 0.3" + chr(160) + "mm"
+    >>> with_hard_blanks("off by 0.3 mm") == "off by 0.3" + chr(160) + "mm"
     True
     """
     return re.sub(r"(?<=[0-9]) (?=(?:mm|in|%)\b|%)", "\u00a0", text)

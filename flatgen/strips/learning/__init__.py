@@ -1,1 +1,1 @@
-
+"""What strips teach: the model, and its use for a part."""

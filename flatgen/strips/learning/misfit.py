@@ -1,4 +1,4 @@
-"""Which number, bend or strip does not fit the rest, and by how much.
+"""Doubts: which number, bend or strip does not fit the rest, and by how much; and the residuals of all numbers.
 
 A fault is a shift along a known direction: a leg read wrongly moves itself, a bend placed wrongly moves its two legs by
 + and -, a strip laid in wrongly moves all its bends alike (toward their held edges, or along the blank). For each
@@ -21,38 +21,38 @@ from typing import Literal
 
 import numpy as np
 
-from flatgen.strips.learning.model import Learned
-from flatgen.strips.learning.posterior import Posterior, aligned, covariance_of, posterior_of
+from flatgen.strips.learning.model import Estimates
+from flatgen.strips.learning.posterior import Posterior, align_slopes, covariance_of, posterior_of
 from flatgen.strips.learning.priors import Prior
 from flatgen.strips.learning.rows import Array, Rows, rows_of
 from flatgen.strips.reading import Place, StripReading
 
-FAULT = 1.5
+FAULT_SPREAD = 1.5
 """Spread of a fault: slips by a division of a rule, a wrong edge, a wrong line [mm]."""
 
-EXPECTED = 0.8
+EXPECTED_FAULTS = 0.8
 """Faults expected before, shared out among all that the readings could have: chosen so that in made-up workshops fewer
-than one set of clean readings in twenty is doubted [-]."""
+than one set of clean readings in twenty is doubted."""
 
 USUAL_SCATTER = 0.2
 """Placement scatter of a usual hand goes up to this: common practice, no source [mm]."""
 
-MOST = 6
-"""Faults that are told at most; with more the readings as a whole are in doubt."""
+MOST_DOUBTS = 6
+"""With more doubts the readings as a whole are in doubt."""
 
-What = Literal["bend", "leg", "radius", "blank", "strip"]
+Suspect = Literal["bend", "leg", "radius", "blank", "strip"]
 
 
 @dataclass(frozen=True)
 class Doubt:
-    """Something that does not fit: ``off`` [mm] by how much, with its ``spread``; ``odds`` [-] that it is a fault.
+    """Something that does not fit: ``off`` [mm] by how much, with its ``spread``; ``odds`` that it is a fault.
 
     ``what`` names the sort, ``name`` the bend, leg or strip. ``measured`` and ``expected`` [mm] hold for the legs (the
     radius, the blank) in ``where``, in their order.
     """
 
     strip: str
-    what: What
+    what: Suspect
     name: str
     off: float
     spread: float
@@ -69,96 +69,89 @@ class _Fault:
     """A direction in the rows of one strip."""
 
     strip: int
-    what: What
+    what: Suspect
     name: str
     way: Array
 
 
-def doubts(readings: Sequence[StripReading], prior: Prior, clean: Collection[str] = ()) -> tuple[Doubt, ...]:
+def find_doubts(readings: Sequence[StripReading], prior: Prior, clean: Collection[str] = ()) -> tuple[Doubt, ...]:
     """Bends, legs and strips that do not fit the rest, the worst first.
 
     One strip alone cannot be off as a whole: its offset takes the shift. From the second one on it can.
 
     :param clean: names of strips that are known to be laid in rightly, so that of two that differ the other one is off
-    :returns: with what was expected [mm]
     """
     usual = tuple(s for s in prior.scatters if s <= USUAL_SCATTER) or (min(prior.scatters),)
     prior = replace(prior, scatters=usual, wide_chance=0.0)
-    strips = [rows_of(s, prior).seen for s in readings]
+    strips = [rows_of(s, prior).measured_rows for s in readings]
     faults = [f for n, rows in enumerate(strips) for f in _faults(readings, n, rows, clean)]
-    found: list[Doubt] = []
-    while faults and len(found) < MOST:
+    doubts: list[Doubt] = []
+    while faults and len(doubts) < MOST_DOUBTS:
         posterior = posterior_of(strips, prior)
-        judged = [_judge(fault, strips[fault.strip], posterior) for fault in faults]
-        odds = [level + math.log(EXPECTED / len(faults)) for level, _, _ in judged]
-        worst = int(np.argmax(odds))
-        if odds[worst] <= 0:
+        judgements = [_judge(fault, strips[fault.strip], posterior) for fault in faults]
+        levels = [level + math.log(EXPECTED_FAULTS / len(faults)) for level, _, _ in judgements]
+        worst = int(np.argmax(levels))
+        if levels[worst] <= 0:
             break
-        fault, (_, off, spread) = faults[worst], judged[worst]
-        found.append(
-            _told(readings[fault.strip], strips[fault.strip], fault, off, spread, math.exp(min(odds[worst], 99)))
-        )
-        strips[fault.strip] = _freed(strips[fault.strip], fault)
+        fault, (_, off, spread), odds = faults[worst], judgements[worst], math.exp(min(levels[worst], 99))
+        rows = strips[fault.strip]
+        doubts.append(_doubt(readings[fault.strip], rows, fault, off, spread, odds))
+        # from here on the size of this fault is part of the noise
+        free = (10 * FAULT_SPREAD) ** 2 * np.outer(fault.way, fault.way)
+        strips[fault.strip] = replace(rows, noise=rows.noise + free)
         faults = [f for f in faults if f is not fault]
-    return tuple(found)
+    return tuple(doubts)
 
 
 def _faults(readings: Sequence[StripReading], number: int, rows: Rows, clean: Collection[str]) -> list[_Fault]:
     """All single faults that the measured rows of a strip could show."""
     strip = readings[number]
-    found = []
-    single: dict[str, What] = {"leg": "leg", "radius": "radius", "blank": "blank"}
+    faults = []
+    single: dict[str, Suspect] = {"leg": "leg", "radius": "radius", "blank": "blank"}
     for row, (sort, n) in enumerate(rows.names):
         if sort in single:
-            name = strip.legs[n].name if sort == "leg" else strip.bends[n].label if sort == "radius" else "blank"
-            found.append(_Fault(number, single[sort], name, np.eye(len(rows.names))[row]))
+            faults.append(_Fault(number, single[sort], _name(strip, sort, n), np.eye(len(rows.names))[row]))
     for n, bend in enumerate(strip.bends):
         if np.count_nonzero(rows.placed[:, n]) > 1:
-            found.append(_Fault(number, "bend", bend.label, rows.placed[:, n]))
+            faults.append(_Fault(number, "bend", bend.label, rows.placed[:, n]))
     if len(readings) > 1 and len(strip.bends) > 1 and strip.name not in clean:
         held = np.array([1.0 if b.held == "first" else -1.0 for b in strip.bends])
         alike = rows.placed.sum(axis=1)
         along = rows.placed @ held
         for way in (alike,) if abs(held.sum()) == len(held) else (alike, along):
             if np.any(way):
-                found.append(_Fault(number, "strip", strip.name, way))
-    return found
+                faults.append(_Fault(number, "strip", strip.name, way))
+    return faults
 
 
 def _judge(fault: _Fault, rows: Rows, posterior: Posterior) -> tuple[float, float, float]:
-    """log B of a fault, its size and the spread of that."""
-    slope, _ = aligned(rows, posterior.unknowns)
+    """Log B of a fault, its size and the spread of that."""
+    slope, _ = align_slopes(rows, posterior.unknowns)
     covariance = covariance_of(rows, posterior.members.scatter)
     gap = (rows.measured - rows.expected)[None] - posterior.means @ slope.T
-    solved = np.linalg.solve(covariance, np.broadcast_to(fault.way[:, None], (len(covariance), len(fault.way), 1)))[
-        ..., 0
-    ]
+    ways = np.broadcast_to(fault.way[:, None], (len(covariance), len(fault.way), 1))
+    solved = np.linalg.solve(covariance, ways)[..., 0]
     pull = np.einsum("gr,gr->g", solved, gap)
     by_unknowns = solved @ slope
     sharp = solved @ fault.way - np.einsum("gi,gij,gj->g", by_unknowns, posterior.covariances, by_unknowns)
     sharp = np.maximum(sharp, 1e-12)
-    wide = 1 + FAULT**2 * sharp
-    level = np.log(np.maximum(posterior.weights, 1e-300)) + (pull * FAULT) ** 2 / (2 * wide) - np.log(wide) / 2
+    wide = 1 + FAULT_SPREAD**2 * sharp
+    level = np.log(np.maximum(posterior.weights, 1e-300)) + (pull * FAULT_SPREAD) ** 2 / (2 * wide) - np.log(wide) / 2
     top = float(level.max())
     share = np.exp(level - top)
     total = float(share.sum())
     share = share / total
-    sizes, variances = FAULT**2 * pull / wide, FAULT**2 / wide
+    sizes, variances = FAULT_SPREAD**2 * pull / wide, FAULT_SPREAD**2 / wide
     size = float(share @ sizes)
     return top + math.log(total), size, math.sqrt(float(share @ (variances + (sizes - size) ** 2)))
 
 
-def _freed(rows: Rows, fault: _Fault) -> Rows:
-    """Rows of a strip with a fault in them taken for possible: its size is part of the noise."""
-    return replace(rows, noise=rows.noise + (10 * FAULT) ** 2 * np.outer(fault.way, fault.way))
-
-
-def _told(strip: StripReading, rows: Rows, fault: _Fault, off: float, spread: float, odds: float) -> Doubt:
+def _doubt(strip: StripReading, rows: Rows, fault: _Fault, off: float, spread: float, odds: float) -> Doubt:
     """A doubt with what was expected, in words."""
-    rows_met = [n for n in range(len(rows.names)) if abs(fault.way[n]) > 1e-9]
-    where = tuple(_row_name(strip, rows.names[n]) for n in rows_met)
-    measured = tuple(float(rows.measured[n]) for n in rows_met)
-    expected = tuple(m - off * float(fault.way[n]) for m, n in zip(measured, rows_met, strict=True))
+    moved = [n for n in range(len(rows.names)) if abs(fault.way[n]) > 1e-9]
+    where = tuple(_row_name(strip, *rows.names[n]) for n in moved)
+    measured = tuple(float(rows.measured[n]) for n in moved)
+    expected = tuple(m - off * float(fault.way[n]) for m, n in zip(measured, moved, strict=True))
     pairs = ", ".join(
         f"{name} measured {m:.2f} mm, expected {e:.2f} mm" for name, m, e in zip(where, measured, expected, strict=True)
     )
@@ -175,28 +168,13 @@ def _told(strip: StripReading, rows: Rows, fault: _Fault, off: float, spread: fl
     else:
         text = f"{pairs}: {size} off"
         remedy = "measure it again"
-    return Doubt(
-        strip.name,
-        fault.what,
-        fault.name or strip.name,
-        off,
-        spread,
-        odds,
-        where,
-        measured,
-        expected,
-        f"{strip.name}: {text}",
-        remedy,
-    )
+    name, text = fault.name or strip.name, f"{strip.name}: {text}"
+    return Doubt(strip.name, fault.what, name, off, spread, odds, where, measured, expected, text, remedy)
 
 
-def _row_name(strip: StripReading, name: tuple[str, int]) -> str:
-    sort, n = name
-    if sort == "leg":
-        return strip.legs[n].name
-    if sort == "radius":
-        return f"radius of bend {strip.bends[n].label}"
-    return "blank"
+def _row_name(strip: StripReading, what: str, number: int) -> str:
+    name = _name(strip, what, number)
+    return f"radius of bend {name}" if what == "radius" else name
 
 
 @dataclass(frozen=True)
@@ -204,9 +182,9 @@ class Residual:
     """A measured number and what is expected of it.
 
     ``what`` ("leg", "radius", "angle", "blank"), its ``number`` in the strip and its ``name``; ``measured``,
-    ``expected`` [mm, deg for angles]; ``spread``: how far such a residual lies from 0 as a rule, so that ``share`` =
-    (measured - expected) / spread [-] stays under 2 in nineteen of twenty. ``place`` along the brake of the bend (of a
-    leg: where the bends at its ends agree), None where not written down.
+    ``expected`` [mm, deg for angles]; ``spread``: how far such a residual lies from 0 as a rule, so that ``share``
+    stays under 2 in nineteen of twenty. ``place`` along the brake of the bend (of a leg: where the bends at its ends
+    agree), None where not written down.
     """
 
     strip: str
@@ -224,34 +202,21 @@ class Residual:
         return (self.measured - self.expected) / self.spread if self.spread > 0 else 0.0
 
 
-def residuals(learned: Learned, readings: Sequence[StripReading]) -> tuple[Residual, ...]:
-    """Measured numbers of the strips that were learned from, each beside what is expected of it now.
-
-    :returns: in the order of the strips, legs first [mm]
-    """
-    posterior = learned.posterior
-    found = []
+def residuals(known: Estimates, readings: Sequence[StripReading]) -> tuple[Residual, ...]:
+    """Measured numbers of the strips that were learned from, in their order, beside what is expected of them now."""
+    posterior = known.posterior
+    numbers = []
     for strip in readings:
-        rows = rows_of(strip, learned.prior).seen
-        slope, _ = aligned(rows, posterior.unknowns)
+        rows = rows_of(strip, known.prior).measured_rows
+        slope, _ = align_slopes(rows, posterior.unknowns)
         noise = np.einsum("g,gij->ij", posterior.weights, covariance_of(rows, posterior.members.scatter))
         variance = np.diag(noise - slope @ posterior.covariance @ slope.T)  # what the number itself has taught is in it
         expected = rows.expected + slope @ posterior.mean
         for row, (what, n) in enumerate(rows.names):
-            found.append(
-                Residual(
-                    strip.name,
-                    strip.sheet,
-                    what,
-                    n,
-                    _name(strip, what, n),
-                    _place(strip, what, n),
-                    float(rows.measured[row]),
-                    float(expected[row]),
-                    float(np.sqrt(max(variance[row], 0.0))),
-                )
-            )
-    return tuple(found)
+            name, place = _name(strip, what, n), _place(strip, what, n)
+            figures = rows.measured[row], expected[row], np.sqrt(max(variance[row], 0.0))
+            numbers.append(Residual(strip.name, strip.sheet, what, n, name, place, *(float(f) for f in figures)))
+    return tuple(numbers)
 
 
 def _name(strip: StripReading, what: str, number: int) -> str:

@@ -1,6 +1,6 @@
-"""What strips teach: from readings to allowances, offsets and springback, each with its spread and what is behind it.
+"""From readings to estimates: allowances, offsets and springback, each with its spread and the evidence behind it.
 
-The mathematics is in :mod:`posterior`; here its unknowns are put together to what a workshop asks for, every figure a
+The unknowns of :mod:`flatgen.strips.learning.posterior` are put together to what a workshop asks for: every figure is a
 linear combination of unknowns, so that correlations are kept.
 """
 
@@ -8,50 +8,46 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatgen.core.learned import Entangled, KnownAllowance, KnownOffset, KnownSpringback
+from flatgen.core.learned import Entanglement, KnownAllowance, KnownOffset, KnownSpringback
 from flatgen.metal.allowance import Dimensions
-from flatgen.strips.learning.apart import allowance_name, told_apart
+from flatgen.strips.learning.apart import tell_apart
 from flatgen.strips.learning.posterior import Posterior, posterior_of
 from flatgen.strips.learning.priors import (
     Kind,
     Prior,
     Unknown,
+    allowance_key,
+    alpha_key,
     angle_class,
     expected_k,
-    kind_of,
+    expected_springback,
     offset_key,
-    spread,
-    springback_expected,
+    prior_spread,
 )
 from flatgen.strips.learning.rows import RADIAN, Array, half_tangent, rows_of
-from flatgen.strips.reading import StripReading
+from flatgen.strips.reading import StripReading, has_measured_leg
 
 
 @dataclass(frozen=True)
-class Behind:
-    """How many ``bends`` on how many ``strips`` told of something, ``radii`` of them with the radius measured."""
+class Evidence:
+    """``bends`` on ``strips`` that a figure is from, ``radii`` of them with the radius measured."""
 
     bends: int = 0
     strips: int = 0
     radii: int = 0
 
-    @property
-    def words(self) -> str:
-        """As an answer says it."""
-        return f"{_count(self.bends, 'bend')} on {_count(self.strips, 'strip')}"
-
 
 @dataclass(frozen=True)
-class Learned:
-    """All that strips have taught.
+class Estimates:
+    """All that is learned from strips.
 
     ``allowances`` and ``offsets`` in the order of their first strip; ``covariance`` [mm2]: of the allowances' values
-    and then the offsets', in that order. ``scatter`` [mm]: placement scatter of one bend, root mean square;
-    ``scatter_low``, ``scatter_high`` [mm]: between what 95 % of its chance lies. ``behind``: by name of unknown.
+    and then the offsets'. ``scatter`` [mm]: placement scatter of one bend, root mean square; 95 % of its chance lies
+    from ``scatter_low`` to ``scatter_high`` [mm]. ``informed``: unknowns that the strips tell apart.
     """
 
     prior: Prior
@@ -60,80 +56,59 @@ class Learned:
     offsets: tuple[KnownOffset, ...]
     springbacks: tuple[KnownSpringback, ...]
     covariance: Array
-    entangled: tuple[Entangled, ...]
+    entangled: tuple[Entanglement, ...]
     scatter: float
     scatter_low: float
     scatter_high: float
     strips: int
-    told: frozenset[Unknown]
-    behind: dict[Unknown, Behind]
+    informed: frozenset[Unknown]
+    evidence: dict[Unknown, Evidence]
 
 
-def learn(readings: Sequence[StripReading], prior: Prior) -> Learned:
-    """What strips teach.
-
-    :param readings: strips as measured, in any order; numbers that were not measured are left out
-    :returns: values and spreads, and what cannot be told
-    """
-    posterior = posterior_of([rows_of(s, prior).seen for s in readings], prior)
-    told, entangled = told_apart(readings, prior)
-    behind = _behind(readings)
-    known = Learned(
-        prior, posterior, (), (), (), np.zeros((0, 0)), entangled, *_scatter(posterior), len(readings), told, behind
-    )
-    allowances, offsets, springbacks = [], [], []
-    vectors = []
-    for name in behind:
-        if name[0] == "allowance":
-            kind, angle = _kind(name)
-            allowances.append(allowance_known(known, kind, angle))
-            vectors.append(_arc(known, kind, angle))
-    for name in behind:
-        if name[0] == "offset":
-            offsets.append(_offset(known, name))
-            vectors.append({name: 1.0})
-        elif name[0] == "alpha":
-            springbacks.append(springback_known(known, str(name[1]), float(str(name[2])), float(str(name[3]))))
-    return Learned(
-        prior,
-        posterior,
-        tuple(allowances),
-        tuple(offsets),
-        tuple(springbacks),
-        combined(known, vectors)[1],
-        entangled,
-        known.scatter,
-        known.scatter_low,
-        known.scatter_high,
-        len(readings),
-        told,
-        behind,
+def learn(readings: Sequence[StripReading], prior: Prior) -> Estimates:
+    """Values and spreads from strips as measured, in any order, and what they do not tell apart."""
+    posterior = posterior_of([rows_of(s, prior).measured_rows for s in readings], prior)
+    informed, entangled = tell_apart(readings, prior)
+    evidence, scatter = _evidence(readings), _scatter(posterior)
+    none = np.zeros((0, 0))
+    known = Estimates(prior, posterior, (), (), (), none, entangled, *scatter, len(readings), informed, evidence)
+    allowances = [u for u in evidence if u.sort == "allowance"]
+    offsets = [u for u in evidence if u.sort == "offset"]
+    vectors = [_arc(Kind(*u[1:6]), u.angle) for u in allowances] + [{u: 1.0} for u in offsets]
+    return replace(
+        known,
+        allowances=tuple(allowance_estimate(known, Kind(*u[1:6]), u.angle) for u in allowances),
+        offsets=tuple(_offset(known, u) for u in offsets),
+        springbacks=tuple(
+            springback_estimate(known, u.metal, u.thickness, u.inside_radius) for u in evidence if u.sort == "alpha"
+        ),
+        covariance=combine(known, vectors)[1],
     )
 
 
-def allowance_known(
-    learned: Learned, kind: Kind, angle: float, dimensions: Dimensions = "mould-line"
+def allowance_estimate(
+    known: Estimates, kind: Kind, angle: float, dimensions: Dimensions = "mould-line"
 ) -> KnownAllowance:
-    """Allowance of any kind of bend, by what strips of it and of its like have taught.
+    """Allowance of any kind of bend.
 
     Where no strip has such a bend the spread is that of the prior, narrowed by bends that share metal or set-up. The
     effect of one sheet is in no value: it differs from sheet to sheet by ``Prior.k_sheet``.
 
-    :param kind: metal, thickness [mm], inside radius [mm], set-up, nose setting to its class [mm], see ``kind_of``
     :param angle: bend angle [deg]
     :param dimensions: how the drawing is dimensioned, for ``drawn``
     """
     metal, thickness, radius, setup, setting = kind
-    k = expected_k(learned.prior, metal, radius, thickness)
+    k = expected_k(known.prior, metal, radius, thickness)
     tangent, _ = half_tangent(angle, dimensions)
-    swell = {("radius kind", *kind): 1.0, ("radius class", *kind, angle_class(angle)): 1.0}
-    arc = _arc(learned, kind, angle)
+    swell = {Unknown("radius kind", *kind): 1.0, Unknown("radius class", *kind, angle_class(angle)): 1.0}
+    arc = _arc(kind, angle)
     drawn = _sum(arc, swell, -2 * tangent)
-    offset: dict[Unknown, float] = _sum({("offset", setup, setting): 1.0}, swell, -tangent)
-    mean, covariance = combined(learned, [arc, swell, drawn, offset])
+    offset = _sum({Unknown("offset", setup=setup, nose_setting=setting): 1.0}, swell, -tangent)
+    mean, covariance = combine(known, [arc, swell, drawn, offset])
     straight = angle * RADIAN * (radius + k * thickness)
     sigma = np.sqrt(np.maximum(np.diag(covariance), 0.0))
-    behind = learned.behind.get(("allowance", *kind, angle_class(angle)), Behind())
+    key = Unknown("allowance", *kind, angle_class(angle))
+    evidence = known.evidence.get(key, Evidence())
     value, actual = straight + float(mean[0]), radius + float(mean[1])
     return KnownAllowance(
         metal=metal,
@@ -149,27 +124,23 @@ def allowance_known(
         radius_spread=float(sigma[1]),
         drawn=straight + float(mean[2]),
         drawn_spread=float(sigma[2]),
-        drawn_offset=learned.prior.offsets.get(setup, 0.0) + float(mean[3]),
+        drawn_offset=known.prior.offsets.get(setup, 0.0) + float(mean[3]),
         drawn_offset_spread=float(sigma[3]),
-        bends=behind.bends,
-        strips=behind.strips,
-        radii=behind.radii,
-        told=("allowance", *kind, angle_class(angle)) in learned.told,
-        source=_source(learned, metal, behind),
+        bends=evidence.bends,
+        strips=evidence.strips,
+        radii=evidence.radii,
+        told=key in known.informed,
+        source=_source(known, metal, evidence),
     )
 
 
-def springback_known(learned: Learned, metal: str, thickness: float, inside_radius: float) -> KnownSpringback:
-    """Springback of a metal at a thickness and radius.
-
-    :param thickness: as bought [mm]
-    :param inside_radius: as asked [mm]
-    """
-    alpha: Unknown = ("alpha", metal, round(thickness, 3), round(inside_radius, 3))
-    beta: Unknown = ("beta", metal)
-    (alpha_mean, _), (beta_mean, _) = springback_expected(learned.prior, metal)
-    mean, covariance = combined(learned, [{alpha: 1.0}, {beta: 1.0}])
-    behind = learned.behind.get(alpha, Behind())
+def springback_estimate(known: Estimates, metal: str, thickness: float, inside_radius: float) -> KnownSpringback:
+    """Springback of a metal at a thickness as bought and an inside radius as asked [mm]."""
+    alpha = Unknown("alpha", metal, round(thickness, 3), round(inside_radius, 3))
+    beta = Unknown("beta", metal)
+    (alpha_mean, _), (beta_mean, _) = expected_springback(known.prior, metal)
+    mean, covariance = combine(known, [{alpha: 1.0}, {beta: 1.0}])
+    evidence = known.evidence.get(alpha, Evidence())
     return KnownSpringback(
         metal=metal,
         thickness=thickness,
@@ -179,44 +150,42 @@ def springback_known(learned: Learned, metal: str, thickness: float, inside_radi
         beta=beta_mean + float(mean[1]),
         beta_spread=math.sqrt(max(float(covariance[1, 1]), 0.0)),
         covariance=float(covariance[0, 1]),
-        bends=behind.bends,
-        strips=behind.strips,
-        told=alpha in learned.told and beta in learned.told,
+        bends=evidence.bends,
+        strips=evidence.strips,
+        told=alpha in known.informed and beta in known.informed,
     )
 
 
-def combined(learned: Learned, vectors: Sequence[dict[Unknown, float]]) -> tuple[Array, Array]:
-    """Mean and covariance of linear combinations of unknowns; those that no strip met have their prior.
-
-    :returns: in the units that factors and unknowns make
-    """
-    posterior = learned.posterior
-    place = {u: n for n, u in enumerate(posterior.unknowns)}
-    fresh = list(dict.fromkeys(u for v in vectors for u in v if u not in place))
-    known, unmet = np.zeros((len(vectors), len(place))), np.zeros((len(vectors), len(fresh)))
+def combine(known: Estimates, vectors: Sequence[dict[Unknown, float]]) -> tuple[Array, Array]:
+    """Mean and covariance of linear combinations of unknowns; those that no strip met have their prior."""
+    posterior = known.posterior
+    columns = {u: n for n, u in enumerate(posterior.unknowns)}
+    fresh = list(dict.fromkeys(u for v in vectors for u in v if u not in columns))
+    met, unmet = np.zeros((len(vectors), len(columns))), np.zeros((len(vectors), len(fresh)))
     for row, vector in enumerate(vectors):
         for unknown, factor in vector.items():
-            if unknown in place:
-                known[row, place[unknown]] = factor
+            if unknown in columns:
+                met[row, columns[unknown]] = factor
             else:
                 unmet[row, fresh.index(unknown)] = factor
     # before any strip the width of the prior is not known either: its mean square holds
     width = float(posterior.weights @ posterior.members.width**2)
-    before = np.array([spread(learned.prior, u) ** 2 * width for u in fresh])
+    before = np.array([prior_spread(known.prior, u) ** 2 * width for u in fresh])
     open_ = np.zeros((len(vectors), len(vectors))) if not fresh else (unmet * before) @ unmet.T
-    return known @ posterior.mean, known @ posterior.covariance @ known.T + open_
+    return met @ posterior.mean, met @ posterior.covariance @ met.T + open_
 
 
-def _arc(learned: Learned, kind: Kind, angle: float) -> dict[Unknown, float]:
+def _arc(kind: Kind, angle: float) -> dict[Unknown, float]:
     """Factors of the unknowns in the developed length of a bend."""
-    turned, turn = angle * RADIAN, angle_class(angle)
-    by_k = turned * kind[1]
+    radians, turn = angle * RADIAN, angle_class(angle)
+    metal, thickness, *_ = kind
+    by_k = radians * thickness
     return {
-        ("k metal", kind[0]): by_k,
-        ("k kind", *kind): by_k,
-        ("k class", *kind, turn): by_k,
-        ("radius kind", *kind): turned,
-        ("radius class", *kind, turn): turned,
+        Unknown("k metal", metal): by_k,
+        Unknown("k kind", *kind): by_k,
+        Unknown("k class", *kind, turn): by_k,
+        Unknown("radius kind", *kind): radians,
+        Unknown("radius class", *kind, turn): radians,
     }
 
 
@@ -225,46 +194,34 @@ def _sum(one: dict[Unknown, float], other: dict[Unknown, float], factor: float) 
     return {u: one.get(u, 0.0) + factor * other.get(u, 0.0) for u in {**one, **other}}
 
 
-def _offset(learned: Learned, name: Unknown) -> KnownOffset:
-    mean, covariance = combined(learned, [{name: 1.0}])
-    behind, setup, setting = learned.behind[name], str(name[1]), name[2]
+def _offset(known: Estimates, unknown: Unknown) -> KnownOffset:
+    mean, covariance = combine(known, [{unknown: 1.0}])
+    evidence = known.evidence[unknown]
     return KnownOffset(
-        setup,
-        None if setting is None else float(setting),
-        learned.prior.offsets.get(setup, 0.0) + float(mean[0]),
+        unknown.setup,
+        unknown.nose_setting,
+        known.prior.offsets.get(unknown.setup, 0.0) + float(mean[0]),
         math.sqrt(max(float(covariance[0, 0]), 0.0)),
-        behind.bends,
-        behind.strips,
-        name in learned.told,
+        evidence.bends,
+        evidence.strips,
+        unknown in known.informed,
     )
 
 
-def _kind(name: Unknown) -> tuple[Kind, float]:
-    _, metal, thickness, radius, setup, setting, angle = name
-    kind = (
-        str(metal),
-        float(str(thickness)),
-        float(str(radius)),
-        str(setup),
-        None if setting is None else float(setting),
-    )
-    return kind, float(str(angle))
-
-
-def _behind(readings: Iterable[StripReading]) -> dict[Unknown, Behind]:
+def _evidence(readings: Iterable[StripReading]) -> dict[Unknown, Evidence]:
     """Bends and strips behind each allowance, offset and springback."""
-    found: dict[Unknown, list[tuple[int, bool]]] = {}
+    uses: dict[Unknown, list[tuple[int, bool]]] = {}
     for number, strip in enumerate(readings):
         for n, bend in enumerate(strip.bends):
-            if strip.legs[n].got is not None or strip.legs[n + 1].got is not None:
-                for name in (allowance_name(strip, bend), offset_key(bend)):
-                    found.setdefault(name, []).append((number, bend.radius is not None))
-            if bend.set is not None and bend.got is not None:
-                alpha: Unknown = ("alpha", *kind_of(strip, bend)[:3])
-                found.setdefault(alpha, []).append((number, bend.radius is not None))
+            use = number, bend.radius is not None
+            if has_measured_leg(strip, n):
+                uses.setdefault(allowance_key(strip, bend), []).append(use)
+                uses.setdefault(offset_key(bend), []).append(use)
+            if bend.has_both_angles:
+                uses.setdefault(alpha_key(strip, bend), []).append(use)
     return {
-        name: Behind(len(bends), len({number for number, _ in bends}), sum(radius for _, radius in bends))
-        for name, bends in found.items()
+        unknown: Evidence(len(bends), len({number for number, _ in bends}), sum(radius for _, radius in bends))
+        for unknown, bends in uses.items()
     }
 
 
@@ -276,10 +233,10 @@ def _scatter(posterior: Posterior) -> tuple[float, float, float]:
     return posterior.scatter, low, high
 
 
-def _source(learned: Learned, metal: str, behind: Behind) -> str:
-    if behind.bends:
-        return f"from {behind.words}"
-    like = any(u[0] == "allowance" and u[1] == metal for u in learned.behind)
+def _source(known: Estimates, metal: str, evidence: Evidence) -> str:
+    if evidence.bends:
+        return f"from {_count(evidence.bends, 'bend')} on {_count(evidence.strips, 'strip')}"
+    like = any(u.sort == "allowance" and u.metal == metal for u in known.evidence)
     return "from the handbook, moved by strips of other kinds of bend" if like else "from the handbook"
 
 

@@ -1,4 +1,4 @@
-"""Linear equations and a prior to what is known: Gaussian for each placement scatter, and a mixture over scatters.
+"""From linear equations and a prior to what is known: Gaussian for each placement scatter, and a mixture of these.
 
 For one placement scatter s and one width w of the prior all is linear and Gaussian, in closed form:
 
@@ -16,22 +16,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from flatgen.strips.learning.priors import Prior, Unknown, spread
-from flatgen.strips.learning.rows import Rows
-
-Array = NDArray[np.float64]
+from flatgen.strips.learning.priors import Prior, Unknown, prior_spread
+from flatgen.strips.learning.rows import Array, Rows
 
 FAINT = 1e-9
-"""Members of a mixture with less weight are left out of intervals and chances [-]."""
+"""Members of a mixture with less weight are left out of intervals and chances."""
 
 
 @dataclass(frozen=True)
 class Members:
-    """The members that the mixture has before any strip: placement ``scatter`` [mm], ``width`` of the prior and
-    logarithm of the ``weight`` [-], one figure each.
-    """
+    """The mixture before any strip: placement ``scatter`` [mm], ``width`` of the prior, logarithm of the ``weight``."""
 
     scatter: Array
     width: Array
@@ -42,8 +37,7 @@ class Members:
 class Posterior:
     """What is known of the unknowns, one Gaussian per member.
 
-    ``weights`` add up to 1; ``means``: members by unknowns; ``covariances``: members by unknowns by unknowns, each
-    in the units of the unknowns.
+    ``weights`` add up to 1; ``means``: members by unknowns; ``covariances``: members by unknowns by unknowns.
     """
 
     unknowns: tuple[Unknown, ...]
@@ -71,10 +65,7 @@ class Posterior:
 
 
 def members_of(prior: Prior) -> Members:
-    """Placement scatters and widths of the prior, each pair with its weight before any strip.
-
-    :returns: scatters in [mm], widths and logarithms of weights in
-    """
+    """Placement scatters and widths of the prior, each pair with its weight before any strip."""
     scatter = np.array(sorted(prior.scatters))
     if len(scatter) > 1:
         share = np.gradient(scatter) * np.exp(-0.5 * (scatter / prior.scatter_scale) ** 2)
@@ -92,19 +83,12 @@ def members_of(prior: Prior) -> Members:
 
 
 def covariance_of(rows: Rows, scatter: Array) -> Array:
-    """R of a strip for each placement scatter.
-
-    :param scatter: placement scatters [mm]
-    :returns: members by rows by rows, in the squared units of the rows [mm2]
-    """
+    """R of a strip for each placement ``scatter`` [mm]: members by rows by rows."""
     return np.asarray(rows.noise + scatter[:, None, None] ** 2 * (rows.placed @ rows.placed.T))
 
 
-def aligned(rows: Rows, unknowns: Sequence[Unknown]) -> tuple[Array, tuple[Unknown, ...]]:
-    """Slopes of a strip's rows in a given order of unknowns, and its unknowns that are not among them.
-
-    :returns: rows by unknowns in the units of the rows, and those left over [mm]
-    """
+def align_slopes(rows: Rows, unknowns: Sequence[Unknown]) -> tuple[Array, tuple[Unknown, ...]]:
+    """Slopes of a strip's rows in a given order of unknowns, and its unknowns that are not among them."""
     place = {u: n for n, u in enumerate(unknowns)}
     slope = np.zeros((len(rows.names), len(unknowns)))
     for n, unknown in enumerate(rows.unknowns):
@@ -114,21 +98,16 @@ def aligned(rows: Rows, unknowns: Sequence[Unknown]) -> tuple[Array, tuple[Unkno
 
 
 def posterior_of(strips: Sequence[Rows], prior: Prior) -> Posterior:
-    """What measured rows of strips tell.
-
-    :param strips: rows that were measured, one set per strip
-    """
-    found: dict[Unknown, None] = {}
-    for rows in strips:
-        found.update(dict.fromkeys(rows.unknowns))
-    unknowns = tuple(u for u in found if spread(prior, u) > 0)
+    """What is known after the rows that were measured, one set per strip."""
+    every = dict.fromkeys(u for rows in strips for u in rows.unknowns)
+    unknowns = tuple(u for u in every if prior_spread(prior, u) > 0)
     members = members_of(prior)
     scatters, inverse = np.unique(members.scatter, return_inverse=True)
     size = len(unknowns)
     precision, pull = np.zeros((len(scatters), size, size)), np.zeros((len(scatters), size))
     fit = np.zeros(len(scatters))
     for rows in strips:
-        slope, _ = aligned(rows, unknowns)
+        slope, _ = align_slopes(rows, unknowns)
         gap = rows.measured - rows.expected
         covariance = covariance_of(rows, scatters)
         solved = np.linalg.solve(
@@ -143,8 +122,8 @@ def posterior_of(strips: Sequence[Rows], prior: Prior) -> Posterior:
 def _mixed(
     unknowns: tuple[Unknown, ...], members: Members, prior: Prior, precision: Array, pull: Array, fit: Array
 ) -> Posterior:
-    """The mixture, from what the strips say (information form) and the prior."""
-    before = np.array([1 / spread(prior, u) ** 2 for u in unknowns])  # 1 / inf is 0: flat
+    """The mixture, from strips (information form) and prior."""
+    before = np.array([1 / prior_spread(prior, u) ** 2 for u in unknowns])  # 1 / inf is 0: flat
     base = before / members.width[:, None] ** 2
     precision = precision + base[:, :, None] * np.eye(len(unknowns))
     covariances = _inverse(precision)
@@ -177,27 +156,23 @@ def forecast(posterior: Posterior, rows: Rows, prior: Prior) -> tuple[Array, Arr
     """Means of rows to come, and their covariance with and without their own scatter, for each member.
 
     :param rows: rows to come; the noise in them is the scatter
-    :param prior: what is known of unknowns that no strip has met
     :returns: means (members by rows) [mm]; covariance of what is expected, and of the scatter alone [mm2]
     """
-    slope, fresh = aligned(rows, posterior.unknowns)
+    slope, fresh = align_slopes(rows, posterior.unknowns)
     means = rows.expected + posterior.means @ slope.T
     known = slope @ posterior.covariances @ slope.T
     if fresh:
         column = {u: n for n, u in enumerate(rows.unknowns)}
-        unmet = [u for u in fresh if 0 < spread(prior, u) < math.inf]
-        extra = rows.slope[:, [column[u] for u in unmet]] * np.array([spread(prior, u) for u in unmet])
+        unmet = [u for u in fresh if 0 < prior_spread(prior, u) < math.inf]
+        extra = rows.slope[:, [column[u] for u in unmet]] * np.array([prior_spread(prior, u) for u in unmet])
         known = known + posterior.members.width[:, None, None] ** 2 * (extra @ extra.T)
     return means, known, covariance_of(rows, posterior.members.scatter)
 
 
 def chance_below(limit: float, weights: Array, means: Array, spreads: Array) -> float:
-    """Chance that one number that follows a mixture of Gaussians lies below a limit.
+    """Chance, 0 to 1, that a number that follows a mixture of Gaussians lies below a limit.
 
-    :param limit: the limit [mm]
-    :param means: of the members [mm]
-    :param spreads: their standard deviations, > 0 [mm]
-    :returns: between 0 and 1
+    :param spreads: standard deviations of the members, > 0 [mm]
 
     Tables of the normal law: 0.975 lie below 1.960 standard deviations.
 
@@ -209,12 +184,9 @@ def chance_below(limit: float, weights: Array, means: Array, spreads: Array) -> 
 
 
 def quantile(share: float, weights: Array, means: Array, spreads: Array) -> float:
-    """The limit below which a share of a mixture of Gaussians lies, to 1e-6.
+    """The limit [mm] below which a share, 0 to 1, of a mixture of Gaussians lies, to 1e-6.
 
-    :param share: between 0 and 1
-    :param means: of the members [mm]
-    :param spreads: their standard deviations, > 0 [mm]
-    :returns: the limit [mm]
+    :param spreads: standard deviations of the members, > 0 [mm]
 
     >>> quantile(0.975, np.ones(1), np.zeros(1), np.ones(1))
     1.95996

@@ -1,7 +1,8 @@
 """Parts that somebody sent as STEP. The kernel's work on a stranger's file runs in a process of its own.
 
-request   what is asked, and what is answered: plain data    plain_text  a STEP file as text, before the kernel; names
-reading   STEP file -> solids with names (kernel)            worker      the process that does the work
-messages  what keeper and worker say to each other           codec       plain data as lines, read by their types only
-process   one worker process: asked, heard, bounded          keeper      starts it, replaces it, says what went wrong
+request    what a person asks, the request to the worker, the messages between keeper and worker
+codec      plain data as lines, read by their types only
+keeper     starts a worker, replaces it, says what went wrong     process      one worker process: asked, heard, bounded
+worker     the process that does the work                         step_solids  STEP file -> solids with names (kernel)
+step_text  a STEP file as text, before the kernel; names          part         what a received part is to an answer
 """

@@ -9,24 +9,31 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from types import TracebackType
 
 from flatgen.core.errors import Fault, FlatgenError, InputRefused
 from flatgen.unfolding.received.process import Death, Process
-from flatgen.unfolding.received.request import Ask, Begun, Done, Opened, Ready, Received, Refused, Request
-from flatgen.unfolding.received.step_text import NAME, check_text
+from flatgen.unfolding.received.request import (
+    FileDone,
+    FileOpened,
+    FileRefused,
+    FileRequest,
+    ReceivedSolid,
+    Request,
+    SolidStarted,
+    WorkerReady,
+)
+from flatgen.unfolding.received.step_text import LONGEST_NAME, check_text
 
 WORKER = ("-m", "flatgen.unfolding.received.worker")
-STARTING = 120.0
+START_SECONDS = 120.0
 """For the worker to load the kernel [s]: 2 s on our machines, much more from a cold disk."""
-READING = 120.0
+READ_SECONDS = 120.0
 """For reading one file [s]: the largest of ours takes 0.5 s."""
-SOLID = 120.0
+SOLID_SECONDS = 120.0
 """For one solid [s]: the slowest of ours takes a few."""
 MEMORY = 4000.0
 """That the worker may hold [MB]; 300 MB are the kernel's own."""
-DEATHS = 3
-"""Solids of one file on which the worker may die before the rest is not tried."""
+MOST_DEATHS = 3  # solids of one file on which the worker may die before the rest is not tried
 
 _REMEDIES = {
     "time": "export the sheet-metal part alone, without what does not matter for its flat, or have it repaired",
@@ -41,35 +48,33 @@ class _State:
 
     path: str
     solids: tuple[tuple[str, int], ...] | None = None
-    answers: dict[int, Received] = field(default_factory=dict)
+    answers: dict[int, ReceivedSolid] = field(default_factory=dict)
     deaths: int = 0
 
     def next_solid(self) -> int | None:
-        """The number of the first solid without an answer."""
         numbers = range(1, len(self.solids or ()) + 1)
         return next((n for n in numbers if n not in self.answers), None)
 
     def refuse(self, number: int, text: str, remedy: str) -> None:
-        """A fault for one solid."""
         assert self.solids is not None
         name, count = self.solids[number - 1]
         faults = (Fault("FG051", "the solid", text, remedy),)
-        self.answers[number] = Received(number, name, count, faults=faults, exit_status=2)
+        self.answers[number] = ReceivedSolid(number, name, count, faults=faults, exit_status=2)
 
 
 class Keeper:
     """Keeps a worker for the files of one command; to be used in a ``with``, which ends the worker.
 
-    :param reading, solid, starting: how long the worker may take for reading a file, for a solid, for its start [s]
+    :param reading, solid, starting: how long the worker may take for a file, for a solid, for its start [s]
     :param memory: that it may hold [MB]
     """
 
     def __init__(
         self,
         *,
-        reading: float = READING,
-        solid: float = SOLID,
-        starting: float = STARTING,
+        reading: float = READ_SECONDS,
+        solid: float = SOLID_SECONDS,
+        starting: float = START_SECONDS,
         memory: float = MEMORY,
         worker: Sequence[str] = WORKER,
     ) -> None:
@@ -80,21 +85,17 @@ class Keeper:
     def __enter__(self) -> Keeper:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
-        """End the worker, if there is one."""
         if self._process:
             self._process.kill()
         self._process = None
 
-    def receive(self, path: Path | str, request: Request) -> list[Received]:
-        """Unfold the solids of a STEP file in the worker.
+    def receive(self, path: Path | str, request: Request) -> list[ReceivedSolid]:
+        """The solids of a STEP file, in its order, unfolded in the worker.
 
-        :returns: one for each solid, in the order of the file
         :raises InputRefused: FG001, FG050, FG051: the file as such cannot be used.
         """
         check_text(Path(path))
@@ -111,7 +112,7 @@ class Keeper:
         except BaseException:  # Ctrl-C too: what the worker says later is for nobody
             self.close()
             raise
-        if self._process and self._process.held() > self._memory / 2:
+        if self._process and self._process.memory_in_use() > self._memory / 2:
             self.close()  # the next file gets all of the memory
         return [state.answers[number] for number in sorted(state.answers)]
 
@@ -120,61 +121,58 @@ class Keeper:
         process = self._started(state)
         longest = max(self._reading, self._solid)
         whole_path = str(Path(state.path).absolute())
-        process.ask(Ask(whole_path, request, tuple(state.answers), longest))
-        said = process.hear(self._reading)
-        if isinstance(said, Refused) and said.faults and state.solids is None:
-            raise InputRefused(*(replace(f, where=f.where.replace(whole_path, state.path, 1)) for f in said.faults))
-        if not isinstance(said, Opened) or not _plausible(said) or said.solids != (state.solids or said.solids):
-            return _death(said)
-        state.solids = said.solids
+        process.ask(FileRequest(whole_path, request, tuple(state.answers), longest))
+        reply = process.hear(self._reading)
+        if isinstance(reply, FileRefused) and reply.faults and state.solids is None:
+            raise InputRefused(*(replace(f, where=f.where.replace(whole_path, state.path, 1)) for f in reply.faults))
+        if not isinstance(reply, FileOpened) or not _plausible(reply) or reply.solids != (state.solids or reply.solids):
+            return _death(reply)
+        state.solids = reply.solids
         while number := state.next_solid():
-            said = process.hear(self._solid)
-            if said != Begun(number):
-                return _death(said)
-            said = process.hear(self._solid)
-            if not isinstance(said, Received) or not _fits(said, number, state.solids):
-                return _death(said)
-            state.answers[number] = said
-        said = process.hear(self._solid)
-        if said != Done():
+            reply = process.hear(self._solid)
+            if reply != SolidStarted(number):
+                return _death(reply)
+            reply = process.hear(self._solid)
+            if not isinstance(reply, ReceivedSolid) or not _fits(reply, number, state.solids):
+                return _death(reply)
+            state.answers[number] = reply
+        reply = process.hear(self._solid)
+        if reply != FileDone():
             self.close()  # all is answered: what it says instead is its own affair
         return None
 
     def _started(self, state: _State) -> Process:
-        """The worker, ready."""
         if self._process and self._process.alive():
             return self._process
         self.close()
         try:
             self._process = Process(self._worker, self._memory)
-            said = self._process.hear(self._starting)
+            reply = self._process.hear(self._starting)
         except OSError as error:
-            said = Death(f"the system says: {error.strerror or error}")
-        if self._process is None or said != Ready():
+            reply = Death(f"the system says: {error.strerror or error}")
+        if self._process is None or reply != WorkerReady():
             self.close()
-            text = f"the process that reads STEP files could not be started: {_death(said).what}"
+            text = f"the process that reads STEP files could not be started: {_death(reply).what}"
             remedy = "see whether the command python -c 'import OCP' works; if not, install flatgen again"
             raise InputRefused(Fault("FG051", state.path, text, remedy))
         return self._process
 
 
-def _plausible(said: Opened) -> bool:
-    """Whether a list of solids can be one that the worker made."""
-    return bool(said.solids) and all(len(name) < 2 * NAME and count > 0 for name, count in said.solids)
+def _plausible(reply: FileOpened) -> bool:
+    return bool(reply.solids) and all(len(name) < 2 * LONGEST_NAME and count > 0 for name, count in reply.solids)
 
 
-def _fits(said: Received, number: int, solids: tuple[tuple[str, int], ...]) -> bool:
-    """Whether an answer is one to what was asked: this solid, and either a flat or faults."""
-    named = (said.number, said.name, said.count) == (number, *solids[number - 1])
-    if said.flat is None:
-        return named and bool(said.faults) and said.exit_status in (2, 3)
-    return named and not said.faults and said.exit_status == 0
+def _fits(reply: ReceivedSolid, number: int, solids: tuple[tuple[str, int], ...]) -> bool:
+    named = (reply.number, reply.name, reply.count) == (number, *solids[number - 1])
+    if reply.flat is None:
+        return named and bool(reply.faults) and reply.exit_status in (2, 3)
+    return named and not reply.faults and reply.exit_status == 0
 
 
-def _death(said: object) -> Death:
+def _death(reply: object) -> Death:
     """A worker that says what it must not say is as good as dead."""
-    if isinstance(said, Death):
-        return said
+    if isinstance(reply, Death):
+        return reply
     return Death("the process that worked on it answered what was not asked")
 
 
@@ -186,7 +184,7 @@ def _blame(state: _State, death: Death) -> None:
         raise InputRefused(Fault("FG051", state.path, f"reading it failed: {death.what}", remedy))
     state.refuse(number, death.what, remedy)
     state.deaths += 1
-    if state.deaths < DEATHS:
+    if state.deaths < MOST_DEATHS:
         return
     while number := state.next_solid():
-        state.refuse(number, f"it was not tried: {DEATHS} solids of this file failed before it", remedy)
+        state.refuse(number, f"it was not tried: {MOST_DEATHS} solids of this file failed before it", remedy)

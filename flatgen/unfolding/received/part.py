@@ -1,11 +1,4 @@
-"""What a part is to the answer, the record and the text of a drawing: they ask no more than :class:`Part`.
-
-part       a definition (``profile.model.Profile``) or a part that was received as a solid (:class:`ReceivedPart`)
-bend       joins two legs (``first``, ``second``, indices); its allowance is the length of metal it uses
-leg        a flat part between bends; of a received part the panels of its flat, in their order
-
-Millimetres and degrees. This module holds no geometry beyond how far a flat reaches beside its bend.
-"""
+"""A part that was received as a solid, as answers, records and drawings ask for it: legs are the panels of its flat."""
 
 from __future__ import annotations
 
@@ -15,17 +8,17 @@ from dataclasses import dataclass, field
 
 from flatgen.core.errors import Finding
 from flatgen.core.flat_pattern import Bend, FlatPattern
-from flatgen.core.opening_rules import Rules, default_rules
+from flatgen.core.opening_rules import OpeningRules, default_rules
 from flatgen.definition.part import (
     EQUAL,
+    AllowanceSource,
     BendSpec,
-    By,
     Particulars,
     Source,
-    _alike,
     bend_findings,
     leg_number,
-    short_flat,
+    merge_alike_findings,
+    short_flat_findings,
 )
 from flatgen.metal.allowance import Allowance, Dimensions, setback
 from flatgen.metal.metals import Metal
@@ -36,8 +29,8 @@ class ReceivedPart:
     """A part that came as a solid: a tree of legs and bends, found in its flat.
 
     ``metal`` is None where only ``k`` was given; ``title`` is the name of its product. Deductions are for legs
-    dimensioned overall, which has an answer up to 180. ``fingerprint`` changes with any number of the flat, with the
-    file and with what was asked.
+    dimensioned overall, which has an answer up to 180 deg. ``fingerprint`` changes with any number of the flat, with
+    the file and with what was asked.
     """
 
     name: str
@@ -49,7 +42,7 @@ class ReceivedPart:
     source: Source
     fingerprint: str
     findings: tuple[Finding, ...] = ()
-    rules: Rules = field(default_factory=default_rules)
+    rules: OpeningRules = field(default_factory=default_rules)
     thickness_note: str = ""
     dimensions: Dimensions = "overall"
     order: tuple[str, ...] | None = None
@@ -58,13 +51,11 @@ class ReceivedPart:
 
     @property
     def metal_text(self) -> str:
-        """The metal in words, with the K that was given."""
         if self.metal is None:
             return f"metal not given (K = {self.k:g})"
         return self.metal.name if self.k is None else f"{self.metal.name} (K = {self.k:g} given)"
 
     def leg_name(self, leg: int) -> str | None:
-        """None: a solid does not name its legs."""
         return None
 
     def leg_text(self, leg: int) -> str:
@@ -72,29 +63,23 @@ class ReceivedPart:
         return leg_number(leg)
 
     def order_of(self, label: str) -> int | None:
-        """None: a solid knows no order of bending."""
         return None
 
 
 def received_part(
     name: str, flat: FlatPattern, allowances: Iterable[Allowance], metal: Metal | None, k: float | None, source: Source
 ) -> ReceivedPart:
-    """The part behind the flat of a received solid, with what the shop rules say of its bends and legs.
-
-    :param metal: the metal, where it is known
-    :param source: where it comes from
-    :returns: with findings FG101 to FG106
-    """
+    """The part behind the flat of a received solid, with findings FG101 to FG106 by the shop rules."""
     bends = tuple(
         _spec(bend, allowance, flat.thickness, source.where, "given" if metal is None or k is not None else "metal")
         for bend, allowance in zip(flat.bends, allowances, strict=True)
     )
-    findings = _alike(bend_findings(metal, flat.thickness, bends)) + _short_flats(flat, source.where)
+    findings = merge_alike_findings(bend_findings(metal, flat.thickness, bends)) + _short_flats(flat, source.where)
     print_ = _fingerprint(name, flat, metal, source)
     return ReceivedPart(name, source.product, metal, k, flat.thickness, bends, source, print_, findings)
 
 
-def _spec(bend: Bend, allowance: Allowance, thickness: float, where: str, by: By) -> BendSpec:
+def _spec(bend: Bend, allowance: Allowance, thickness: float, where: str, by: AllowanceSource) -> BendSpec:
     mode: Dimensions = "overall"
     sides = None if bend.angle > 180 else 2 * setback(bend.angle, bend.inside_radius, thickness, mode)
     return BendSpec(
@@ -108,13 +93,13 @@ def _spec(bend: Bend, allowance: Allowance, thickness: float, where: str, by: By
         first=bend.first,
         second=bend.second,
         where=where,
-        by=by,
+        allowance_source=by,
     )
 
 
 def _short_flats(flat: FlatPattern, where: str) -> tuple[Finding, ...]:
     """FG104 for legs with one bend, by how far their metal reaches from its tangent line."""
-    found: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...] = ()
     for index, panel in enumerate(flat.panels):
         beside = [b for b in flat.bends if index in (b.first, b.second)]
         if len(beside) == 1:
@@ -123,8 +108,8 @@ def _short_flats(flat: FlatPattern, where: str) -> tuple[Finding, ...]:
             points = [p for r in panel.regions for p in r.outline.points(EQUAL * 1e3)]
             places = [(x - ox) * cx + (y - oy) * cy for x, y in points]
             reach = -min(places) if index == bend.first else max(places) - bend.allowance
-            found += short_flat(leg_number(index), reach, bend.label, flat.thickness, where)
-    return found
+            findings += short_flat_findings(leg_number(index), reach, bend.label, flat.thickness, where)
+    return findings
 
 
 def _fingerprint(name: str, flat: FlatPattern, metal: Metal | None, source: Source) -> str:

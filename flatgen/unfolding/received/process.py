@@ -1,7 +1,7 @@
 """One worker process seen from its keeper: started, asked, heard within bounds, killed. No kernel here.
 
-The process may be in the hands of a hostile file. What it says is read as ``messages.Answer`` or not at all, its
-length is bounded, and it holds no pipe but its own two.
+The process may be in the hands of a hostile file: what it says is read as ``request.Answer`` or not at all, its length
+is bounded, and it holds no pipe but its own two.
 """
 
 from __future__ import annotations
@@ -20,15 +20,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from flatgen.unfolding.received.codec import NotPlain, decode, encode
-from flatgen.unfolding.received.request import Answer, Ask
+from flatgen.unfolding.received.codec import CodecError, decode, encode
+from flatgen.unfolding.received.request import Answer, FileRequest
 from flatgen.unfolding.received.worker import OUT_OF_MEMORY
 
 LONGEST_LINE = 64
 """Of an answer [MB]; that of a part with 4,000 faces has some 5 MB."""
-LOOK = 0.05
+LOOK_INTERVAL = 0.05
 """How often the memory of the process is looked at [s]."""
-KERNEL = 1000.0
+KERNEL_MEMORY = 1000.0
 """Memory that the system may add on top of the bound before it refuses more [MB]: the keeper's look comes first."""
 
 
@@ -41,15 +41,14 @@ class Death:
 
 
 class Process:
-    """A worker process; ``memory`` [MB] bounds what it holds.
+    """A worker process, which may hold so much memory [MB].
 
-    :param memory: that it may hold [MB]
-    :raises OSError: Where the system cannot start it.
+    :raises OSError: where the system cannot start it.
     """
 
     def __init__(self, worker: Sequence[str], memory: float) -> None:
         self.memory = memory
-        command = [sys.executable, "-P", *worker, repr(memory + KERNEL)]
+        command = [sys.executable, "-P", *worker, repr(memory + KERNEL_MEMORY)]
         self._process = subprocess.Popen(
             command,
             stdin=subprocess.PIPE,
@@ -58,29 +57,25 @@ class Process:
             env=_environment(),
             creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
         )
-        self._heard: queue.Queue[bytes] = queue.Queue(maxsize=4)
-        self._end = weakref.finalize(self, _kill, self._process, self._heard)
+        self._lines: queue.Queue[bytes] = queue.Queue(maxsize=4)
+        self._end = weakref.finalize(self, _kill, self._process, self._lines)
         assert self._process.stdout is not None
-        listener = threading.Thread(target=_listen, args=(self._process.stdout, self._heard), daemon=True)
+        listener = threading.Thread(target=_listen, args=(self._process.stdout, self._lines), daemon=True)
         listener.start()
 
-    def ask(self, asked: Ask) -> None:
+    def ask(self, request: FileRequest) -> None:
         """Ask; whether anybody hears it, the answers will show."""
         assert self._process.stdin is not None
         with contextlib.suppress(OSError):
-            self._process.stdin.write(encode(asked, Ask) + b"\n")
+            self._process.stdin.write(encode(request, FileRequest) + b"\n")
             self._process.stdin.flush()
 
     def hear(self, seconds: float) -> Answer | Death:
-        """The next answer, waited for at most so long; the process is dead where there is none.
-
-        :param seconds: to wait [s]
-        :returns: what it said, or why it says nothing any more
-        """
+        """The next answer, waited for at most so long [s]; or why there is none, the process being dead then."""
         until = time.monotonic() + seconds
         while True:
             try:
-                line = self._heard.get(timeout=max(0.0, min(LOOK, until - time.monotonic())))
+                line = self._lines.get(timeout=max(0.0, min(LOOK_INTERVAL, until - time.monotonic())))
             except queue.Empty:
                 death = self._too_much(until, seconds)
                 if death:
@@ -88,20 +83,18 @@ class Process:
                     return death
                 continue
             if not line:
-                self._heard.put(b"")  # for _kill, which waits for the end
+                self._lines.put(b"")  # for _kill, which waits for the end
                 return self._ended()
             try:
                 return decode(line, Answer)  # type: ignore[arg-type]
-            except NotPlain:
+            except CodecError:
                 self.kill()
                 return Death("the process that worked on it sent what is no answer")
 
     def alive(self) -> bool:
-        """Whether it can be asked."""
         return self._process.poll() is None
 
-    def held(self) -> float:
-        """What it holds now, 0 where that cannot be known [MB]."""
+    def memory_in_use(self) -> float:
         import psutil
 
         try:
@@ -110,13 +103,12 @@ class Process:
             return 0.0
 
     def kill(self) -> None:
-        """End it at once, and wait until it has ended."""
         self._end()
 
     def _too_much(self, until: float, seconds: float) -> Death | None:
         if time.monotonic() >= until:
             return Death(f"it took more than {seconds:g} s", "time")
-        if self.held() > self.memory:
+        if self.memory_in_use() > self.memory:
             return self._no_memory()
         return None
 
@@ -124,7 +116,6 @@ class Process:
         return Death(f"it took more than {self.memory:g} MB of memory", "memory")
 
     def _ended(self) -> Death:
-        """Why it ended by itself."""
         with contextlib.suppress(subprocess.TimeoutExpired):
             self._process.wait(5.0)
         status = self._process.poll()
@@ -147,30 +138,30 @@ def _ending(status: int | None) -> str:
 
 def _environment() -> dict[str, str]:
     """Ours, so that an editable or a user's own installation is found, and quiet; the same flatgen as this one."""
-    known = dict(os.environ)
+    environment = dict(os.environ)
     for name in ("PYTHONFAULTHANDLER", "PYTHONINSPECT", "PYTHONSTARTUP", "PYTHONWARNINGS", "PYTHONBREAKPOINT"):
-        known.pop(name, None)
+        environment.pop(name, None)
     home = Path(__file__).resolve().parents[3]
     if not {"site-packages", "dist-packages"} & set(home.parts):
-        known["PYTHONPATH"] = os.pathsep.join(filter(None, (str(home), known.get("PYTHONPATH", ""))))
-    return known
+        environment["PYTHONPATH"] = os.pathsep.join(filter(None, (str(home), environment.get("PYTHONPATH", ""))))
+    return environment
 
 
-def _listen(channel: BinaryIO, heard: queue.Queue[bytes]) -> None:
+def _listen(channel: BinaryIO, lines: queue.Queue[bytes]) -> None:
     """Hand on line by line; an empty one is the end."""
     try:
         while line := channel.readline(LONGEST_LINE * 1_000_000):
-            heard.put(line)
+            lines.put(line)
     except (OSError, ValueError):
         pass
-    heard.put(b"")
+    lines.put(b"")
 
 
-def _kill(process: subprocess.Popen[bytes], heard: queue.Queue[bytes]) -> None:
+def _kill(process: subprocess.Popen[bytes], lines: queue.Queue[bytes]) -> None:
     """End a process and let go of its channels; what it still had to say is thrown away."""
     process.kill()
     with contextlib.suppress(queue.Empty, subprocess.TimeoutExpired):
-        while heard.get(timeout=1.0):
+        while lines.get(timeout=1.0):
             pass
     with contextlib.suppress(subprocess.TimeoutExpired):
         process.wait(5.0)

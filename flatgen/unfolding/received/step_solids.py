@@ -1,9 +1,7 @@
 """A STEP file as solids with names. Runs in the worker: the kernel may crash or hang on a stranger's file.
 
-product    what a file calls a part; placed by assemblies any number of times, in its own coordinates
-solid      of a product; one that is placed n times is one solid with count n
-
-The kernel reads AP203, AP214 and AP242, and turns all units into mm.
+A product, which is what a file calls a part, is placed by assemblies any number of times; each of its solids stands
+here once, with that count. The kernel reads AP203, AP214 and AP242, and turns all units into mm.
 """
 
 from __future__ import annotations
@@ -36,9 +34,8 @@ class Solid:
 
 
 def read_solids(path: Path) -> tuple[Solid, ...]:
-    """The solids of a STEP file, in the order in which the kernel finds them in it.
+    """The solids of a STEP file, at least one, in the order in which the kernel finds them.
 
-    :returns: at least one [mm]
     :raises InputRefused: FG001, FG050: not to be read, no STEP file, damaged, or without a solid.
     """
     text = check_text(path)
@@ -49,15 +46,14 @@ def read_solids(path: Path) -> tuple[Solid, ...]:
         for shape, many in _solids_in(_shape(label))
     ]
     if not solids:
-        raise InputRefused(Fault("FG050", str(path), *_what_there_is(document, text)))
+        raise InputRefused(Fault("FG050", str(path), *_instead_of_solids(document, text)))
     lost = len(_SOLID.findall(text)) - len(solids)
     if lost > 0:
-        solids.append(Solid("", lost, None, _lost(lost)))
-    return tuple(_told_apart(solids))
+        solids.append(Solid("", lost, None, _lost_fault(lost)))
+    return tuple(_numbered(solids))
 
 
 def _document(path: Path) -> Any:
-    """A file as the kernel keeps it."""
     from OCP.IFSelect import IFSelect_RetDone
     from OCP.Interface import Interface_Static
     from OCP.STEPCAFControl import STEPCAFControl_Reader
@@ -78,7 +74,6 @@ def _document(path: Path) -> Any:
 
 
 def _tops(document: Any) -> list[Any]:
-    """The labels of what no assembly holds."""
     from OCP.XCAFDoc import XCAFDoc_DocumentTool
 
     return _labels(XCAFDoc_DocumentTool.ShapeTool_s(document.Main()).GetFreeShapes)
@@ -88,9 +83,9 @@ def _labels(ask: Any, *before: Any) -> list[Any]:
     """What the kernel lists through one of its methods."""
     from OCP.TDF import TDF_LabelSequence
 
-    found = TDF_LabelSequence()
-    ask(*before, found)
-    return [found.Value(n) for n in range(1, found.Length() + 1)]
+    labels = TDF_LabelSequence()
+    ask(*before, labels)
+    return [labels.Value(n) for n in range(1, labels.Length() + 1)]
 
 
 def _products(document: Any, where: str) -> list[tuple[Any, int]]:
@@ -99,7 +94,7 @@ def _products(document: Any, where: str) -> list[tuple[Any, int]]:
 
     labels: dict[str, Any] = {}
     parts: dict[str, Counter[str]] = {}
-    tops = [_noted(label, labels) for label in _tops(document)]
+    tops = [_entry(label, labels) for label in _tops(document)]
     waiting = list(reversed(tops))
     while waiting:
         entry = waiting.pop()
@@ -107,34 +102,36 @@ def _products(document: Any, where: str) -> list[tuple[Any, int]]:
             continue
         parts[entry] = Counter()
         if XCAFDoc_ShapeTool.IsAssembly_s(labels[entry]):
-            placed = [_noted(_referred(c), labels) for c in _labels(XCAFDoc_ShapeTool.GetComponents_s, labels[entry])]
+            placed = [
+                _entry(_referred_label(c), labels) for c in _labels(XCAFDoc_ShapeTool.GetComponents_s, labels[entry])
+            ]
             parts[entry].update(placed)
             waiting.extend(reversed(parts[entry]))
-    counts = _counted(tops, parts, where)
+    counts = _placement_counts(tops, parts, where)
     return [(labels[entry], counts[entry]) for entry in parts if not parts[entry]]
 
 
-def _counted(tops: list[str], parts: dict[str, Counter[str]], where: str) -> Counter[str]:
+def _placement_counts(tops: list[str], parts: dict[str, Counter[str]], where: str) -> Counter[str]:
     """How often each is placed, parents before children."""
     parents = Counter(child for within in parts.values() for child in within)
     counts = Counter(tops)
     ready = [entry for entry in parts if not parents[entry]]
-    seen = 0
+    counted = 0
     while ready:
         entry = ready.pop()
-        seen += 1
+        counted += 1
         for child, many in parts[entry].items():
             counts[child] += counts[entry] * many
             parents[child] -= 1
             if not parents[child]:
                 ready.append(child)
-    if seen < len(parts):
+    if counted < len(parts):
         text = "an assembly in it holds itself"
         raise InputRefused(Fault("FG050", where, text, "have it exported again, the sheet-metal part alone"))
     return counts
 
 
-def _noted(label: Any, labels: dict[str, Any]) -> str:
+def _entry(label: Any, labels: dict[str, Any]) -> str:
     from OCP.TCollection import TCollection_AsciiString
     from OCP.TDF import TDF_Tool
 
@@ -143,12 +140,12 @@ def _noted(label: Any, labels: dict[str, Any]) -> str:
     return str(labels.setdefault(entry.ToCString(), label) and entry.ToCString())
 
 
-def _referred(component: Any) -> Any:
+def _referred_label(component: Any) -> Any:
     from OCP.TDF import TDF_Label
     from OCP.XCAFDoc import XCAFDoc_ShapeTool
 
-    found = TDF_Label()
-    return found if XCAFDoc_ShapeTool.GetReferredShape_s(component, found) else component
+    label = TDF_Label()
+    return label if XCAFDoc_ShapeTool.GetReferredShape_s(component, label) else component
 
 
 def _shape(label: Any) -> Any:
@@ -160,8 +157,8 @@ def _shape(label: Any) -> Any:
 def _name(label: Any) -> str:
     from OCP.TDataStd import TDataStd_Name
 
-    found = TDataStd_Name()
-    name = str(found.Get().ToExtString()) if label.FindAttribute(TDataStd_Name.GetID_s(), found) else ""
+    attribute = TDataStd_Name()
+    name = str(attribute.Get().ToExtString()) if label.FindAttribute(TDataStd_Name.GetID_s(), attribute) else ""
     return "" if NAMELESS.match(name) else name
 
 
@@ -182,13 +179,13 @@ def _solids_in(shape: Any) -> list[tuple[Any, int]]:
 
     if shape is None or shape.IsNull():
         return []
-    known, found = TopTools_IndexedMapOfShape(), list[list[Any]]()
+    numbers, solids = TopTools_IndexedMapOfShape(), list[list[Any]]()
     for solid in _explored(shape, TopAbs_SOLID):
-        number = known.Add(solid.Located(TopLoc_Location()))
-        if number > len(found):
-            found.append([solid, 0])
-        found[number - 1][1] += 1
-    return [(solid, many) for solid, many in found]
+        number = numbers.Add(solid.Located(TopLoc_Location()))
+        if number > len(solids):
+            solids.append([solid, 0])
+        solids[number - 1][1] += 1
+    return [(solid, many) for solid, many in solids]
 
 
 def _fault_in(solid: Any) -> Fault | None:
@@ -201,11 +198,11 @@ def _fault_in(solid: Any) -> Fault | None:
 
     if all(BRep_Tool.IsClosed_s(shell) for shell in _explored(solid, TopAbs_SHELL)):
         return None
-    known, uses, edges = TopTools_IndexedMapOfShape(), Counter[int](), {}
+    numbers, uses, edges = TopTools_IndexedMapOfShape(), Counter[int](), {}
     for edge in _explored(solid, TopAbs_EDGE):
         edge = TopoDS.Edge_s(edge)
         if not BRep_Tool.Degenerated_s(edge):
-            number = known.Add(edge)
+            number = numbers.Add(edge)
             uses[number] += 1
             edges[number] = edge
     odd = [number for number, many in uses.items() if many != 2]
@@ -219,7 +216,7 @@ def _fault_in(solid: Any) -> Fault | None:
     return Fault("FG050", "the solid", text, "have it repaired and exported again in the program that made it")
 
 
-def _lost(lost: int) -> Fault:
+def _lost_fault(lost: int) -> Fault:
     why = "it is damaged, or no product has it" if lost == 1 else "they are damaged, or no product has them"
     text = f"{lost} of the solids in the file could not be made by the kernel: {why}"
     return Fault("FG050", "the solid", text, "have it exported again, the sheet-metal part alone")
@@ -229,8 +226,7 @@ def _many(count: int, noun: str) -> str:
     return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
-def _what_there_is(document: Any, text: bytes) -> tuple[str, str]:
-    """What a file without a solid holds instead, and what to do."""
+def _instead_of_solids(document: Any, text: bytes) -> tuple[str, str]:
     from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE
 
     shapes = [_shape(label) for label in _tops(document)]
@@ -238,25 +234,24 @@ def _what_there_is(document: Any, text: bytes) -> tuple[str, str]:
     faces = sum(1 for s in shapes for _ in _explored(s, TopAbs_FACE))
     edges = sum(1 for s in shapes for _ in _explored(s, TopAbs_EDGE))
     if faces and (many := len(_SOLID.findall(text))):
-        made = f"the {_many(faces, 'surface')} that could be made leave{'s' if faces == 1 else ''} gaps"
-        said = f"{_many(many, 'solid')} in it cannot be closed: {made}"
-        return said, "have it repaired and exported again in the program that made it"
+        surfaces = f"the {_many(faces, 'surface')} that could be made leave{'s' if faces == 1 else ''} gaps"
+        text_found = f"{_many(many, 'solid')} in it cannot be closed: {surfaces}"
+        return text_found, "have it repaired and exported again in the program that made it"
     if faces:
         return f"it holds {_many(faces, 'surface')} and no solid: a sheet of no thickness cannot be unfolded", _AS_SOLID
     if edges:
-        said = "a line or a curve" if edges == 1 else f"{edges} lines and curves"
-        return f"it holds {said}, and neither surfaces nor a solid", _AS_SOLID
+        text_found = "a line or a curve" if edges == 1 else f"{edges} lines and curves"
+        return f"it holds {text_found}, and neither surfaces nor a solid", _AS_SOLID
     if _TESSELLATED.search(text):
-        said = "it holds triangles only (a tessellated model), whose bends are facets"
-        return said, "have it exported with its exact surfaces (advanced boundary representation)"
+        text_found = "it holds triangles only (a tessellated model), whose bends are facets"
+        return text_found, "have it exported with its exact surfaces (advanced boundary representation)"
     return "it holds no solid that the kernel could make: it is empty, or damaged", "have it exported again, as a solid"
 
 
-def _told_apart(solids: list[Solid]) -> list[Solid]:
-    """Solids of one name get numbers behind it."""
+def _numbered(solids: list[Solid]) -> list[Solid]:
     many, so_far = Counter(s.name for s in solids if s.name), Counter[str]()
-    told = []
+    numbered = []
     for solid in solids:
         so_far[solid.name] += 1
-        told.append(replace(solid, name=f"{solid.name} {so_far[solid.name]}") if many[solid.name] > 1 else solid)
-    return told
+        numbered.append(replace(solid, name=f"{solid.name} {so_far[solid.name]}") if many[solid.name] > 1 else solid)
+    return numbered

@@ -11,8 +11,7 @@ from flatgen.core.errors import Fault, InputRefused
 
 LARGEST = 256
 """Of a file [MB]; the largest real part of ours has 1.2 MB, and the kernel needs about twenty times a file's size."""
-NAME = 80
-"""Of a name, in characters: longer ones are cut, they become file names and labels."""
+LONGEST_NAME = 80  # of a name, in characters: longer ones are cut, they become file names and labels
 
 _OPENING = re.compile(rb"ISO-10303-21\s*;")
 _DATA = re.compile(rb"\bDATA\s*(?:\([^;]*\))?\s*;")
@@ -35,8 +34,8 @@ def check_text(path: Path) -> bytes:
     """
     text = _content(path)
 
-    def refuse(said: str, remedy: str) -> InputRefused:
-        return InputRefused(Fault("FG050", str(path), said, remedy))
+    def refuse(reason: str, remedy: str) -> InputRefused:
+        return InputRefused(Fault("FG050", str(path), reason, remedy))
 
     if not text.strip(b"\0 \t\r\n"):
         raise refuse("the file is empty", _AGAIN)
@@ -80,11 +79,11 @@ def _content(path: Path) -> bytes:
             raise InputRefused(Fault("FG001", str(path), text, "export the sheet-metal part alone"))
         return path.read_bytes()
     except UnicodeEncodeError as error:
-        said, remedy = "its name is not UTF-8, and cannot be handed to the kernel", "rename the file"
-        raise InputRefused(Fault("FG001", ascii(str(path)), said, remedy)) from error
+        text = "its name is not UTF-8, and cannot be handed to the kernel"
+        raise InputRefused(Fault("FG001", ascii(str(path)), text, "rename the file")) from error
     except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or str(error)
-        raise InputRefused(Fault("FG001", str(path), f"it cannot be read: {said}", "check its name")) from error
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputRefused(Fault("FG001", str(path), f"it cannot be read: {reason}", "check its name")) from error
 
 
 _PAGES = {  # \S\ and \P.\ name the parts of ISO 8859 in the order of the letters
@@ -97,12 +96,10 @@ _ESCAPES = re.compile(
 )
 
 
-def decoded(text: str) -> str:
-    r"""Text as ISO 10303-21 writes it, its escapes resolved; those that mean nothing stay.
+def resolve_escapes(text: str) -> str:
+    r"""Text of ISO 10303-21 with its escapes ``\X2\``, ``\X4\``, ``\X\``, ``\S\``, ``\P.\`` resolved; others stay.
 
-    :param text: with ``\X2\``, ``\X4\``, ``\X\``, ``\S\``, ``\P.\`` in it
-
-    >>> decoded(r"Tr\X2\00E4\X0\ger")
+    >>> resolve_escapes(r"Tr\X2\00E4\X0\ger")
     'Träger'
     """
     page = "iso8859_1"
@@ -135,16 +132,14 @@ def _as_utf_8(text: str) -> str:
 
 
 def clean_name(text: str) -> str:
-    r"""A name from a file as it may be shown: decoded, one line, no control characters, not too long.
+    r"""A name from a file as it may be shown: decoded, one line, no control characters, ``LONGEST_NAME`` at most.
 
-    Bytes that are read as ISO 8859-1 and are UTF-8 all the same are read again. What a file has in another code
-    page says nowhere in which, and stays as it is.
-
-    :returns: at most ``NAME`` characters, perhaps none
+    Bytes that are read as ISO 8859-1 and are UTF-8 all the same are read again. What a file has in another code page
+    says nowhere in which, and stays as it is.
 
     >>> clean_name("  left\x1b   bracket\n"), clean_name("Tr\u00c3\u00a4ger")
     ('left bracket', 'Träger')
     """
-    known = unicodedata.normalize("NFC", decoded(_as_utf_8(text[: 20 * NAME])))
-    shown = "".join(" " if c.isspace() else c for c in known if c.isspace() or unicodedata.category(c)[0] != "C")
-    return " ".join(shown.split())[:NAME].strip()
+    text_of_name = unicodedata.normalize("NFC", resolve_escapes(_as_utf_8(text[: 20 * LONGEST_NAME])))
+    shown = "".join(" " if c.isspace() else c for c in text_of_name if c.isspace() or unicodedata.category(c)[0] != "C")
+    return " ".join(shown.split())[:LONGEST_NAME].strip()

@@ -15,8 +15,8 @@ from flatgen.core.errors import InputRefused
 from flatgen.definition.model import Cut, Opening, Place, Profile
 from flatgen.definition.reader import read_profile
 from flatgen.definition.section import trace
-from flatgen.definition.solid.counterparts import named, opening_homes, rule_of, view_of
-from flatgen.definition.solid.cutting import build
+from flatgen.definition.solid.counterparts import allowance_rule, attach_names, definition_view, openings_in_flat
+from flatgen.definition.solid.cutting import build_solid
 from flatgen.definition.solid.places import overlap_findings
 from flatgen.jobs import draw as job
 
@@ -70,7 +70,7 @@ def taken(profile: Profile) -> float:
     from OCP.BRepGProp import BRepGProp
     from OCP.GProp import GProp_GProps
 
-    solid, _ = build(profile)
+    solid, _ = build_solid(profile)
     assert sound(solid)
     props = GProp_GProps()
     BRepGProp.VolumeProperties_s(solid.wrapped, props, 1e-10, False, False)
@@ -79,7 +79,7 @@ def taken(profile: Profile) -> float:
 
 def refused(profile: Profile) -> str:
     with pytest.raises(InputRefused) as caught:
-        build(profile)
+        build_solid(profile)
     assert {f.code for f in caught.value.faults} == {"FG043"}
     assert all(f.remedy for f in caught.value.faults)
     return str(caught.value)
@@ -97,11 +97,11 @@ def test_clear_openings_of_each_shape_take_their_area_times_the_thickness(channe
 def test_clear_openings_reach_the_flat_where_a_hand_formula_puts_them(channel: Make) -> None:
     """Flat x = flange flat + allowance + mould-line place - setback; the far flange one bend farther."""
     profile = channel((round_hole(20, 40, 8), round_hole(12, 70, 5, leg=2), round_hole(11, 90, 4, leg=0)))
-    flat = job.unfolded(profile).flat
+    flat = job.develop_solid(profile).flat
     allowance = profile.bends[0].allowance.length
     first = FLANGE - R - T + allowance
     expected = [(first + 20 - R - T, 40), (first + FLAT + allowance + 12 - R - T, 70), (11, 90)]
-    homes = opening_homes(flat, profile, trace(profile))
+    homes = openings_in_flat(flat, profile, trace(profile))
     assert len(flat.openings) == 3
     for home, (x, y), d in zip(homes, expected, (8, 5, 4), strict=True):
         assert home.centre == pytest.approx((x, y), abs=1e-6)
@@ -124,11 +124,11 @@ def test_clear_openings_reach_the_flat_where_a_hand_formula_puts_them(channel: M
 def test_places_are_measured_from_the_line_that_is_named(
     channel: Make, across_from: Any, along_from: Any, dimensions: Any, expected: tuple[float, float]
 ) -> None:
-    from flatgen.definition.solid.places import spot_of
+    from flatgen.definition.solid.places import point_in_frame
 
     profile = channel()
     place = Place(1, 20.0, across_from, 30.0, along_from, dimensions)
-    assert spot_of(profile, trace(profile), place) == pytest.approx(expected, abs=1e-9)
+    assert point_in_frame(profile, trace(profile), place) == pytest.approx(expected, abs=1e-9)
 
 
 def test_overlapping_openings_are_one_hole_and_said_so(channel: Make) -> None:
@@ -139,8 +139,8 @@ def test_overlapping_openings_are_one_hole_and_said_so(channel: Make) -> None:
     (note,) = overlap_findings(profile, trace(profile))
     assert note.code == "FG108"
     assert "opening 1 and opening 2 overlap" in note.text
-    flat = job.unfolded(profile).flat
-    one, two, three = opening_homes(flat, profile, trace(profile))
+    flat = job.develop_solid(profile).flat
+    one, two, three = openings_in_flat(flat, profile, trace(profile))
     assert one.flat == two.flat != three.flat
     assert None not in (one.flat, three.flat)
 
@@ -167,8 +167,8 @@ def test_an_opening_that_touches_the_end_is_refused_and_one_over_it_is_a_notch(c
     assert "the left edge" in refused(channel((round_hole(5, 50, 10, leg=0),)))
     profile = channel((round_hole(30, 0, 10),))
     assert taken(profile) == pytest.approx(math.pi * 25 / 2 * T, rel=1e-7)
-    flat = job.unfolded(profile).flat
-    assert opening_homes(flat, profile, trace(profile))[0].flat is None
+    flat = job.develop_solid(profile).flat
+    assert openings_in_flat(flat, profile, trace(profile))[0].flat is None
 
 
 def test_an_opening_across_a_bend_takes_web_and_bend_but_no_flange(channel: Make) -> None:
@@ -196,8 +196,8 @@ def test_a_hole_drilled_through_both_flanges(channel: Make) -> None:
     profile = channel((hole,))
     assert taken(profile) == pytest.approx(2 * math.pi * 16 * T, rel=1e-9)
     assert taken(channel((replace(hole, through=()),))) == pytest.approx(math.pi * 16 * T, rel=1e-9)
-    flat = job.unfolded(profile).flat
-    homes = opening_homes(flat, profile, trace(profile))
+    flat = job.develop_solid(profile).flat
+    homes = openings_in_flat(flat, profile, trace(profile))
     assert [(h.opening, h.leg) for h in homes] == [(0, 0), (0, 2)]
     assert homes[0].centre == pytest.approx((12, 100), abs=1e-6)
     assert homes[1].centre == pytest.approx((flat.width - 12, 100), abs=1e-6)
@@ -284,16 +284,16 @@ def test_holes_near_a_mitre_are_cut_with_it_and_far_ones_pierced(channel: Make) 
     profile = channel(holes, (cut,))
     assert taken(profile) == pytest.approx(section_area() * 60 + 2.5 * math.pi * 16 * T, rel=1e-9)
     flat, _ = _unfolded(profile)
-    assert [h.flat is not None for h in opening_homes(flat, profile, trace(profile))] == [True, True, False, False]
+    assert [h.flat is not None for h in openings_in_flat(flat, profile, trace(profile))] == [True, True, False, False]
 
 
 def _unfolded(profile: Profile) -> tuple[Any, Any]:
     from flatgen.unfolding import unfold
 
-    solid, found = build(profile)
-    view = view_of(solid, found)
-    flat = unfold(solid, rule_of(profile, found), thickness=profile.thickness, view=view)
-    return named(flat, profile, found), solid
+    solid, found = build_solid(profile)
+    view = definition_view(solid, found)
+    flat = unfold(solid, allowance_rule(profile, found), thickness=profile.thickness, view=view)
+    return attach_names(flat, profile, found), solid
 
 
 def test_a_cut_that_misses_says_where_it_stands_and_where_the_part_is(channel: Make) -> None:
@@ -338,7 +338,7 @@ def test_a_plane_along_the_side_that_it_is_to_remove_is_refused(channel: Make) -
 def test_names_are_found_although_the_middles_of_legs_are_holes(channel: Make) -> None:
     middle = Place(1, 0.0, "middle", 0.0, "middle", "mould-line")
     holes = tuple(Opening(replace(middle, leg=n), "round", 16.0, 16.0) for n in range(3))
-    flat = job.unfolded(channel(holes)).flat
+    flat = job.develop_solid(channel(holes)).flat
     assert [p.name for p in sorted(flat.panels, key=lambda p: p.outline.box()[0])] == ["left", "web", "right"]
     assert len(flat.openings) == 3
 
@@ -351,10 +351,10 @@ def test_legs_in_one_plane_keep_their_names_and_openings(channel: Make) -> None:
         '  { leg = 30, name = "c" }]\n'
     )
     profile = channel((round_hole(12, 50, 6, leg=0), round_hole(18, 50, 9, leg=4)), text=text)
-    flat = job.unfolded(profile).flat
+    flat = job.develop_solid(profile).flat
     names = [p.name for p in sorted(flat.panels, key=lambda p: p.outline.box()[0])]
     assert names == ["a", None, "b", None, "c"]
-    homes = opening_homes(flat, profile, trace(profile))
+    homes = openings_in_flat(flat, profile, trace(profile))
     radii = [flat.openings[h.flat].pieces[0].radius for h in homes if h.flat is not None]  # type: ignore[union-attr]
     assert radii == pytest.approx([3, 4.5], abs=1e-9)
 
@@ -368,8 +368,8 @@ def test_many_clear_holes_are_exact(channel: Make) -> None:
 def test_the_view_point_is_no_hole_although_holes_crowd_the_middle(channel: Make) -> None:
     holes = tuple(round_hole(11 + 9.5 * (n % 5), 8 + 9.2 * (n // 5), 9.0) for n in range(100))
     profile = channel(holes)
-    solid, found = build(profile)
-    x, y, z = view_of(solid, found).point
+    solid, found = build_solid(profile)
+    x, y, z = definition_view(solid, found).point
     assert z == pytest.approx(T, abs=1e-9)
     centres = [(11 + 9.5 * (n % 5) - R - T, 8 + 9.2 * (n // 5)) for n in range(100)]
     assert min(math.dist((x, y), c) for c in centres) > 4.5
@@ -387,10 +387,10 @@ def test_an_opening_past_a_bend_is_cut_off_there_and_said(tmp_path: Path) -> Non
     hole = '[[opening]]\nleg = "web"\nshape = "slot"\nsize_across = "30 mm"\nsize_along = "10 mm"\nalong = "50 mm"\n'
     for across, said in (("5 mm", True), ("30 mm", False)):
         path.write_text(head + hole + f'across = "{across}"\n')
-        made = job.unfolded(read_profile(path))
+        made = job.develop_solid(read_profile(path))
         assert ("FG109" in {f.code for f in made.findings}) == said
     path.write_text(head + hole + 'across = "5 mm"\nthrough = [1]\n')
-    assert "FG109" not in {f.code for f in job.unfolded(read_profile(path)).findings}
+    assert "FG109" not in {f.code for f in job.develop_solid(read_profile(path)).findings}
 
 
 def test_a_row_that_leaves_a_rest_says_so(tmp_path: Path) -> None:
@@ -419,7 +419,7 @@ def test_what_else_a_cut_takes_is_said(tmp_path: Path) -> None:
     box += 'across = "20 mm"\nalong = "0 mm"\nsize_across = "20 mm"\nsize_along = "20 mm"\n'
     for legs, said in (("", ['cut 1 takes metal of leg 2 "face" too']), ("legs = [1]\n", [])):
         path.write_text(head + box + legs)
-        assert [f.text for f in job.unfolded(read_profile(path)).findings if f.code == "FG120"] == said
+        assert [f.text for f in job.develop_solid(read_profile(path)).findings if f.code == "FG120"] == said
 
 
 def test_through_all_means_all_that_it_meets(tmp_path: Path) -> None:
@@ -430,5 +430,5 @@ def test_through_all_means_all_that_it_meets(tmp_path: Path) -> None:
         '{ bend = 90, way = "up" }, { leg = "60 mm" }, { bend = 90, way = "up" }, { leg = "40 mm" }]\n'
         '[[opening]]\nleg = 1\nshape = "round"\ndiameter = "6 mm"\nacross = "15 mm"\nalong = "50 mm"\nthrough = "all"\n'
     )
-    made = job.unfolded(read_profile(path))
+    made = job.develop_solid(read_profile(path))
     assert [o.area for o in made.flat.openings] == pytest.approx([math.pi * 9] * 2, rel=1e-9)

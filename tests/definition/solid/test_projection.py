@@ -14,8 +14,8 @@ import pytest
 
 from flatgen.core.flat_pattern import Arc
 from flatgen.definition.reader import read_profile
-from flatgen.definition.solid.projection import _DIRECTIONS, Projected, projected
-from flatgen.definition.solid.view_lines import Run, View, straight_stretches, view_of
+from flatgen.definition.solid.projection import _DIRECTIONS, PartViews, project_views
+from flatgen.definition.solid.view_lines import Polyline, View, straight_stretches, view_from_edges
 from flatgen.jobs import draw as job
 from flatgen.unfolding.received.codec import decode, encode
 from tests.opened_sections import opened_part
@@ -36,10 +36,10 @@ def section(folder: Path, legs: tuple[float, ...], ways: tuple[str, ...], length
         f'dimensions = "overall"\nsection = [{", ".join(rows)}]\n{more}',
         encoding="utf-8",
     )
-    return job.unfolded(read_profile(path))
+    return job.develop_solid(read_profile(path))
 
 
-def pairs(pieces: tuple[Run | Arc, ...]) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+def pairs(pieces: tuple[Polyline | Arc, ...]) -> list[tuple[tuple[float, float], tuple[float, float]]]:
     """Pieces as chords, of arcs every three degrees."""
     found = []
     for piece in pieces:
@@ -52,11 +52,11 @@ def pairs(pieces: tuple[Run | Arc, ...]) -> list[tuple[tuple[float, float], tupl
     return found
 
 
-def length_of(pieces: tuple[Run | Arc, ...]) -> float:
+def length_of(pieces: tuple[Polyline | Arc, ...]) -> float:
     return math.fsum(math.dist(a, b) for a, b in pairs(pieces))
 
 
-def area_of(pieces: tuple[Run | Arc, ...]) -> float:
+def area_of(pieces: tuple[Polyline | Arc, ...]) -> float:
     """Area that lines bound."""
     from shapely import LineString, polygonize, unary_union
 
@@ -72,7 +72,7 @@ def test_hidden_edges_of_a_block_with_a_blind_pocket() -> None:
 
     block = cq.Workplane().box(40, 30, 20, centered=False)
     solid = block.cut(cq.Workplane().box(20, 10, 8, centered=False).translate((10, 10, 12))).val()
-    found = projected(solid, AS_IT_STANDS)
+    found = project_views(solid, AS_IT_STANDS)
     assert found.sizes == pytest.approx((40, 30, 20), abs=1e-6)
     assert length_of(found.right.hidden) == pytest.approx(26, abs=1e-6)
     assert length_of(found.end.hidden) == pytest.approx(36, abs=1e-6)
@@ -90,7 +90,7 @@ def test_a_block_in_the_isometric_view() -> None:
     of sides 10, so sqrt(3) 10 wide and 20 high, of area 6 sqrt(3)/4 100; three faces share it."""
     import cadquery as cq
 
-    picture = projected(cq.Workplane().box(10, 10, 10).val(), AS_IT_STANDS).picture
+    picture = project_views(cq.Workplane().box(10, 10, 10).val(), AS_IT_STANDS).picture
     assert length_of(picture.visible) == pytest.approx(90, abs=1e-6)
     x0, y0, x1, y1 = picture.box()
     assert (x1 - x0, y1 - y0) == pytest.approx((10 * math.sqrt(3), 20), abs=1e-6)
@@ -102,7 +102,7 @@ def test_a_tube_seen_from_three_sides() -> None:
     import cadquery as cq
 
     tube = cq.Workplane("XZ").circle(15).circle(13).extrude(-50).val()
-    found = projected(tube, AS_IT_STANDS)
+    found = project_views(tube, AS_IT_STANDS)
     radii = sorted(p.radius for p in found.end.visible if isinstance(p, Arc) and p.full)
     assert radii == pytest.approx([13, 15], abs=1e-4)
     assert area_of(found.top.visible) == pytest.approx(30 * 50, rel=2e-3)
@@ -113,7 +113,7 @@ def test_section_of_an_angle(tmp_path: Path) -> None:
     """By hand: legs 30 and 50 overall, t 2, inside radius 3: flats 25 and 45, a quarter ring between radii 3 and 5;
     two arcs in the section; from above 50 x 120 and from the right 30 x 120 are filled."""
     made = section(tmp_path, (30, 50), ("up",), 120)
-    found = projected(made.solid, made.flat)
+    found = project_views(made.solid, made.flat)
     assert sorted(found.sizes) == pytest.approx([30, 50, 120], abs=1e-6)
     assert area_of(found.end.visible) == pytest.approx(2 * (25 + 45) + math.pi / 4 * (25 - 9), abs=0.01)
     assert sorted(p.radius for p in found.end.visible if isinstance(p, Arc)) == pytest.approx([3, 5], abs=1e-4)
@@ -128,7 +128,7 @@ def test_straight_stretches_of_a_pierced_leg(tmp_path: Path) -> None:
     """By hand: a hole of 10 at 40 along leaves 0 to 35 and 45 to 200 alike."""
     hole = '[[opening]]\nleg = "leg 1"\nshape = "round"\ndiameter = "10 mm"\nacross = "20 mm"\nalong = "40 mm"\n'
     made = section(tmp_path, (30, 50), ("up",), 200, hole)
-    found = projected(made.solid, made.flat)
+    found = project_views(made.solid, made.flat)
     assert found.edge_on
     assert [v for span in found.straight for v in span] == pytest.approx([0, 35, 45, 200], abs=0.01)
     assert [p.radius for p in found.top.visible if isinstance(p, Arc) and p.full] == pytest.approx([5.0], abs=1e-3)
@@ -137,19 +137,19 @@ def test_straight_stretches_of_a_pierced_leg(tmp_path: Path) -> None:
 def test_merging_by_hand() -> None:
     """A hidden line under a visible one goes, what lies beyond stays; a circle under a circle goes; a polygon stays."""
     circle, other = Arc((5, 5), 2, 0, 360), Arc((5, 5), 2, 30, -200)
-    found = view_of(
-        [Run(((0, 0), (6, 0))), Run(((4, 0), (10, 0))), circle],
-        [Run(((20, 0), (-5, 0))), other],
-        [Run(((0, 0), (20, 0)))],
+    found = view_from_edges(
+        [Polyline(((0, 0), (6, 0))), Polyline(((4, 0), (10, 0))), circle],
+        [Polyline(((20, 0), (-5, 0))), other],
+        [Polyline(((0, 0), (20, 0)))],
     )
     assert length_of(found.visible[:-1]) == pytest.approx(10)
     assert found.visible[-1] == circle
     assert length_of(found.hidden) == pytest.approx(15)
     assert found.smooth == ()
     octagon = tuple((math.cos(n * math.pi / 4) * 9, math.sin(n * math.pi / 4) * 9) for n in range(9))
-    assert not any(isinstance(p, Arc) for p in view_of([Run(octagon)]).visible)
+    assert not any(isinstance(p, Arc) for p in view_from_edges([Polyline(octagon)]).visible)
     ring = tuple((math.cos(n * math.pi / 12) * 2, math.sin(n * math.pi / 12) * 2) for n in range(25))
-    (arc,) = view_of([Run(ring)]).visible
+    (arc,) = view_from_edges([Polyline(ring)]).visible
     assert isinstance(arc, Arc)
     assert arc.full
     assert arc.radius == pytest.approx(2)
@@ -157,23 +157,23 @@ def test_merging_by_hand() -> None:
 
 @pytest.mark.parametrize("path", PROFILES, ids=lambda p: p.stem)
 def test_demo_parts(path: Path) -> None:
-    made = job.unfolded(read_profile(path))
-    found = projected(made.solid, made.flat)
+    made = job.develop_solid(read_profile(path))
+    found = project_views(made.solid, made.flat)
     look(found, made.solid, random.Random(path.stem))
-    assert decode(encode(found, Projected), Projected) == found
+    assert decode(encode(found, PartViews), PartViews) == found
 
 
 @pytest.mark.parametrize("seed", range(8))
 def test_random_parts(seed: int, tmp_path: Path) -> None:
     made = opened_part(seed, tmp_path).made
-    look(projected(made.solid, made.flat), made.solid, random.Random(seed))
+    look(project_views(made.solid, made.flat), made.solid, random.Random(seed))
 
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("seed", range(8, 120))
 def test_random_parts_thoroughly(seed: int, tmp_path: Path) -> None:
     made = opened_part(seed, tmp_path).made
-    look(projected(made.solid, made.flat), made.solid, random.Random(seed))
+    look(project_views(made.solid, made.flat), made.solid, random.Random(seed))
 
 
 class Mesh:
@@ -223,7 +223,7 @@ class Mesh:
         return lost | (both & (bent | (step > 0.02 + np.abs(slope[0] - slope[1]))))
 
 
-def look(found: Projected, solid: Any, rng: random.Random) -> None:
+def look(found: PartViews, solid: Any, rng: random.Random) -> None:
     """Box and views against the mesh: visible lines are edges, hidden ones are none, and no edge lacks its line."""
     for name in ("end", "top", "right", "left"):
         view, mesh = getattr(found, name), Mesh(solid, name)
@@ -296,13 +296,18 @@ def distance(at: Any, lines: list[Any]) -> float:
 def test_the_order_of_edges_does_not_matter() -> None:
     """The kernel lists edges by where they lie in memory: the same view must come out."""
     ring = [(5 * math.cos(n * math.pi / 12), 5 * math.sin(n * math.pi / 12)) for n in range(25)]
-    edges = [Run(pair) for pair in itertools.pairwise(ring)]
-    edges += [Run(((0, 0), (9, 0))), Run(((3, 0), (12, 0))), Run(((12, 0), (12, 7))), Run(((12, 7), (0.1, 1 / 3)))]
-    first = view_of(edges, edges[:9], edges[-2:])
+    edges = [Polyline(pair) for pair in itertools.pairwise(ring)]
+    edges += [
+        Polyline(((0, 0), (9, 0))),
+        Polyline(((3, 0), (12, 0))),
+        Polyline(((12, 0), (12, 7))),
+        Polyline(((12, 7), (0.1, 1 / 3))),
+    ]
+    first = view_from_edges(edges, edges[:9], edges[-2:])
     for seed in range(20):
         rng = random.Random(seed)
-        mixed = [Run(e.points[:: rng.choice((1, -1))]) for e in rng.sample(edges, len(edges))]
-        assert view_of(mixed, edges[:9][::-1], edges[-2:]) == first
+        mixed = [Polyline(e.points[:: rng.choice((1, -1))]) for e in rng.sample(edges, len(edges))]
+        assert view_from_edges(mixed, edges[:9][::-1], edges[-2:]) == first
 
 
 def test_no_lines_no_stretch() -> None:

@@ -13,7 +13,7 @@ from tests.places import PROFILES, ROOT
 DEMOS = sorted(p for p in (PROFILES).glob("*.toml") if p.name != "shop.toml")
 
 
-def step_of(demo: Path, folder: Path) -> job.Drawn:
+def step_of(demo: Path, folder: Path) -> job.DefinitionResult:
     """The formed part of a demo, away from its shop file: no order of bending is looked for."""
     alone = folder / demo.name
     alone.write_bytes(demo.read_bytes())

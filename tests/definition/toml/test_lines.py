@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flatgen.definition.toml.document import key_lines, key_text, where
+from flatgen.definition.toml.document import key_lines, key_place, key_text
 
 TEXT = '''# a comment with "quotes" and = signs [ {
 metal = "6061 # no comment"   # one
@@ -73,10 +73,10 @@ def test_line_ends_of_windows() -> None:
 
 def test_place_falls_back_to_what_is_around() -> None:
     lines = {("section",): 3, ("section", 2): 7}
-    assert where("a.toml", lines, ("section", 2, "leg")) == "a.toml:7: section[2].leg"
-    assert where("a.toml", lines, ("section", 9, "leg")) == "a.toml:3: section[9].leg"
-    assert where("a.toml", lines, ("metal",)) == "a.toml: metal"
-    assert where("a.toml", lines, ()) == "a.toml"
+    assert key_place("a.toml", lines, ("section", 2, "leg")) == "a.toml:7: section[2].leg"
+    assert key_place("a.toml", lines, ("section", 9, "leg")) == "a.toml:3: section[9].leg"
+    assert key_place("a.toml", lines, ("metal",)) == "a.toml: metal"
+    assert key_place("a.toml", lines, ()) == "a.toml"
     assert key_text(("a\nb", 0)) == "a?b[0]"
 
 

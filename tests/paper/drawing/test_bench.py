@@ -28,7 +28,7 @@ SHOP = Shop("some/folder/shop.toml", "Brake of the tests", BRAKE, (SetUp("plain"
 @pytest.fixture(scope="module", params=["roof-rail", "purlin"])
 def made(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     part = read_profile(PROFILES / f"{request.param}.toml", load_metals())
-    flat = job.unfolded(part).flat
+    flat = job.develop_solid(part).flat
     schedule = make_schedule(part, creases_of_flat(part, flat), SHOP)
     path = tmp_path_factory.mktemp("bench") / "read.dxf"
     document = bench_document(part, flat, schedule, part.findings + schedule.findings)

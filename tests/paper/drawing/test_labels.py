@@ -11,11 +11,11 @@ import pytest
 import shapely  # noqa: TID253
 
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.definition.part import upright
+from flatgen.definition.part import bends_upright
 from flatgen.paper.drawing import Notes, flat_document, labels, surround
 from flatgen.paper.drawing import labels as leaders
 from flatgen.paper.drawing import text as paper
-from flatgen.paper.drawing.document import layout_of
+from flatgen.paper.drawing.document import flat_layout
 from tests.paper.drawing.drawn_samples import (
     NOTES,
     SAMPLES,
@@ -105,7 +105,7 @@ def test_leaders_begin_at_their_bend_and_never_cross(name: str) -> None:
         assert joint or 0.0 < near < 0.5 * ground_height
 
 
-def led_out(flat: FlatPattern) -> leaders.LedOut:
+def led_out(flat: FlatPattern) -> leaders.OutsideLabels:
     """All labels of a flat led out, also those that would find room inside."""
     wanted = {i: (b, labels.bend_text(b, "short", False)) for i, b in enumerate(flat.bends)}
     return leaders.lead_out(wanted, flat.box, labels.Ground.of(flat), paper.lettering_height(flat))
@@ -117,7 +117,7 @@ def test_a_bend_in_a_closed_pocket_is_listed_with_its_ends() -> None:
     outline = polygon((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))
     hole = polygon((48.0, 38.0), (48.0, 46.0), (52.0, 46.0), (52.0, 38.0))
     flat = FlatPattern(1.0, outline, (hole,), chain([2.0, 2.0], [1.0], 4.0).panels, (short,))
-    said = [t.text for t in layout_of(flat, NOTES).texts]
+    said = [t.text for t in flat_layout(flat, NOTES).texts]
     assert [t for t in said if t.startswith("Q") and "from (50 mm, 40 mm)" in t]
 
 
@@ -182,7 +182,7 @@ def turned(flat: FlatPattern, move: Any) -> FlatPattern:
 def test_notes_are_whole_and_left_aligned_below_everything() -> None:
     notes = Notes("A title", ("word " * 60 + "end",), ("mind the leaf",))
     flat = tiny()
-    layout = layout_of(flat, notes)
+    layout = flat_layout(flat, notes)
     title = next(t for t in layout.texts if t.text == "A title")
     below = [t for t in layout.texts if t.at[1] < title.at[1] and t.at[0] == title.at[0]]
     assert " ".join(t.text for t in below).count("word") == 60
@@ -196,7 +196,7 @@ def test_notes_are_whole_and_left_aligned_below_everything() -> None:
 def test_dimension_lines_and_leaders_keep_clear_of_each_other(name: str) -> None:
     flat = CASES[name]
     led = led_out(flat)
-    layout, both = surround.sizes(flat, paper.lettering_height(flat), led)
+    layout, both = surround.overall_sizes(flat, paper.lettering_height(flat), led)
     assert len(layout.texts) == (2 if both else len(layout.arrows) // 2)
     figures = [shapely.Polygon(t.box) for t in led.layout.texts]
     leading = [shapely.LineString((s.start, s.end)) for s in led.layout.strokes]
@@ -204,12 +204,12 @@ def test_dimension_lines_and_leaders_keep_clear_of_each_other(name: str) -> None
         ours = shapely.LineString((stroke.start, stroke.end))
         assert not any(ours.intersects(f) for f in figures)
         extension = n % 3 < 2  # of a tree one may cross a leader, where nothing else finds room
-        assert (extension and not upright(flat)) or not any(ours.intersects(s) for s in leading)
+        assert (extension and not bends_upright(flat)) or not any(ours.intersects(s) for s in leading)
 
 
 def test_sizes_without_a_free_edge_go_into_the_notes() -> None:
-    led = leaders.LedOut(paper.Layout(), frozenset(("below", "above")), ())
-    layout, both = surround.sizes(channel(), 5.0, led)
+    led = leaders.OutsideLabels(paper.Layout(), frozenset(("below", "above")), ())
+    layout, both = surround.overall_sizes(channel(), 5.0, led)
     assert not both
     assert [t.text for t in layout.texts] == ["320 mm (12.598 in)"]
     doc = flat_document(SAMPLES["flat dense"], NOTES)

@@ -10,7 +10,7 @@ import pytest
 
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.paper.drawing.document import flat_document
-from flatgen.paper.drawing.on_metal import MOST
+from flatgen.paper.drawing.on_metal import MOST_CIRCLES
 from flatgen.paper.drawing.words import KEY_CENTRES
 from tests.paper.drawing.drawn_samples import NOTES, chain, circle, polygon, slot
 
@@ -56,7 +56,7 @@ def grid(count: int) -> FlatPattern:
 
 
 def test_round_openings_have_centre_marks_until_they_are_too_many() -> None:
-    few, many = (flat_document(grid(n), NOTES) for n in (7, MOST + 1))
+    few, many = (flat_document(grid(n), NOTES) for n in (7, MOST_CIRCLES + 1))
     inside = [line for line in lines(few, "LABELS") if line[0] < 80 and 0 < line[1] < 14 and line[3] < 14]
     assert len(inside) == 14
     assert {(round((a + c) / 2, 6), round((b + d) / 2, 6)) for a, b, c, d in inside} == {

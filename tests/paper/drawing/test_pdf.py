@@ -9,7 +9,8 @@ import pypdfium2
 import pytest
 
 from flatgen.paper.drawing import document
-from flatgen.paper.drawing.ink import Ink, Pen, ink_document
+from flatgen.paper.drawing.document import Pen
+from flatgen.paper.drawing.ink import Ink, ink_document
 from flatgen.paper.drawing.writers import PdfPage, View, pdf_bytes
 
 PX = 300 / 25.4

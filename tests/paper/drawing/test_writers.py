@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from flatgen.paper.drawing import Notes, dxf_bytes, flat_document, png_bytes, svg_text
-from flatgen.paper.drawing.text import font_file
+from flatgen.paper.drawing.text import font_path
 from tests.paper.drawing.drawn_samples import NOTES, channel, plate, tiny
 from tests.places import ROOT
 
@@ -141,10 +141,10 @@ def test_a_bare_home_gives_the_same_drawing_and_stays_bare(tmp_path: Path, hashi
 
 
 def test_only_our_typeface_is_known() -> None:
-    from flatgen.paper.drawing.text import lettering
+    from flatgen.paper.drawing.text import load_fonts
 
-    known = json.loads(lettering().font_manager.dumps())["font-faces"]
-    assert [face[0] for face in known] == [str(font_file())]
+    known = json.loads(load_fonts().font_manager.dumps())["font-faces"]
+    assert [face[0] for face in known] == [str(font_path())]
 
 
 def test_no_log_line_is_written(caplog: pytest.LogCaptureFixture) -> None:

@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from flatgen.paper.drawing.ink import SHEETS, Block, Ink, ink_document, paper_of
-from flatgen.paper.drawing.text import sound
+from flatgen.paper.drawing.ink import SHEETS, Block, Ink, ink_document, parse_paper
+from flatgen.paper.drawing.text import safe_text
 from flatgen.paper.drawing.writers import dxf_bytes
 from flatgen.paper.pages import words as words
-from flatgen.paper.pages.frame import FRAME, PENS, TABLE, TitleFacts, frame, sides, space, title_block
-from flatgen.paper.pages.pages import Break, paged, room
+from flatgen.paper.pages.frame import FRAME, PENS, TABLE, TitleFacts, drawing_space, frame_ink, sheet_size, title_block
+from flatgen.paper.pages.pages import Break, flow_pages, room
 from tests.paper.overlaps import clashes
 from tests.paper.pages.test_tables import HOSTILE, bare
 
@@ -86,10 +86,10 @@ def apart(a: tuple[float, float, float, float], b: tuple[float, float, float, fl
 )
 def test_drawing_space(name: str, landscape: bool, size: tuple[float, float]) -> None:
     """ISO 5457, table 1 (from memory); the frame is 0.7 mm and lies on the drawing space (clause 4.2)."""
-    left, low, right, high = space(paper_of(name), landscape)
+    left, low, right, high = drawing_space(parse_paper(name), landscape)
     assert (right - left, high - low) == size
     assert (left, low) == (20.0, 10.0)
-    edge = next(p for pen, p, closed in frame(paper_of(name), landscape).lines if pen == FRAME and closed)
+    edge = next(p for pen, p, closed in frame_ink(parse_paper(name), landscape).lines if pen == FRAME and closed)
     assert (edge[0], edge[2]) == ((left, low), (right, high))
     assert PENS[FRAME].weight == 0.7
 
@@ -97,9 +97,9 @@ def test_drawing_space(name: str, landscape: bool, size: tuple[float, float]) ->
 @pytest.mark.parametrize(("name", "landscape"), [*PAPERS, ("A1", True), ("A0", True), ("A0", False)])
 def test_centring_marks(name: str, landscape: bool) -> None:
     """ISO 5457, clause 4.3 (from memory): four, at the ends of both axes of the trimmed sheet, within 1 mm, 0.7 mm."""
-    paper = paper_of(name)
-    wide, tall = sides(paper, landscape)
-    marks = [p for pen, p, closed in frame(paper, landscape).lines if pen == FRAME and not closed]
+    paper = parse_paper(name)
+    wide, tall = sheet_size(paper, landscape)
+    marks = [p for pen, p, closed in frame_ink(paper, landscape).lines if pen == FRAME and not closed]
     assert len(marks) == 4
     upright = [p for p in marks if p[0][0] == p[1][0]]
     level = [p for p in marks if p[0][1] == p[1][1]]
@@ -107,7 +107,7 @@ def test_centring_marks(name: str, landscape: bool) -> None:
     assert [p[0][1] for p in level] == pytest.approx([tall / 2.0] * 2)
     assert sorted(p[0][1] < tall / 2.0 for p in upright) == [False, True]
     assert sorted(p[0][0] < wide / 2.0 for p in level) == [False, True]
-    _, low, right, _ = space(paper, landscape)
+    _, low, right, _ = drawing_space(paper, landscape)
     assert all(p[1][1] <= low or p[1][0] < right - 180.0 for p in upright if p[0][1] < low), "into the title block"
     assert all(0.0 < q < s for p in marks for point in p for q, s in zip(point, (wide, tall), strict=True))
 
@@ -118,9 +118,9 @@ def test_centring_marks(name: str, landscape: bool) -> None:
 def test_grid_reference(name: str, across: int, down: str) -> None:
     """ISO 5457, clause 4.4 with its table (from memory): A3 8 x 6 fields, A2 12 x 8, A1 16 x 12, A0 24 x 16; letters
     downward without I and O, numbers from the left, on all sides, 3.5 mm; fields of 50 mm from the centring marks."""
-    paper = paper_of(name)
-    wide, tall = sides(paper, True)
-    ink = frame(paper, True)
+    paper = parse_paper(name)
+    wide, tall = sheet_size(paper, True)
+    ink = frame_ink(paper, True)
     numbers = sorted((t for t in ink.texts if t.text.isdigit() and t.at[1] < 20.0), key=lambda t: t.at[0])
     letters = sorted((t for t in ink.texts if t.text.isalpha() and t.at[0] < 20.0), key=lambda t: -t.at[1])
     assert [t.text for t in numbers] == [str(n + 1) for n in range(across)]
@@ -140,13 +140,13 @@ def test_grid_reference(name: str, across: int, down: str) -> None:
 @pytest.mark.parametrize("name", ["A4", "Letter"])
 def test_small_paper_has_no_grid(name: str) -> None:
     """Brief: the grid reference from A3 on."""
-    assert frame(paper_of(name), False).texts == []
-    assert frame(paper_of("Tabloid"), True).texts != []
+    assert frame_ink(parse_paper(name), False).texts == []
+    assert frame_ink(parse_paper("Tabloid"), True).texts != []
 
 
 def test_a_roll_has_no_frame() -> None:
     with pytest.raises(ValueError, match="no sheet"):
-        frame(paper_of("roll:610"), True)
+        frame_ink(parse_paper("roll:610"), True)
 
 
 @pytest.mark.parametrize("reduced", [False, True])
@@ -215,13 +215,13 @@ def test_hostile_texts_are_not_taken_for_commands(text: str, tmp_path: Any) -> N
     It takes UTF-8 for Latin 1, so that no other letters are tried."""
     import pyogrio
 
-    (page,) = paged([], paper_of("A4"), False, replace(FACTS, title=text), symbol())
+    (page,) = flow_pages([], parse_paper("A4"), False, replace(FACTS, title=text), symbol())
     path = tmp_path / "page.dxf"
     path.write_bytes(dxf_bytes(ink_document(page, PENS, 210.0, 297.0)))
     meta, _, _, columns = pyogrio.raw.read(str(path), columns=["Text"])
     read = {bare(t) for t in columns[list(meta["fields"]).index("Text")] if t}
-    assert bare(sound(text)) in read
-    assert bare(text.replace("%", "")) == bare(sound(text).replace("%", ""))
+    assert bare(safe_text(text)) in read
+    assert bare(text.replace("%", "")) == bare(safe_text(text).replace("%", ""))
 
 
 def test_a_symbol_too_large_is_drawn_smaller() -> None:
@@ -242,7 +242,7 @@ def test_any_blocks_flow_in_order_over_nothing(seed: int) -> None:
     is read next is below or to the right; sheets numbered; no more sheets than with one block under the other."""
     rng = random.Random(seed)
     name, landscape = PAPERS[seed % len(PAPERS)]
-    paper = paper_of(name)
+    paper = parse_paper(name)
     wide, tall = room(paper, landscape)
     blocks: list[Block | Break] = []
     for n in range(rng.choice([1, 3, 8, 25, 60])):
@@ -251,12 +251,12 @@ def test_any_blocks_flow_in_order_over_nothing(seed: int) -> None:
         share = rng.choice([0.2, 0.45, 1.0])
         blocks.append(filled(f"#{n}", max(14.0, wide * share * rng.random()), max(6.0, tall * rng.random() ** 2)))
     facts = replace(FACTS, title=rng.choice(HOSTILE), number=rng.choice(HOSTILE))
-    pages = paged(blocks, paper, landscape, facts, symbol())
+    pages = flow_pages(blocks, paper, landscape, facts, symbol())
     seen: list[str] = []
-    left, low, right, high = space(paper, landscape)
+    left, low, right, high = drawing_space(paper, landscape)
     for n, page in enumerate(pages):
         assert f"{n + 1} / {len(pages)}" in [t.text for t in page.texts]
-        assert clashes(page, (0.0, 0.0, *sides(paper, landscape))) == []
+        assert clashes(page, (0.0, 0.0, *sheet_size(paper, landscape))) == []
         title = next(p for pen, p, closed in page.lines if pen == FRAME and closed and p[2][1] < high - 50.0)
         assert title[1] == (pytest.approx(right), pytest.approx(low))
         taken = (title[0][0], title[0][1], title[2][0], title[2][1])
@@ -292,41 +292,45 @@ def one_under_the_other(blocks: list[Block | Break], tall: float) -> int:
 def test_two_that_fit_stand_side_by_side() -> None:
     """By hand: A3 has 390 mm: two blocks of 180 mm stand beside one another, two of 200 mm do not."""
     for wide, beside in ((180.0, True), (200.0, False)):
-        (page,) = paged([filled("#0", wide, 60.0), filled("#1", wide, 60.0)], paper_of("A3"), True, FACTS, symbol())
+        (page,) = flow_pages(
+            [filled("#0", wide, 60.0), filled("#1", wide, 60.0)], parse_paper("A3"), True, FACTS, symbol()
+        )
         found = boxes_of(page)
         assert (found["#0"][3] == found["#1"][3]) is beside
 
 
 def test_narrow_blocks_use_the_room_beside_the_title_block() -> None:
     """By hand: on A3 210 mm are left beside the title block."""
-    (page,) = paged([filled("#0", 370.0, 215.0), filled("#1", 190.0, 30.0)], paper_of("A3"), True, FACTS, symbol())
+    (page,) = flow_pages(
+        [filled("#0", 370.0, 215.0), filled("#1", 190.0, 30.0)], parse_paper("A3"), True, FACTS, symbol()
+    )
     assert boxes_of(page)["#1"][1] < 51.0
 
 
 def test_a_closer_fit_saves_a_leftover_sheet() -> None:
     """By hand: the room is ``tall``; two blocks that leave 5 mm between them stay on one sheet."""
-    wide, tall = room(paper_of("A4"), False)
+    wide, tall = room(parse_paper("A4"), False)
     halves = [filled(f"#{n}", wide, (tall - 5.0) / 2.0) for n in range(2)]
-    assert len(paged(halves, paper_of("A4"), False, FACTS, symbol())) == 1
+    assert len(flow_pages(halves, parse_paper("A4"), False, FACTS, symbol())) == 1
 
 
 def test_breaks_begin_sheets_and_empty_ones_are_left_out() -> None:
     """By hand."""
     one, two = filled("#0", 50.0, 20.0), filled("#1", 50.0, 20.0)
-    pages = paged([Break(), one, Break(), Break(), two, Break()], paper_of("A4"), False, FACTS, symbol())
+    pages = flow_pages([Break(), one, Break(), Break(), two, Break()], parse_paper("A4"), False, FACTS, symbol())
     assert [list(boxes_of(p)) for p in pages] == [["#0"], ["#1"]]
-    assert len(paged([], paper_of("A4"), False, FACTS, symbol())) == 1
+    assert len(flow_pages([], parse_paper("A4"), False, FACTS, symbol())) == 1
 
 
 @pytest.mark.parametrize("more", [(1.0, 0.0), (0.0, 1.0)])
 def test_a_block_larger_than_a_page_is_refused(more: tuple[float, float]) -> None:
     """Brief; the message names the block, its size and the room."""
-    wide, tall = room(paper_of("A4"), True, later=True)
-    paged([filled("#0", 50.0, 20.0), filled("#1", wide, tall)], paper_of("A4"), True, FACTS, symbol())
+    wide, tall = room(parse_paper("A4"), True, later=True)
+    flow_pages([filled("#0", 50.0, 20.0), filled("#1", wide, tall)], parse_paper("A4"), True, FACTS, symbol())
     with pytest.raises(ValueError, match=r"block 2 of .* is larger than a page of A4"):
-        paged(
+        flow_pages(
             [filled("#0", 50.0, 20.0), filled("#1", wide + more[0], tall + more[1])],
-            paper_of("A4"),
+            parse_paper("A4"),
             True,
             FACTS,
             symbol(),
@@ -336,7 +340,7 @@ def test_a_block_larger_than_a_page_is_refused(more: tuple[float, float]) -> Non
 def test_many_small_blocks_do_not_take_long() -> None:
     """A thousand blocks on the largest paper end."""
     blocks = [filled(f"#{n}", 14.0, 6.0) for n in range(1000)]
-    pages = paged(blocks, paper_of("A0"), True, FACTS, symbol())
+    pages = flow_pages(blocks, parse_paper("A0"), True, FACTS, symbol())
     assert sum(len(boxes_of(p)) for p in pages) == 1000
 
 
@@ -344,6 +348,6 @@ def test_every_paper_has_room() -> None:
     """By hand: at least 160 x 130 mm on every sheet of the shop."""
     for name in SHEETS:
         for landscape in (True, False):
-            wide, tall = room(paper_of(name), landscape)
+            wide, tall = room(parse_paper(name), landscape)
             assert wide >= 160.0
             assert tall >= 130.0

@@ -8,9 +8,8 @@ from typing import Any
 
 import pytest
 
-from flatgen.paper.drawing import text as typeface
 from flatgen.paper.drawing.ink import Block
-from flatgen.paper.drawing.text import shortened, sound, wrapped
+from flatgen.paper.drawing.text import safe_text, shorten, text_width, wrap_text
 from flatgen.paper.pages.frame import TABLE
 from flatgen.paper.pages.tables import Blank, Cell, Tick, paragraphs, table
 from tests.paper.overlaps import clashes
@@ -98,9 +97,9 @@ def test_any_table_is_whole_and_clear(seed: int) -> None:
         assert clashes(block.ink, (-0.2, -0.2, block.wide + 0.2, block.tall + 0.2)) == []
         assert min((t.height for t in block.ink.texts), default=2.5) >= 2.5
         first, *others = cells_of(block)
-        assert first[0].startswith(bare(sound(heads[0]))[:4])
+        assert first[0].startswith(bare(safe_text(heads[0]))[:4])
         read += others
-    wanted = ["".join(bare(sound(said_in(c))) for c in column) for column in zip(*rows, strict=True)]
+    wanted = ["".join(bare(safe_text(said_in(c))) for c in column) for column in zip(*rows, strict=True)]
     for k, column in enumerate(wanted):
         assert "".join(r[k] for r in read) == column
 
@@ -189,7 +188,7 @@ def test_short_tables_are_no_wider_than_they_need() -> None:
 def test_columns_of_figures_stand_at_the_right() -> None:
     """By hand: the ends of 7.5 and 1250.0 are on one line; words begin on one line."""
     (block,) = table(("Size", "Leg"), [("7.5", "web"), ("1250.0", "rim")], 120.0, 60.0)
-    ends = [t.at[0] + typeface.width(t.text, 2.5) for t in block.ink.texts if t.text in ("7.5", "1250.0")]
+    ends = [t.at[0] + text_width(t.text, 2.5) for t in block.ink.texts if t.text in ("7.5", "1250.0")]
     starts = [t.at[0] for t in block.ink.texts if t.text in ("web", "rim")]
     assert ends[0] == pytest.approx(ends[1])
     assert starts[0] == pytest.approx(starts[1])
@@ -240,7 +239,7 @@ def test_any_text_is_whole_and_clear(seed: int) -> None:
             indent = max((t.at[0] for t in column), default=0.0)
             words = [t for t in column if marks != "numbers" or t.at[0] > indent - 1e-6]
             read += "".join(bare(t.text) for t in sorted(words, key=lambda t: -t.at[1]))
-    assert read == "".join(bare(sound(t)) for t in texts)
+    assert read == "".join(bare(safe_text(t)) for t in texts)
 
 
 def test_columns_end_alike() -> None:
@@ -257,17 +256,17 @@ def test_numbers_count_the_texts() -> None:
     (block,) = paragraphs("Steps", ["bend"] * 12, 100.0, 200.0, marks="numbers")
     numbers = [t for t in block.ink.texts if t.text.isdigit()]
     assert [t.text for t in numbers] == [str(n) for n in range(1, 13)]
-    assert numbers[0].at[0] + typeface.width("1", 2.5) == pytest.approx(numbers[11].at[0] + typeface.width("12", 2.5))
+    assert numbers[0].at[0] + text_width("1", 2.5) == pytest.approx(numbers[11].at[0] + text_width("12", 2.5))
 
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_lines_are_never_longer_than_their_room(text: str) -> None:
     """Widths as the typeface measures them."""
     for room in (8.0, 40.0, 176.0):
-        lines = wrapped(sound(text), room, 2.5)
-        assert bare("".join(lines)) == bare(sound(text))
-        assert all(typeface.width(x, 2.5) <= room for x in lines)
-        assert typeface.width(shortened(sound(text), room, 2.5), 2.5) <= room
-        few = wrapped(sound(text), room, 2.5, 2)
+        lines = wrap_text(safe_text(text), room, 2.5)
+        assert bare("".join(lines)) == bare(safe_text(text))
+        assert all(text_width(x, 2.5) <= room for x in lines)
+        assert text_width(shorten(safe_text(text), room, 2.5), 2.5) <= room
+        few = wrap_text(safe_text(text), room, 2.5, 2)
         assert len(few) <= 2
         assert (few == lines) or few[-1].endswith("…")

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import numpy as np
 
-from flatgen.core.flat_pattern import Axis, BendAllowance, FlatPattern, Panel, letters
+from flatgen.core.flat_pattern import Axis, BendAllowance, FlatPattern, Panel, bend_letters
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Source
 from flatgen.definition.reader import read_profile
-from flatgen.jobs.draw import unfolded
+from flatgen.jobs.draw import develop_solid
 from flatgen.metal.allowance import Allowance
 from flatgen.metal.metals import load_metals
 from flatgen.unfolding.received.part import ReceivedPart, received_part
@@ -28,7 +28,7 @@ def defined(text: str) -> tuple[Profile, FlatPattern]:
         path = Path(folder) / "part.toml"
         path.write_text(text, encoding="utf-8")
         part = read_profile(path)
-    return part, unfolded(part).flat
+    return part, develop_solid(part).flat
 
 
 @cache
@@ -36,7 +36,7 @@ def random_part(seed: int) -> tuple[Profile, FlatPattern]:
     """A random section and its unfolded flat."""
     with tempfile.TemporaryDirectory() as folder:
         part = random_section(seed, Path(folder), most=8)
-    return part, unfolded(part).flat
+    return part, develop_solid(part).flat
 
 
 def tray() -> tuple[ReceivedPart, FlatPattern]:
@@ -95,7 +95,7 @@ def random_tree(seed: int) -> tuple[ReceivedPart, FlatPattern]:
         return BendAllowance(length, tree.k, "K")
 
     flat = unfold_formed(solid, lambda thickness: rule).flat
-    flat = flat.with_bends(tuple(replace(b, label=letters(n)) for n, b in enumerate(flat.bends)))
+    flat = flat.with_bends(tuple(replace(b, label=bend_letters(n)) for n, b in enumerate(flat.bends)))
     return received(f"tree {seed}", flat), flat
 
 

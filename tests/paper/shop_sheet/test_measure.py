@@ -13,15 +13,15 @@ import pytest
 
 from flatgen.bend_order.plan import make_schedule
 from flatgen.brake.creases import creases_of_flat
-from flatgen.core.flat_pattern import Bend, FlatPattern, legs_of
+from flatgen.core.flat_pattern import Bend, FlatPattern, leg_panels
 from flatgen.core.fold import fold_panel, fold_zone, placements
 from flatgen.core.schedule import Schedule
-from flatgen.core.tolerances import linear
+from flatgen.core.tolerances import linear_tolerance
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
 from flatgen.paper.pages.tables import Blank
-from flatgen.paper.shop_sheet.measure import LengthCheck, Measure, Spot, finished, measures
-from flatgen.paper.shop_sheet.rows import finished_table, if_off, measure_table
+from flatgen.paper.shop_sheet.measure import LengthCheck, Spot, StageChecks, finished_checks, stage_checks
+from flatgen.paper.shop_sheet.rows import finished_table, measure_table, remaining_corrections
 from tests.brake.shops import shop
 from tests.paper.shop_sheet.sheet_parts import defined, hemmed, random_part, random_tree, tray
 
@@ -46,7 +46,7 @@ def scheduled(part: Part, flat: FlatPattern, order: list[str] | None = None) -> 
     return make_schedule(part, creases, shop(), order=order or [c.label for c in creases])
 
 
-def of_leg(found: Measure, part: Profile, name: str) -> LengthCheck:
+def of_leg(found: StageChecks, part: Profile, name: str) -> LengthCheck:
     return next(c for c in found.lengths if part.leg_name(c.leg) == name)
 
 
@@ -56,7 +56,7 @@ def test_channel_by_hand(way: str) -> None:
     79 + BA. After B: web 60 outside, or to the outer faces of either side where it is bent the other way, and 25.
     Limits: 30 is in 6 to 30, 0.2; 60 in 30 to 120, 0.3; angle by the leg of 25 or 30: 30 minutes (ISO 2768-1)."""
     part, flat = defined(CHANNEL.replace("WAY", way))
-    first, second = measures(part, flat, scheduled(part, flat))
+    first, second = stage_checks(part, flat, scheduled(part, flat))
     left, web = of_leg(first, part, "left"), of_leg(first, part, "web")
     assert left.size is not None
     assert web.size is not None
@@ -80,7 +80,7 @@ def test_line_marked_afresh_by_hand() -> None:
     part, flat = defined(CHANNEL.replace("WAY", "up"))
     creases = creases_of_flat(part, flat)
     plan = make_schedule(part, creases, shop(), order=["A", "B"], held={"A": 1, "B": 1})
-    web = of_leg(measures(part, flat, plan)[0], part, "web")
+    web = of_leg(stage_checks(part, flat, plan)[0], part, "web")
     assert plan.setup.clamp.nose_radius == 1.5
     assert web.rest.line == pytest.approx(58.5, abs=1e-6)
 
@@ -89,7 +89,7 @@ def test_tray_by_hand() -> None:
     """Rims of flat 20, SB 3, floor 100 x 60: after A its rim 23, and 3 + 100 + 4 + 20 to the edge of rim B;
     after B 106 over both; C and D alike with 60."""
     part, flat = tray()
-    found = measures(part, flat, scheduled(part, flat, ["A", "B", "C", "D"]))
+    found = stage_checks(part, flat, scheduled(part, flat, ["A", "B", "C", "D"]))
     sizes = [sorted(c.size.expected for c in m.lengths if c.size) for m in found]
     assert sizes == [pytest.approx(s) for s in ([23, 127], [23, 106], [23, 87], [23, 66])]
     assert [len(m.lengths) for m in found] == [2] * 4
@@ -98,7 +98,7 @@ def test_tray_by_hand() -> None:
 def test_hem_by_hand() -> None:
     """A hem is measured by its height 2 (r + t) = 4, its leg of flat 10 by 10 + r + t = 12 over the outside."""
     part, flat = hemmed()
-    (hem,) = measures(part, flat, scheduled(part, flat))
+    (hem,) = stage_checks(part, flat, scheduled(part, flat))
     assert hem.angle.height is not None
     assert hem.angle.height.expected == pytest.approx(4.0)
     assert sorted(c.size.expected for c in hem.lengths if c.size) == pytest.approx([12.0, 42.0])
@@ -108,7 +108,7 @@ def test_hem_by_hand() -> None:
 def test_shallow_bend_is_measured_by_its_angle_alone() -> None:
     """No length is made up where traced faces have no sharp crossing."""
     part, flat = defined(CHANNEL.replace("bend = 90", "bend = 10").replace("WAY", "up"))
-    found = measures(part, flat, scheduled(part, flat))
+    found = stage_checks(part, flat, scheduled(part, flat))
     assert {(c.size, c.how) for m in found for c in m.lengths} == {(None, "shallow")}
     assert all(m.angle.angle.expected == pytest.approx(10.0) for m in found)
 
@@ -169,10 +169,10 @@ def _measured(
 
 
 def _require_folded(part: Part, flat: FlatPattern, plan: Schedule) -> int:
-    panels = legs_of(flat) if isinstance(part, Profile) else list(range(len(flat.panels)))
+    panels = leg_panels(flat) if isinstance(part, Profile) else list(range(len(flat.panels)))
     made: set[str] = set()
     count = 0
-    for found, stage in zip(measures(part, flat, plan), plan.stages, strict=True):
+    for found, stage in zip(stage_checks(part, flat, plan), plan.stages, strict=True):
         made.add(found.label)
         for check in found.lengths:
             if check.size is None:
@@ -198,10 +198,10 @@ def _check(seed: int) -> None:
     plan = scheduled(part, flat, order)
     count = _require_folded(part, flat, plan)
     assert count or any(b.angle < 15 for b in part.bends)
-    for found in measures(part, flat, plan):
+    for found in stage_checks(part, flat, plan):
         for check in found.lengths:
             if check.size is not None and check.finished:
-                allowed = linear(check.size.expected)
+                allowed = linear_tolerance(check.size.expected)
                 assert check.size.tolerance == (allowed.value if allowed else None)
 
 
@@ -246,11 +246,11 @@ def test_printed_limits_lie_within_the_true_ones(unit: str) -> None:
     size, half = (1.0, 0.051) if unit == "mm" else (25.4, 0.00051)
     for seed in range(8):
         part, flat = random_part(seed)
-        found = measures(part, flat, scheduled(part, flat))
+        found = stage_checks(part, flat, scheduled(part, flat))
         rows = iter(measure_table(part, found, unit=unit).rows)  # type: ignore[arg-type]
         for item in found:
             assert isinstance(next(rows)[-1], Blank)
-            assert len(if_off(part, item, unit=unit)) >= 2  # type: ignore[arg-type]
+            assert len(remaining_corrections(part, item, unit=unit)) >= 2  # type: ignore[arg-type]
             for check in item.lengths:
                 *_, shown, least, most, blank = next(rows)
                 if check.size is None:
@@ -278,6 +278,6 @@ section = [
 ]
 """
     )
-    angles, lengths = finished(part, flat)
+    angles, lengths = finished_checks(part, flat)
     assert [c.size.expected for c in lengths if c.size] == pytest.approx([15, 20, 40, 20, 15])
     assert len(finished_table(part, angles, lengths).rows) == 9

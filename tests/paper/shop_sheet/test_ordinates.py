@@ -21,26 +21,26 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop, legs_of
+from flatgen.core.flat_pattern import Arc, FlatPattern, Line, Loop, leg_panels
 from flatgen.jobs import draw as job
 from flatgen.jobs.result import Options
-from flatgen.openings.judge import watch_part
+from flatgen.openings.judge import judge_part
 from flatgen.paper.drawing import document
 from flatgen.paper.drawing.ink import Block, ink_document
 from flatgen.paper.pages.frame import CENTRE, EXTENSION, PENS
 from flatgen.paper.shop_sheet import flat_words as words
-from flatgen.paper.shop_sheet.flat_layout import Laid, Shown, layouts, leader, shown_of
-from flatgen.paper.shop_sheet.flat_view import SAMPLE, drawing, flat_blocks
+from flatgen.paper.shop_sheet.flat_layout import FlatContent, Layout, flat_content, layouts, leader
+from flatgen.paper.shop_sheet.flat_view import SAMPLE, drawing_block, flat_blocks
 from flatgen.paper.shop_sheet.ordinates import (
-    Unit,
-    corner_rows,
+    corner_cells,
     corners,
     figure,
     has_corners,
-    line_rows,
-    opening_rows,
+    line_cells,
+    opening_cells,
     size_figure,
 )
+from flatgen.paper.shop_sheet.words import SheetUnit
 from tests.opened_sections import opened_part
 from tests.paper.drawing.drawn_samples import SAMPLES, chain, circle, random_chain, slot
 from tests.paper.overlaps import clashes
@@ -48,7 +48,7 @@ from tests.paper.shop_sheet.sheet_parts import random_part, tray
 
 SEEDS = [n if n < 30 else pytest.param(n, marks=pytest.mark.thorough) for n in range(300)]
 ROOMS = ((267.0, 150.0), (390.0, 220.0), (180.0, 200.0))
-UNITS: tuple[Unit, ...] = ("mm", "in", "in/64")
+UNITS: tuple[SheetUnit, ...] = ("mm", "in", "in/64")
 HALF = {
     "mm": Fraction(5, 100),
     "in": Fraction(5, 10000) * Fraction(254, 10),
@@ -71,7 +71,7 @@ class Plain:
         return f"leg {leg + 1}"
 
 
-def read(text: str, unit: Unit) -> Fraction:
+def read(text: str, unit: SheetUnit) -> Fraction:
     """A figure as an exact length [mm]."""
     if unit == "mm":
         return Fraction(text)
@@ -93,13 +93,13 @@ def read(text: str, unit: Unit) -> Fraction:
         (82.25, "in/64", "3 15/64 +0.004"), (1.0, "in/64", "3/64 -0.008"), (-12.7, "in/64", "-1/2"),
     ],
 )  # fmt: skip
-def test_figures_by_hand(value: float, unit: Unit, said: str) -> None:
+def test_figures_by_hand(value: float, unit: SheetUnit, said: str) -> None:
     """By hand: 1 mm = 0.03937 in, 3/64 = 0.046875, difference -0.0075; 82.25 mm = 3.23819 in = 3 15/64 + 0.0038."""
     assert figure(value, unit) == said
 
 
 @pytest.mark.parametrize("unit", UNITS)
-def test_figures_read_back_within_half_of_the_last_digit(unit: Unit) -> None:
+def test_figures_read_back_within_half_of_the_last_digit(unit: SheetUnit) -> None:
     dice = random.Random(f"figures {unit}")
     for _ in range(3000):
         value = dice.choice((dice.uniform(-40, 40), dice.uniform(0, 4000), dice.randint(0, 9000) * 25.4 / 64))
@@ -112,11 +112,11 @@ def test_a_drill_is_told_to_a_thousandth() -> None:
 
 
 @cache
-def demo(name: str) -> job.Drawn:
+def demo(name: str) -> job.DefinitionResult:
     """A demo profile, drawn with the schedule of the demo shop."""
     with tempfile.TemporaryDirectory() as folder:
         made = job.draw(Path("profiles") / f"{name}.toml", Path(folder), Options(kinds=("json",)))
-    assert isinstance(made, job.Drawn)
+    assert isinstance(made, job.DefinitionResult)
     return made
 
 
@@ -150,13 +150,13 @@ def sample(seed: int, folder: Any) -> tuple[Any, FlatPattern, Any]:
         part, flat = random_part(seed)
         return part, flat, None
     made = opened_part(seed, folder)
-    return made.profile, made.made.flat, watch_part(made.profile, made.made.flat, legs_of(made.made.flat))
+    return made.profile, made.made.flat, judge_part(made.profile, made.made.flat, leg_panels(made.made.flat))
 
 
-def best(shown: Shown, wide: float, tall: float) -> tuple[Laid, Block]:
+def best(shown: FlatContent, wide: float, tall: float) -> tuple[Layout, Block]:
     """The layout that is taken, with its drawing."""
     for laid in layouts(shown, wide, tall):
-        block = drawing(shown, laid, wide)
+        block = drawing_block(shown, laid, wide)
         if block.tall <= tall + 1e-6:
             return laid, block
     raise AssertionError("no layout fits")
@@ -197,7 +197,7 @@ def true_places(flat: FlatPattern, schedule: Any) -> dict[str, list[set[float]]]
     return found
 
 
-def figures_of(laid: Laid, unit: Unit) -> list[list[Fraction]]:
+def figures_of(laid: Layout, unit: SheetUnit) -> list[list[Fraction]]:
     """Figures at the edges in x and in y, read back."""
     found: list[list[Fraction]] = [[], []]
     for side in laid.sides:
@@ -206,11 +206,11 @@ def figures_of(laid: Laid, unit: Unit) -> list[list[Fraction]]:
     return found
 
 
-def near(value: float, some: Iterable[Fraction], unit: Unit, slack: float = 2e-5) -> bool:
+def near(value: float, some: Iterable[Fraction], unit: SheetUnit, slack: float = 2e-5) -> bool:
     return any(abs(Fraction(value) - f) <= HALF[unit] + Fraction(slack) for f in some)
 
 
-def check_places(shown: Shown, laid: Laid, unit: Unit) -> None:
+def check_places(shown: FlatContent, laid: Layout, unit: SheetUnit) -> None:
     """What is drawn and tabled is what there is: nothing more, and nothing less without a word."""
     flat = shown.flat
     drawn, true = figures_of(laid, unit), true_places(flat, shown.schedule)
@@ -220,12 +220,12 @@ def check_places(shown: Shown, laid: Laid, unit: Unit) -> None:
             near(value, [f], unit) for f in drawn[axis] for value in [min(every[axis], key=lambda v: abs(v - f))]
         )
         assert len(set(drawn[axis])) == len(drawn[axis])  # each figure once
-    rows = opening_rows(flat, shown.rows, unit)
+    rows = opening_cells(flat, shown.rows, unit)
     for axis in (0, 1):
         tabled = [read(row[1 + axis], unit) for row in rows]
         assert len(tabled) == len(flat.openings)
         assert all(near(c[axis], tabled, unit) for c in centres(flat))
-    listed = [[read(row[1 + axis], unit) for row in corner_rows(flat, unit)] for axis in (0, 1)]
+    listed = [[read(row[1 + axis], unit) for row in corner_cells(flat, unit)] for axis in (0, 1)]
     crowded = [[read(o.figure, unit) for o in laid.crowded if o.axis == axis] for axis in (0, 1)]
     shown_kinds = {
         0: {"corner", "bend", "sight", "opening"},
@@ -244,7 +244,7 @@ def check_places(shown: Shown, laid: Laid, unit: Unit) -> None:
                     assert near(value, listed[axis], unit)
 
 
-def check_lines(laid: Laid, block: Block) -> None:
+def check_lines(laid: Layout, block: Block) -> None:
     """No leader crosses another, nor an extension line another; shapely's own predicates."""
     import shapely
 
@@ -272,7 +272,7 @@ def check_lines(laid: Laid, block: Block) -> None:
     assert [(free[a].wkt, free[b].wkt) for a, b in pairs.T] == []
 
 
-def _dimension_lines(laid: Laid, lines: list[Any]) -> list[Any]:
+def _dimension_lines(laid: Layout, lines: list[Any]) -> list[Any]:
     """Lines as long as the dimension line of a side, which is the longest that ends in its last ordinate."""
     lengths = set()
     for side in laid.sides:
@@ -302,11 +302,11 @@ def check_blocks(blocks: tuple[Block, ...], wide: float, tall: float) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_random_parts(seed: int, tmp_path_factory: pytest.TempPathFactory) -> None:
-    part, flat, watched = sample(seed, tmp_path_factory.mktemp("parts"))
+    part, flat, openings = sample(seed, tmp_path_factory.mktemp("parts"))
     unit, (wide, tall) = UNITS[seed // 4 % 3], ROOMS[seed // 12 % 3]
-    shown = shown_of(part, flat, None, watched, unit)
+    shown = flat_content(part, flat, None, openings, unit)
     laid, block = best(shown, wide, tall)
-    blocks = flat_blocks(part, flat, None, watched, wide, tall, unit=unit)
+    blocks = flat_blocks(part, flat, None, openings, wide, tall, unit=unit)
     assert blocks[0] == block
     check_places(shown, laid, unit)
     check_lines(laid, block)
@@ -317,18 +317,18 @@ def test_random_parts(seed: int, tmp_path_factory: pytest.TempPathFactory) -> No
 def test_demo_parts_with_sight_lines(name: str) -> None:
     made = demo(name)
     for unit, (wide, tall) in zip(UNITS, ROOMS, strict=True):
-        shown = shown_of(made.part, made.flat, made.schedule, made.watched, unit)
+        shown = flat_content(made.part, made.flat, made.schedule, made.openings, unit)
         laid, block = best(shown, wide, tall)
         check_places(shown, laid, unit)
         check_lines(laid, block)
-        check_blocks(flat_blocks(made.part, made.flat, made.schedule, made.watched, wide, tall, unit=unit), wide, tall)
+        check_blocks(flat_blocks(made.part, made.flat, made.schedule, made.openings, wide, tall, unit=unit), wide, tall)
 
 
 @pytest.mark.parametrize("name", PROFILES)
 def test_sight_lines_and_bend_lines_never_lie_side_by_side(name: str) -> None:
     """Along each bend the two are apart by a twentieth of its length at least; the sight line carries triangles."""
     made = demo(name)
-    shown = shown_of(made.part, made.flat, made.schedule, made.watched, "mm")
+    shown = flat_content(made.part, made.flat, made.schedule, made.openings, "mm")
     laid, block = best(shown, 267.0, 150.0)
     axis = 0 if laid.placing.turned else 1  # bends of these parts run along y
     spans: dict[str, list[tuple[float, float]]] = {"bend": [], "sight": []}
@@ -354,7 +354,7 @@ def test_sight_lines_and_bend_lines_never_lie_side_by_side(name: str) -> None:
 def test_a_tree_has_figures_in_both_ways() -> None:
     """The tray by hand: bend lines at x 22, 126 and y 22, 86; corners at x 0, 24, 124, 148 and y 0, 24, 84, 108."""
     part, flat = tray()
-    shown = shown_of(part, flat, None, None, "mm")
+    shown = flat_content(part, flat, None, None, "mm")
     laid, block = best(shown, 390.0, 220.0)
     assert [sorted(map(float, f)) for f in figures_of(laid, "mm")] == [
         [0.0, 22.0, 24.0, 124.0, 126.0, 148.0],
@@ -370,7 +370,7 @@ def test_samples_by_hand(name: str) -> None:
     x, y, *_ = SAMPLES[name].box
     flat = SAMPLES[name].moved(np.array([[1.0, 0.0, -x], [0.0, 1.0, -y], [0.0, 0.0, 1.0]]))  # as flats of parts lie
     for wide, tall in ROOMS:
-        shown = shown_of(Plain(), flat, None, None, "mm")
+        shown = flat_content(Plain(), flat, None, None, "mm")
         laid, block = best(shown, wide, tall)
         check_places(shown, laid, "mm")
         check_lines(laid, block)
@@ -381,7 +381,7 @@ def test_scales_are_those_of_the_standard() -> None:
     """ISO 5455: enlargements 10:1, 5:1, 2:1, full size, reductions 1:2, 1:5, 1:10 and their tenths (from memory)."""
     scales = {10.0, 5.0, 2.0, 1.0, 1 / 2, 1 / 5, 1 / 10, 1 / 20, 1 / 50, 1 / 100}
     for seed in range(20):
-        shown = shown_of(Plain(), random_chain(seed), None, None, "mm")
+        shown = flat_content(Plain(), random_chain(seed), None, None, "mm")
         laid, block = best(shown, 267.0, 150.0)
         assert laid.placing.scale in scales
         told = f"{laid.placing.scale:g} : 1" if laid.placing.scale > 1 else f"1 : {1 / laid.placing.scale:g}"
@@ -391,7 +391,7 @@ def test_scales_are_those_of_the_standard() -> None:
 def test_true_size_on_paper() -> None:
     """Corners of the drawn edge measure the flat times the scale, and the datum corner is marked outside of it."""
     flat = chain([40.0, 30.0], [5.0], 60.0)
-    shown = shown_of(Plain(), flat, None, None, "mm")
+    shown = flat_content(Plain(), flat, None, None, "mm")
     laid, block = best(shown, 390.0, 220.0)
     points = [p for pen, line, _ in block.ink.lines if pen == document.OUTLINE for p in line]
     wide, tall = (max(p[k] for p in points) - min(p[k] for p in points) for k in (0, 1))
@@ -405,7 +405,7 @@ def test_what_is_cut_out_is_told() -> None:
     """A rail of 4 m with 200 holes, 30 wide: the holes that are not drawn are named, and all are in the table."""
     holes = tuple(circle(8.0, 10.0 + 20.0 * n, 2.0) for n in range(199))
     flat = chain([16.0, 10.0], [4.0], 4000.0, holes)
-    shown = shown_of(Plain(), flat, None, None, "mm")
+    shown = flat_content(Plain(), flat, None, None, "mm")
     laid, block = best(shown, 267.0, 150.0)
     assert laid.placing.anything
     circles = [c for pen, c, _ in block.ink.circles if pen == document.OPENINGS]
@@ -424,8 +424,8 @@ def test_openings_in_words() -> None:
     square = [(100.0, 20.0), (110.0, 30.0), (100.0, 40.0), (90.0, 30.0)]
     turned = Loop(tuple(Line(a, b) for a, b in zip(square[::-1], [*square[-2::-1], square[-1]], strict=True)))
     flat = chain([150.0], [], 60.0, (slot(40.0, 30.0, 15.0, 6.0), turned))
-    shown = shown_of(Plain(), flat, None, None, "mm")
-    slotted, square_row = opening_rows(flat, shown.rows, "mm")
+    shown = flat_content(Plain(), flat, None, None, "mm")
+    slotted, square_row = opening_cells(flat, shown.rows, "mm")
     assert slotted[1:4] == ("40", "30", "slot 42 x 12")
     assert square_row[1:3] == ("100", "30")
     assert square_row[3] in ("rectangle 14.142 x 14.142, turned 45°", "rectangle 14.142 x 14.142, turned -45°")
@@ -437,7 +437,7 @@ def test_corners_go_round_the_edge_from_the_datum_corner() -> None:
     assert len(found) == len(flat.outline.pieces)
     area = sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(found, found[1:] + found[:1], strict=True))
     assert area > 0  # counter-clockwise
-    arcs = [row for row in corner_rows(flat, "mm") if row[3].startswith("arc R 15 about")]
+    arcs = [row for row in corner_cells(flat, "mm") if row[3].startswith("arc R 15 about")]
     assert len(arcs) == sum(isinstance(p, Arc) for p in flat.outline)
 
 
@@ -457,7 +457,7 @@ def test_too_little_room_is_refused() -> None:
 
 
 def test_numbers_in_words() -> None:
-    assert words.span([3, 1, 2, 9]) == "1 to 3, 9"
+    assert words.number_ranges([3, 1, 2, 9]) == "1 to 3, 9"
 
 
 @pytest.mark.parametrize("name", ["roof-rail", "eave-angle", "switch-panel", "pier-saddle"])
@@ -466,7 +466,7 @@ def test_sight_lines_lie_where_the_schedule_says(name: str, room: tuple[float, f
     """Measured on paper from the corner of the drawn edge; the tips of triangles look to the side that is held."""
     made = demo(name)
     assert made.schedule
-    laid, block = best(shown_of(made.part, made.flat, made.schedule, made.watched, "mm"), *room)
+    laid, block = best(flat_content(made.part, made.flat, made.schedule, made.openings, "mm"), *room)
     turned, scale = laid.placing.turned, laid.placing.scale
     axis = 1 if turned else 0
     edge = [p[axis] for pen, points, _ in block.ink.lines if pen == document.OUTLINE for p in points]
@@ -497,7 +497,7 @@ def test_table_of_lines(name: str) -> None:
     made = demo(name)
     assert made.schedule
     for unit in UNITS:
-        rows = line_rows(made.part, made.flat, made.schedule, unit)
+        rows = line_cells(made.part, made.flat, made.schedule, unit)
         assert [row[0] for row in rows] == [s.crease.label for s in made.schedule.stages]
         for row, stage in zip(rows, made.schedule.stages, strict=True):
             bend = next(b for b in made.part.bends if b.label == row[0])
@@ -520,7 +520,7 @@ def test_a_sight_line_off_the_blank_is_told() -> None:
     first = made.schedule.stages[0]
     off = replace(first, sight=replace(first.sight, from_datum=-3.0))
     schedule = replace(made.schedule, stages=(off, *made.schedule.stages[1:]))
-    blocks = flat_blocks(made.part, made.flat, schedule, made.watched, 267.0, 150.0, unit="mm")
+    blocks = flat_blocks(made.part, made.flat, schedule, made.openings, 267.0, 150.0, unit="mm")
     said = " ".join(t.text for t in blocks[0].ink.texts)
     assert f"sight line of bend {first.crease.label} lies off the blank" in said
     assert "x -3" in [t.text for t in blocks[1].ink.texts]
@@ -535,7 +535,7 @@ def test_turned_openings_are_told(turn: float) -> None:
     points = [(60 + x * cos - y * sin, 40 + x * sin + y * cos) for x, y in half][::-1]
     loop = Loop(tuple(Line(a, b) for a, b in zip(points, points[1:] + points[:1], strict=True)))
     flat = chain([120.0], [], 80.0, (loop,))
-    row = opening_rows(flat, shown_of(Plain(), flat, None, None, "mm").rows, "mm")[0]
+    row = opening_cells(flat, flat_content(Plain(), flat, None, None, "mm").rows, "mm")[0]
     assert row[:4] == ("1", "60", "40", "rectangle 30 x 12" + (f", turned {turn:g}°" if turn else ""))
 
 
@@ -543,7 +543,7 @@ def test_turned_openings_are_told(turn: float) -> None:
 def test_extension_lines_are_told_apart(name: str) -> None:
     """No two that the tables could carry are nearer than 1 mm on paper: two lines and a gap (a choice of ours)."""
     made = demo(name)
-    shown = shown_of(made.part, made.flat, made.schedule, made.watched, "mm")
+    shown = flat_content(made.part, made.flat, made.schedule, made.openings, "mm")
     for laid in layouts(shown, 267.0, 150.0)[:3]:
         for side in laid.sides:
             plain = [e.along for e in side.entries if "bend" not in e.text and "sight" not in e.text]
@@ -560,9 +560,9 @@ def test_extension_lines_are_told_apart(name: str) -> None:
 def test_numbers_stand_at_the_openings_of_the_table(name: str) -> None:
     """The number in the table's row of a place is the one drawn nearest to that place; rows go by x, then y."""
     made = demo(name)
-    shown = shown_of(made.part, made.flat, made.schedule, made.watched, "mm")
+    shown = flat_content(made.part, made.flat, made.schedule, made.openings, "mm")
     laid, block = best(shown, 390.0, 220.0)
-    rows = opening_rows(made.flat, shown.rows, "mm")
+    rows = opening_cells(made.flat, shown.rows, "mm")
     places = [(float(row[1]), float(row[2])) for row in rows]
     assert places == sorted(places)
     assert [row[0] for row in rows] == [str(n) for n in range(1, len(rows) + 1)]

@@ -13,19 +13,19 @@ from flatgen.core.flat_pattern import FlatPattern
 from flatgen.definition.model import Profile
 from flatgen.definition.part import Part
 from flatgen.metal.allowance import setback
-from flatgen.paper.shop_sheet.proof import Row, proof_lines
+from flatgen.paper.shop_sheet.proof import ProofRow, proof_lines
 from tests.paper.shop_sheet.sheet_parts import defined, random_part, random_tree, tray
 
 TERM = re.compile(r"(?:^|(?P<sign>[+−]) )(?P<value>-?[0-9.]+) \(")
 
 
-def sum_of(row: Row) -> Decimal:
+def sum_of(row: ProofRow) -> Decimal:
     """The printed terms, added as they stand."""
     signed = [(m["sign"], Decimal(m["value"])) for m in TERM.finditer(row.terms)]
     return sum((-v if s == "−" else v for s, v in signed), Decimal(0))
 
 
-def worked_out(row: Row) -> float:
+def worked_out(row: ProofRow) -> float:
     """A printed formula, on a calculator that knows tan and pi."""
     text = row.terms.replace("×", "*").replace("π", "math.pi").replace("−", "-")
     text = re.sub(r"tan ([0-9.]+)°", r"math.tan(math.radians(\1))", text)
@@ -33,11 +33,11 @@ def worked_out(row: Row) -> float:
     return float(eval(text, {"math": math}))
 
 
-def printed(row: Row) -> Decimal:
+def printed(row: ProofRow) -> Decimal:
     return Decimal(row.result.split()[0])
 
 
-def require_printed(part: Part, flat: FlatPattern, inches: bool) -> tuple[Row, ...]:
+def require_printed(part: Part, flat: FlatPattern, inches: bool) -> tuple[ProofRow, ...]:
     """Sums are exact, formulas give their printed result, units are one."""
     rows = proof_lines(part, flat, inches=inches)
     for row in rows:
@@ -151,7 +151,7 @@ def _check(seed: int) -> None:
         assert told == {round(b.allowance.length / unit, 4 if inches else 2) for b in part.bends}
 
 
-def _require_names(part: Profile, rows: tuple[Row, ...]) -> None:
+def _require_names(part: Profile, rows: tuple[ProofRow, ...]) -> None:
     """Each bend is in exactly one row of an allowance, and its setback is that of its legs."""
     heads = [r.head.split(" ", 2)[2].split(", ") for r in rows if r.kind == "allowance"]
     labels = [label for head in heads for label in head]
@@ -216,6 +216,6 @@ def test_a_wrong_term_is_seen() -> None:
     places = [m.start("value") for m in TERM.finditer(row.terms)]
     at = rng.choice(places)
     digit = (int(row.terms[at]) + 1) % 10
-    wrong = Row(row.kind, row.head, f"{row.terms[:at]}{digit}{row.terms[at + 1 :]}", row.result, row.source)
+    wrong = ProofRow(row.kind, row.head, f"{row.terms[:at]}{digit}{row.terms[at + 1 :]}", row.result, row.source)
     assert sum_of(row) == printed(row)
     assert sum_of(wrong) != printed(wrong)

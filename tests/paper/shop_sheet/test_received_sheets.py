@@ -12,12 +12,12 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.jobs import unfold as incoming
-from flatgen.jobs.outputs import told_of
+from flatgen.jobs.outputs import sheet_content
 from flatgen.jobs.result import Options
 from flatgen.metal.metals import load_metals
-from flatgen.paper.drawing.ink import paper_of
-from flatgen.paper.pages.frame import sides
-from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
+from flatgen.paper.drawing.ink import parse_paper
+from flatgen.paper.pages.frame import sheet_size
+from flatgen.paper.shop_sheet.sheet import SheetStyle, sheet_pages
 from flatgen.unfolding.received.request import UnfoldOptions
 from tests.paper.overlaps import clashes
 from tests.places import ROOT
@@ -38,12 +38,12 @@ def test_real_parts(path: Path, tmp_path: Path) -> None:
             found = incoming.receive(path, UnfoldOptions("DC01", "0.42").request(load_metals()), keeper)
         except InputRefused:
             pytest.skip("no sheet metal")
-    for taken in (t for t in found if isinstance(t, incoming.Taken)):
+    for taken in (t for t in found if isinstance(t, incoming.ReceivedResult)):
         for shop in (None, SHOP):
             made = incoming.draw_received(taken, tmp_path / str(shop is None), Options(("json",), shop=shop))
             assert made.projected() is not None
             for name in ("A4", "A3", "Letter"):
-                paper = paper_of(name)
-                pages = sheet_pages(told_of(made), Manner(paper))
+                paper = parse_paper(name)
+                pages = sheet_pages(sheet_content(made), SheetStyle(paper))
                 assert any("Formed part" in t.text for t in pages[0].texts)
-                assert not [clash for page in pages for clash in clashes(page, (0.0, 0.0, *sides(paper, True)))]
+                assert not [clash for page in pages for clash in clashes(page, (0.0, 0.0, *sheet_size(paper, True)))]

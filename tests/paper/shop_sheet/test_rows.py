@@ -15,7 +15,7 @@ from flatgen.definition.closed_form import develop
 from flatgen.definition.part import Part
 from flatgen.definition.reader import read_profile
 from flatgen.paper.pages.tables import table
-from flatgen.paper.shop_sheet.rows import Table, schedule_rows
+from flatgen.paper.shop_sheet.rows import Table, schedule_table
 from tests.brake.shops import shop
 from tests.paper.shop_sheet.sheet_parts import random_part, tray
 from tests.places import PROFILES
@@ -41,7 +41,7 @@ def test_cells_are_the_stage(seed: int, unit: Any) -> None:
     part, plan = planned(seed)
     size, half = (1.0, 0.0501) if unit == "mm" else (25.4, 0.000501)
     read = float if unit == "mm" else inches
-    rows = schedule_rows(part, plan, unit=unit).rows
+    rows = schedule_table(part, plan, unit=unit).rows
     for row, stage in zip(rows, plan.stages, strict=True):
         cells = [str(cell) for cell in row]
         crease, sight = stage.crease, stage.sight
@@ -62,7 +62,7 @@ def test_what_is_not_checked_says_so() -> None:
     part, plan = planned(2)
     bare = replace(plan.stages[0], springback=None, leaf_angle=None, radius=None, load=None, handling=None)
     bare = replace(bare, setting=None)
-    made = schedule_rows(part, replace(plan, stages=(bare,), setting=None, state="unchecked", unchecked="no chain"))
+    made = schedule_table(part, replace(plan, stages=(bare,), setting=None, state="unchecked", unchecked="no chain"))
     (row,) = made.rows
     assert [row[n] for n in (4, 6, 11, 13, 14)] == [*["not checked"] * 2, "not known", *["not checked"] * 2]
     assert "NOT checked" in made.notes[0]
@@ -75,7 +75,7 @@ def test_refused_order_is_a_caution() -> None:
 
     part = read_profile(PROFILES / "purlin.toml")
     plan = make_schedule(part, creases_of_profile(part, develop(part)), read_shop(PROFILES / "shop.toml"))
-    made = schedule_rows(part, plan)
+    made = schedule_table(part, plan)
     assert made.notes[0].startswith("Caution")
     assert "CANNOT" in made.notes[0]
     assert any(row[-1] == "CONTACT" for row in made.rows)
@@ -86,7 +86,7 @@ def test_little_room_is_marked() -> None:
     part, plan = planned(1)
     near = Handling("near", "first", "", "straight", "straight", 0.0, 0.0, 1.25, "leaf", True, True)
     stages = (replace(plan.stages[0], handling=near), *plan.stages[1:])
-    made = schedule_rows(part, replace(plan, stages=stages, state="best"))
+    made = schedule_table(part, replace(plan, stages=stages, state="best"))
     assert str(made.rows[0][-1]) == "1.2 !"
     assert any("safe 2.0 mm" in note for note in made.notes)
     assert any("ended by hand" in note for note in made.notes)
@@ -98,7 +98,7 @@ def test_rows_fit_a_page(unit: Any) -> None:
     for seed in (1, 4, 7):
         part, plan = planned(seed)
         odd = tuple(replace(leg, name=f"{n} <very> %%d {{long}} " + "W" * 60) for n, leg in enumerate(part.legs))
-        made = schedule_rows(replace(part, legs=odd), plan, unit=unit)  # type: ignore[type-var]
+        made = schedule_table(replace(part, legs=odd), plan, unit=unit)  # type: ignore[type-var]
         assert all(len(str(cell)) <= 30 for row in made.rows for cell in row)
         blocks = table(made.heads, made.rows, WIDE, TALL)
         assert all(block.wide <= WIDE + 1e-6 for block in blocks)
@@ -108,7 +108,7 @@ def test_bends_across_are_measured_from_the_lower_edge() -> None:
     """A tray's bends have two datums: each cell names its own."""
     part, flat = tray()
     plan = make_schedule(part, creases_of_flat(part, flat), shop())
-    made = schedule_rows(part, plan)
+    made = schedule_table(part, plan)
     assert {str(row[10]).partition(", ")[2] for row in made.rows} == {"left edge", "lower edge"}
     assert "datum edge" in made.heads[10]
 

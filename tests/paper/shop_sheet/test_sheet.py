@@ -7,43 +7,36 @@ from __future__ import annotations
 
 import random
 import shutil
-from functools import cache
 from pathlib import Path
 
 import pytest
 
 from flatgen.jobs import draw as job
-from flatgen.jobs.outputs import told_of
-from flatgen.jobs.result import Made, Options
-from flatgen.paper.drawing.ink import paper_of
-from flatgen.paper.pages.frame import sides, space
-from flatgen.paper.pages.pages import sheet_document, window
-from flatgen.paper.shop_sheet.sheet import Manner, sheet_pages
+from flatgen.jobs.outputs import sheet_content
+from flatgen.jobs.result import Options, Result
+from flatgen.paper.drawing.ink import parse_paper
+from flatgen.paper.pages.frame import drawing_space, sheet_size
+from flatgen.paper.pages.pages import page_window, sheet_document
+from flatgen.paper.shop_sheet.sheet import SheetStyle, sheet_pages
+from tests.demo_parts import NAMES as DEMOS
+from tests.demo_parts import demo_result as demo
 from tests.paper.overlaps import clashes
 from tests.places import PROFILES
 
 ROOT = PROFILES
-DEMOS = sorted(p.stem for p in ROOT.glob("*.toml") if p.stem != "shop")
 LEAST = 2.5
 """ISO 3098: smallest lettering of a drawing that is read at the bench (from memory) [mm]."""
 
 
-@cache
-def demo(name: str) -> Made:
-    import tempfile
-
-    return job.draw(ROOT / f"{name}.toml", tempfile.mkdtemp(), Options(kinds=("json",)))
-
-
-def sound(made: Made, paper: str, unit: str = "mm", projection: str = "first") -> list[list[str]]:
+def sound(made: Result, paper: str, unit: str = "mm", projection: str = "first") -> list[list[str]]:
     """Draw it, see that no page is amiss, and give back what each says."""
-    sheet = paper_of(paper)
-    pages = sheet_pages(told_of(made), Manner(sheet, projection, unit))  # type: ignore[arg-type]
-    wide, tall = sides(sheet, True)
+    sheet = parse_paper(paper)
+    pages = sheet_pages(sheet_content(made), SheetStyle(sheet, projection, unit))  # type: ignore[arg-type]
+    wide, tall = sheet_size(sheet, True)
     for number, page in enumerate(pages, start=1):
         assert not clashes(page, (0.0, 0.0, wide, tall)), (made.part.name, paper, number)
         assert min(t.height for t in page.texts) >= LEAST
-        left, low, right, high = space(sheet, True)
+        left, low, right, high = drawing_space(sheet, True)
         inside = [p for t in page.texts for p in t.box if left <= p[0] <= right and low <= p[1] <= high]
         assert len(inside) > 4
     return [[t.text for t in page.texts] for page in pages]
@@ -81,7 +74,7 @@ def test_a_part_that_cannot_be_bent_says_so_and_has_nothing_to_measure() -> None
 HOSTILE = "<b>&amp; 100%%d \\P{\\fArial;x} \u202eabc 折板 " + "W" * 80
 
 
-def named(text: str, folder: Path) -> Made:
+def named(text: str, folder: Path) -> Result:
     """The demo rail, its title and legs called by a hostile text."""
     body = (ROOT / "roof-rail.toml").read_text("utf-8")
     spelled = text.replace("\\", "\\\\").replace('"', '\\"').replace("\u202e", "")
@@ -168,10 +161,10 @@ def test_crowded_parts(seed: int, tmp_path: Path) -> None:
 
 def test_pages_stand_side_by_side_in_the_document() -> None:
     """Each page's frame lies in its own window, one to one: sizes of ISO 216 (from memory)."""
-    sheet = paper_of("A4")
-    pages = sheet_pages(told_of(demo("roof-rail")), Manner(sheet))
+    sheet = parse_paper("A4")
+    pages = sheet_pages(sheet_content(demo("roof-rail")), SheetStyle(sheet))
     doc = sheet_document(pages, sheet)
-    windows = [window(n, sheet) for n in range(len(pages))]
+    windows = [page_window(n, sheet) for n in range(len(pages))]
     assert all((w[2] - w[0], w[3] - w[1]) == (297.0, 210.0) for w in windows)
     frames = [e for e in doc.modelspace().query("LWPOLYLINE[layer=='FRAME']") if e.closed]
     for w in windows:

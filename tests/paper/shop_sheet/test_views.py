@@ -12,7 +12,7 @@ import pytest
 
 from flatgen.core.flat_pattern import Arc
 from flatgen.definition.reader import read_profile
-from flatgen.definition.solid.projection import Projected, projected
+from flatgen.definition.solid.projection import PartViews, project_views
 from flatgen.jobs import draw as job
 from flatgen.paper.drawing.ink import Block
 from flatgen.paper.pages.frame import HIDDEN, VISIBLE, projection_symbol
@@ -26,7 +26,7 @@ Box = tuple[float, float, float, float]
 
 def angle(
     folder: Path, web: float, leg: float, length: float, t: float = 2.0, r: float = 3.0, more: str = ""
-) -> Projected:
+) -> PartViews:
     """A channel whose left flange is half as high as its right one."""
     path = folder / "part.toml"
     path.write_text(
@@ -35,8 +35,8 @@ def angle(
         f'{{ leg = "{web} mm", name = "web" }}, {{ bend = 90, way = "up" }}, {{ leg = "{leg} mm" }}]\n{more}',
         encoding="utf-8",
     )
-    made = job.unfolded(read_profile(path))
-    return projected(made.solid, made.flat)
+    made = job.develop_solid(read_profile(path))
+    return project_views(made.solid, made.flat)
 
 
 def outlines(block: Block) -> list[Box]:
@@ -154,13 +154,13 @@ def test_a_long_pierced_rail_has_its_section_beside(tmp_path: Path) -> None:
 @pytest.mark.parametrize("room", [(267.0, 150.0), (390.0, 220.0), (180.0, 120.0)])
 @pytest.mark.parametrize("path", PROFILES, ids=lambda p: p.stem)
 def test_demo_parts_find_room(path: Path, room: tuple[float, float]) -> None:
-    made = job.unfolded(read_profile(path))
-    part = projected(made.solid, made.flat)
+    made = job.develop_solid(read_profile(path))
+    part = project_views(made.solid, made.flat)
     for projection, inches in itertools.product(("first", "third"), (False, True)):
         clear(views_block(part, *room, projection=projection, inches=inches), *room)  # type: ignore[arg-type]
 
 
-def random_part(seed: int, folder: Path) -> tuple[Projected, float, float]:
+def random_part(seed: int, folder: Path) -> tuple[PartViews, float, float]:
     """Tiny, long, narrow and wide parts, and a room."""
     rng = random.Random(f"views {seed}")
     t = rng.choice([0.4, 0.5, 1.0, 2.0, 4.0])

@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from flatgen.bend_order.chain import chain_of
-from flatgen.bend_order.explain import inspect_stage, refusal_text, check_text
+from flatgen.bend_order.explain import contact_text, inspect_stage, refusal_text
 from flatgen.bend_order.scene import StageFacts, scene_of
 from flatgen.bend_order.search import Question, answer
-from flatgen.bend_order.stages import Situation, other
-from flatgen.core.schedule import Crease, Which
+from flatgen.bend_order.stages import Situation, other_side
+from flatgen.core.schedule import Crease, WhichSide
 from flatgen.core.shop import Shop
 from flatgen.paper.stage_pictures.pictures import StagePicture
 from tests.bend_order.sections import creases_of, roomy
@@ -45,7 +45,7 @@ def creases(name: str) -> tuple[Crease, ...]:
 
 
 def facts_of(
-    situation: Situation, bend: int, held: Which, made: int, numbers: tuple[int, int] = (1, 1), **changed: object
+    situation: Situation, bend: int, held: WhichSide, made: int, numbers: tuple[int, int] = (1, 1), **changed: object
 ) -> tuple[StageFacts, object]:
     """Facts of one stage and what was seen of it."""
     look = inspect_stage(situation, bend, held, made)
@@ -58,7 +58,7 @@ def facts_of(
         angle=crease.angle,
         way=crease.way,
         held=named(crease.side(held).leg),
-        swung=named(crease.side(other(held)).leg),
+        swung=named(crease.side(other_side(held)).leg),
         face_up="near" if crease.way == "up" else "far",
         toward="the right edge" if held == "first" else "the left edge",
         move="turn the sheet over, end for end" if numbers[0] % 2 else "turn the sheet end for end, the same face up",
@@ -75,7 +75,7 @@ def facts_of(
         }.get(look.out.how, "ease the bar and slide the part out endwise"),
         raised=max(look.into.raised, look.out.raised),
         clearance=look.gap,
-        between="" if check is None else check_text(check, named),
+        between="" if check is None else contact_text(check, named),
         close=0 < look.gap < situation.shop.safe_clearance,
         safe=situation.shop.safe_clearance,
         refused=refusal_text(look, named),
@@ -89,15 +89,15 @@ def pictures(name: str, on: Shop | None = None) -> tuple[StagePicture, ...]:
     chain = chain_of(creases(name), 1.0)
     found = answer(Question(chain, shop_, shop_.setups[:1], None))
     made, shown = 0, []
-    sides: Sequence[tuple[int, Which, tuple[int, int]]]
+    sides: Sequence[tuple[int, WhichSide, tuple[int, int]]]
     if found.best.possible:
         sides = [(c.bend, c.held, (c.setup, c.setting)) for c in found.best.choices]
     else:
         sides = [(k, "second", (0, 0)) for k in range(chain.bends)]
     for number, (bend, held, key) in enumerate(sides, start=1):
         situation = found.situations[key]
-        facts, look = facts_of(situation, bend, held, made, (number, len(sides)))
-        shown.append(StagePicture(scene_of(situation, bend, held, made, look), facts))  # type: ignore[arg-type]
+        facts, inspection = facts_of(situation, bend, held, made, (number, len(sides)))
+        shown.append(StagePicture(scene_of(situation, bend, held, made, inspection), facts))  # type: ignore[arg-type]
         made |= 1 << bend
     return tuple(shown)
 

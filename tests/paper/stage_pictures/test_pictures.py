@@ -215,7 +215,7 @@ def test_paths_are_those_of_the_library(drawn: dict[Any, Any]) -> None:
     doc = stage_document(drawn["zed", "home"][0])
     page = layout.Page(0, 0, layout.Units.mm)
     said = []
-    for one in (SVGBackend(), svg_paths.backend()):
+    for one in (SVGBackend(), svg_paths.svg_backend()):
         Frontend(RenderContext(doc), one).draw_layout(doc.modelspace())
         said.append(one.get_string(page))
     assert said[0] == said[1]

@@ -14,10 +14,11 @@ import pytest
 
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
-from flatgen.paper.drawing.ink import paper_of
-from flatgen.paper.pages.frame import EXTENSION, VISIBLE, sides
+from flatgen.paper.drawing.ink import parse_paper
+from flatgen.paper.pages.frame import EXTENSION, VISIBLE, sheet_size
 from flatgen.paper.strip_sheets.card import card_pages, section_block
-from flatgen.strips.cut import Strip, strip_of
+from flatgen.strips.cut import Strip, cut_strip
+from tests.demo_parts import demo_plan
 from tests.paper.overlaps import clashes
 from tests.places import PROFILES
 
@@ -27,18 +28,19 @@ ONE_PAGE = ("roof-rail", "eave-angle", "pier-channel")
 
 def strip_from(path: Path) -> Strip:
     done = plan(path, metals_beside(path)[0])
-    return strip_of(done.profile, done.schedule, 25.0)
+    return cut_strip(done.profile, done.schedule, 25.0)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter", "A3"])
 @pytest.mark.parametrize("name", [*ONE_PAGE, "cable-tray", "purlin"])
 def test_demo_cards_have_no_overlap(name: str, paper: str) -> None:
-    strip = strip_from(ROOT / f"{name}.toml")
-    pages = card_pages(strip, paper_of(paper), "x.form.toml", inches=paper == "Letter")
+    done = demo_plan(name)
+    strip = cut_strip(done.profile, done.schedule, 25.0)
+    pages = card_pages(strip, parse_paper(paper), "x.form.toml", inches=paper == "Letter")
     if name in ONE_PAGE:
         assert len(pages) == 1
     for page in pages:
-        assert not clashes(page, (0.0, 0.0, *sides(paper_of(paper), False)))
+        assert not clashes(page, (0.0, 0.0, *sheet_size(parse_paper(paper), False)))
         assert min(t.height for t in page.texts) >= 2.5
     said = {t.text for page in pages for t in page.texts}
     assert {str(n + 1) for n in range(len(strip.profile.legs))} <= said
@@ -79,6 +81,6 @@ def test_random_sections_have_no_overlap(seed: int, tmp_path: Path) -> None:
     count = rng.randint(1, 12)
     legs = [round(rng.uniform(12.0, 60.0), 1) for _ in range(count + 1)]
     strip = strip_from(channel(tmp_path, ("ud" * 6)[:count], legs))
-    paper = paper_of(rng.choice(("A4", "Letter")))
+    paper = parse_paper(rng.choice(("A4", "Letter")))
     for page in card_pages(strip, paper, "form.toml"):
-        assert not clashes(page, (0.0, 0.0, *sides(paper, False)))
+        assert not clashes(page, (0.0, 0.0, *sheet_size(paper, False)))

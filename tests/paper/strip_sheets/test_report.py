@@ -13,13 +13,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flatgen.paper.drawing.ink import paper_of
-from flatgen.paper.drawing.text import lettering
-from flatgen.paper.pages.frame import sides
+from flatgen.paper.drawing.ink import parse_paper
+from flatgen.paper.drawing.text import load_fonts
+from flatgen.paper.pages.frame import sheet_size
 from flatgen.paper.strip_sheets.report import axis, columns, plot, report_files, report_pages
 from flatgen.strips.learning.misfit import residuals
 from flatgen.strips.learning.model import learn
-from flatgen.strips.learning.patterns import Pattern, looked_for, patterns
+from flatgen.strips.learning.patterns import Pattern, count_tests, patterns
 from flatgen.strips.learning.priors import Prior
 from flatgen.strips.reading import BendReading, Place, StripReading
 from tests.paper.overlaps import clashes
@@ -167,17 +167,17 @@ def test_one_strip_has_no_pattern_and_an_empty_one_nothing_at_all() -> None:
         legs=tuple(replace(g, got=None) for g in strip.legs),
         bends=tuple(replace(b, set=None, got=None, radius=None) for b in strip.bends),
     )
-    assert looked_for((bare,)) == 0
+    assert count_tests((bare,)) == 0
     assert [p.what for p in told((bare, strip))] == ["place"]
     for page in drawn((bare,), "A4"):
         assert not clashes(page)
 
 
 def drawn(strips: tuple[StripReading, ...], paper: str, *, inches: bool = False) -> tuple[object, ...]:
-    lettering()
+    load_fonts()
     known = learn(strips, Prior())
     found = patterns(known, strips, residuals(known, strips))
-    return report_pages(known, strips, found, paper_of(paper), "strips.jsonl", inches=inches)
+    return report_pages(known, strips, found, parse_paper(paper), "strips.jsonl", inches=inches)
 
 
 def hostile(count: int) -> tuple[StripReading, ...]:
@@ -197,7 +197,7 @@ def test_nothing_on_a_report_overlaps(count: int, paper: str) -> None:
     for strips in (at_ends(lesson(2, min(count, 8)).strips, -3.0), hostile(count)):
         pages = drawn(strips, paper, inches=count == 2)
         for page in pages:
-            assert not clashes(page, (0.0, 0.0, *sides(paper_of(paper), False)))  # type: ignore[arg-type]
+            assert not clashes(page, (0.0, 0.0, *sheet_size(parse_paper(paper), False)))  # type: ignore[arg-type]
             assert min(t.height for t in page.texts) >= 2.5  # type: ignore[attr-defined]
 
 
@@ -233,7 +233,7 @@ def test_files_open_and_their_sizes_are_those_of_the_paper() -> None:
 
     for paper, wide, tall in (("A4", 210.0, 297.0), ("Letter", 215.9, 279.4)):
         pages = drawn(at_ends(lesson(2, 4).strips), paper)
-        files = report_files(pages, paper_of(paper), "learned")  # type: ignore[arg-type]
+        files = report_files(pages, parse_paper(paper), "learned")  # type: ignore[arg-type]
         document = pypdfium2.PdfDocument(files["learned.report.pdf"])
         assert len(document) == len(pages)
         for page in document:

@@ -5,26 +5,14 @@ Sizes of the flats are of our own choosing (self), in millimetres.
 
 from __future__ import annotations
 
-import functools
 import random
-import tempfile
 from dataclasses import dataclass
 from typing import Any
 
 from flatgen.core.flat_pattern import FlatPattern, Loop
-from flatgen.jobs import draw as job
-from flatgen.jobs.result import Options
 from tests.paper.drawing.drawn_samples import chain, circle
-from tests.places import PROFILES
 
 DEMOS = ("roof-rail", "switch-panel", "pier-saddle", "eave-angle", "ridge-strut", "pier-channel")
-
-
-@functools.cache
-def demo(name: str) -> job.Drawn:
-    """A demo part with its schedule on the workshop's brake."""
-    with tempfile.TemporaryDirectory() as folder:
-        return job.draw(PROFILES / f"{name}.toml", folder, Options(kinds=("json",)))
 
 
 @dataclass(frozen=True)

@@ -14,9 +14,10 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.paper.drawing import document
-from flatgen.paper.templates.template import EDGE_PEN, FAR_PEN, MARGIN, NEAR_PEN, PEN_OF, layout_plt
+from flatgen.paper.templates.template import EDGE_PEN, FAR_PEN, MARGIN, NEAR_PEN, PEN_OF, template_plt
+from tests.demo_parts import demo_result as demo
 from tests.paper.drawing.drawn_samples import SAMPLES, chain
-from tests.paper.templates.template_parts import DEMOS, Plain, demo
+from tests.paper.templates.template_parts import DEMOS, Plain
 
 UNIT = 40.0
 Point = tuple[float, float]
@@ -79,7 +80,7 @@ def strokes(data: bytes) -> list[tuple[int, list[Point]]]:
 
 
 def plot(flat: Any, width: float | None = None) -> list[tuple[int, list[Point]]]:
-    return strokes(layout_plt(Plain(), flat, None, (), plotter_width=width))  # type: ignore[arg-type]
+    return strokes(template_plt(Plain(), flat, None, (), plotter_width=width))  # type: ignore[arg-type]
 
 
 def box(drawn: list[tuple[int, list[Point]]], pen: int) -> tuple[float, float, float, float]:
@@ -100,7 +101,7 @@ def test_true_scale(name: str) -> None:
 def test_every_vertex_is_where_it_belongs(name: str) -> None:
     """Places of the outline relative to its corner, however the flat is turned, within half a unit each way."""
     m = demo(name)
-    drawn = strokes(layout_plt(m.part, m.flat, m.schedule, m.findings))
+    drawn = strokes(template_plt(m.part, m.flat, m.schedule, m.findings))
     x0, y0, x1, _ = box(drawn, EDGE_PEN)
     edges = [p for pen, places in drawn for p in places if pen == EDGE_PEN]
     turned = abs((x1 - x0) - m.flat.width) > 0.1
@@ -112,7 +113,7 @@ def test_every_vertex_is_where_it_belongs(name: str) -> None:
 
 def test_pens_go_by_what_they_draw() -> None:
     m = demo("roof-rail")
-    drawn = strokes(layout_plt(m.part, m.flat, m.schedule, m.findings))
+    drawn = strokes(template_plt(m.part, m.flat, m.schedule, m.findings))
     assert m.schedule is not None
     faces = [s.sight.face for s in m.schedule.stages]
     lines = {pen: {round(p[1], 2) for which, places in drawn for p in places if which == pen} for pen in (2, 3)}
@@ -136,7 +137,7 @@ def test_large_arcs_are_round() -> None:
     from tests.paper.drawing.drawn_samples import circle
 
     flat = chain([500.0], [], 400.0, (circle(250.0, 200.0, 150.0),))
-    data = layout_plt(Plain(), flat, None, ())  # type: ignore[arg-type]
+    data = template_plt(Plain(), flat, None, ())  # type: ignore[arg-type]
     ends = [
         places[k]
         for pen, places in strokes(data)
@@ -153,7 +154,7 @@ def test_large_arcs_are_round() -> None:
 @pytest.mark.parametrize("width", [330.0, 610.0, 914.0])
 def test_what_is_drawn_stays_within_the_plotter(width: float) -> None:
     m = demo("roof-rail")
-    data = layout_plt(m.part, m.flat, m.schedule, m.findings, plotter_width=width)
+    data = template_plt(m.part, m.flat, m.schedule, m.findings, plotter_width=width)
     long, wide = map(float, re.search(rb"PS([0-9]+),([0-9]+);", data).groups())  # type: ignore[union-attr]
     assert wide / UNIT <= width
     points = [p for _, places in strokes(data)[:-1] for p in places]
@@ -165,16 +166,16 @@ def test_what_is_drawn_stays_within_the_plotter(width: float) -> None:
 def test_a_job_wider_than_the_plotter_is_told() -> None:
     flat = chain([700.0], [], 900.0)
     with pytest.raises(InputRefused) as refused:
-        layout_plt(Plain(), flat, None, (), plotter_width=610.0)  # type: ignore[arg-type]
+        template_plt(Plain(), flat, None, (), plotter_width=610.0)  # type: ignore[arg-type]
     text = str(refused.value)
     assert "FG012" in text
     assert "610 mm" in text
     assert "PDF" in text
-    assert layout_plt(Plain(), flat, None, (), plotter_width=914.0)  # type: ignore[arg-type]
+    assert template_plt(Plain(), flat, None, (), plotter_width=914.0)  # type: ignore[arg-type]
 
 
 def test_the_same_part_gives_the_same_bytes() -> None:
     m = demo("roof-rail")
-    first, second = (layout_plt(m.part, m.flat, m.schedule, m.findings) for _ in range(2))
+    first, second = (template_plt(m.part, m.flat, m.schedule, m.findings) for _ in range(2))
     assert first == second
     assert all(byte < 128 for byte in first), "seven bits"

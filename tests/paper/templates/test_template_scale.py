@@ -9,13 +9,14 @@ import pytest
 
 from flatgen.core.errors import InputRefused
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.paper.drawing.ink import paper_of
+from flatgen.paper.drawing.ink import parse_paper
 from flatgen.paper.templates.furniture import BAR_BAND, LEFT, MARGIN
-from flatgen.paper.templates.template import Template, layout_pdf, pages, template
+from flatgen.paper.templates.template import Template, lay_out_template, template_pages, template_pdf
 from flatgen.paper.templates.tiles import Tile
+from tests.demo_parts import demo_result as demo
 from tests.paper.drawing.drawn_samples import chain
 from tests.paper.templates.rasters import Pages
-from tests.paper.templates.template_parts import Plain, demo
+from tests.paper.templates.template_parts import Plain
 
 PAPERS = ("A4", "Letter", "A3", "roll:150")
 TRUE = 0.1
@@ -30,9 +31,9 @@ def blank() -> FlatPattern:
 
 @functools.cache
 def made(paper: str, scale: tuple[float, float] = (100.0, 100.0)) -> tuple[Template, Pages]:
-    asked = {"paper": paper_of(paper)}
-    laid = template(Plain(), blank(), None, (), **asked)  # type: ignore[arg-type]
-    data = layout_pdf(Plain(), blank(), None, (), **asked, printer_scale=scale)  # type: ignore[arg-type]
+    asked = {"paper": parse_paper(paper)}
+    laid = lay_out_template(Plain(), blank(), None, (), **asked)  # type: ignore[arg-type]
+    data = template_pdf(Plain(), blank(), None, (), **asked, printer_scale=scale)  # type: ignore[arg-type]
     return laid, Pages(data)
 
 
@@ -158,19 +159,19 @@ def test_a_printer_that_is_off_is_corrected(paper: str) -> None:
 
 def test_a_scale_that_no_printer_has_is_refused() -> None:
     with pytest.raises(InputRefused, match="FG005") as refused:
-        layout_pdf(Plain(), blank(), None, (), paper=paper_of("A4"), printer_scale=(100.0, 10.0))  # type: ignore[arg-type]
+        template_pdf(Plain(), blank(), None, (), paper=parse_paper("A4"), printer_scale=(100.0, 10.0))  # type: ignore[arg-type]
     assert "10 of 100 in y" in str(refused.value)
     with pytest.raises(InputRefused):
-        layout_pdf(Plain(), blank(), None, (), paper=paper_of("A4"), printer_scale=(float("nan"), 100.0))  # type: ignore[arg-type]
+        template_pdf(Plain(), blank(), None, (), paper=parse_paper("A4"), printer_scale=(float("nan"), 100.0))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter", "A3", "Tabloid", "roll:610"])
 @pytest.mark.parametrize("name", ["roof-rail", "switch-panel"])
 def test_pages_have_the_size_of_the_paper(name: str, paper: str) -> None:
     m = demo(name)
-    size = paper_of(paper)
-    laid = template(m.part, m.flat, m.schedule, m.findings, paper=size)
-    for page in pages(laid):
+    size = parse_paper(paper)
+    laid = lay_out_template(m.part, m.flat, m.schedule, m.findings, paper=size)
+    for page in template_pages(laid):
         if size.long is None:
             assert page.wide == size.narrow
         else:
@@ -190,5 +191,5 @@ def test_fewest_sheets() -> None:
         ("roll:150", chain([40.0], [], 4000.0), 1),
         ("roll:150", chain([4000.0], [], 40.0), 1),
     ):
-        laid = template(Plain(), flat, None, (), paper=paper_of(paper))  # type: ignore[arg-type]
+        laid = lay_out_template(Plain(), flat, None, (), paper=parse_paper(paper))  # type: ignore[arg-type]
         assert len(laid.faces[0].tiling.tiles) == number

@@ -14,13 +14,15 @@ import shapely  # noqa: TID253
 
 from flatgen.core.errors import InputRefused
 from flatgen.paper.drawing import document
-from flatgen.paper.drawing.ink import paper_of
+from flatgen.paper.drawing.ink import parse_paper
 from flatgen.paper.drawing.text import Text
 from flatgen.paper.templates import words
 from flatgen.paper.templates.furniture import MARGIN
-from flatgen.paper.templates.template import Template, layout_pdf, template
+from flatgen.paper.templates.template import Template, lay_out_template, template_pdf
+from tests.demo_parts import demo_result as demo
 from tests.paper.drawing.drawn_samples import SAMPLES, chain
-from tests.paper.templates.template_parts import DEMOS, PROFILES, Plain, demo, random_flat
+from tests.paper.templates.template_parts import DEMOS, Plain, random_flat
+from tests.places import PROFILES
 
 LEAST = 2.5
 HOSTILE = (
@@ -103,18 +105,18 @@ def apart(lettered: list[tuple[str, Any, float]], boxes: list[Any]) -> None:
 @pytest.mark.parametrize("name", DEMOS)
 def test_nothing_overlaps_on_demo_parts(name: str, paper: str, faces: Any) -> None:
     m = demo(name)
-    check(template(m.part, m.flat, m.schedule, m.findings, paper=paper_of(paper), faces=faces))
+    check(lay_out_template(m.part, m.flat, m.schedule, m.findings, paper=parse_paper(paper), faces=faces))
 
 
 @pytest.mark.parametrize("name", SAMPLES)
 def test_nothing_overlaps_on_samples(name: str) -> None:
-    check(template(Plain(), SAMPLES[name], None, (), paper=paper_of("Letter")))  # type: ignore[arg-type]
+    check(lay_out_template(Plain(), SAMPLES[name], None, (), paper=parse_paper("Letter")))  # type: ignore[arg-type]
 
 
 def check_random(seed: int) -> None:
     paper = ("A4", "Letter", "A3", "roll:150", "roll:914")[seed % 5]
     faces: Any = (("near",), ("near", "far"))[seed % 2]
-    check(template(Plain(), random_flat(seed), None, (), paper=paper_of(paper), faces=faces))  # type: ignore[arg-type]
+    check(lay_out_template(Plain(), random_flat(seed), None, (), paper=parse_paper(paper), faces=faces))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -132,7 +134,7 @@ def test_nothing_overlaps_on_random_parts_all(seed: int) -> None:
 def test_every_sheet_says_which_line_is_which(name: str) -> None:
     """Order, letter and face of every line on every sheet that shows 60 mm of it, and the held side somewhere."""
     m = demo(name)
-    laid = template(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4"))
+    laid = lay_out_template(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4"))
     face = laid.faces[0]
     lettered = texts_of(face.doc)
     assert m.schedule is not None
@@ -151,7 +153,7 @@ def test_every_sheet_says_which_line_is_which(name: str) -> None:
 
 def test_near_and_far_lines_differ_without_colour() -> None:
     m = demo("roof-rail")
-    laid = template(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4"), faces=("near", "far"))
+    laid = lay_out_template(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4"), faces=("near", "far"))
     near, far = laid.faces
     kinds = {layer: near.doc.layers.get(layer).dxf.linetype for layer in (document.SIGHT_NEAR, document.SIGHT_FAR)}
     assert kinds == {document.SIGHT_NEAR: document.CONTINUOUS, document.SIGHT_FAR: document.DASHED}
@@ -162,7 +164,7 @@ def test_near_and_far_lines_differ_without_colour() -> None:
 def test_the_far_template_is_mirrored_and_its_lettering_is_not() -> None:
     """By hand: what lies at x on the near face lies at width - x on the far one; marks and corners too."""
     m = demo("roof-rail")
-    laid = template(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4"), faces=("near", "far"))
+    laid = lay_out_template(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4"), faces=("near", "far"))
     near, far = laid.faces
     width = near.scene.subject.flat.width
     for x, y in near.tiling.marks:
@@ -187,7 +189,7 @@ def sight_places(doc: Any) -> list[float]:
 
 def test_a_face_without_lines_is_left_out() -> None:
     m = demo("pier-saddle")
-    laid = template(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4"), faces=("near", "far"))
+    laid = lay_out_template(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4"), faces=("near", "far"))
     assert [f.scene.subject.face for f in laid.faces] == ["near"]
 
 
@@ -198,21 +200,21 @@ def said(laid: Template) -> str:
 def test_what_a_tiled_template_says() -> None:
     """By hand: 340 mm, the diagonal of 300 x 160 mm."""
     flat = chain([300.0], [], 160.0)
-    laid = template(Plain(), flat, None, (), paper=paper_of("A4"))  # type: ignore[arg-type]
+    laid = lay_out_template(Plain(), flat, None, (), paper=parse_paper("A4"))  # type: ignore[arg-type]
     assert len(laid.faces[0].tiling.tiles) > 1
     text = said(laid)
     assert "Read first: print at 100 %" in text
     for size in ("300 mm", "160 mm", "340 mm"):
         assert size in text
     assert "ordinates" not in text
-    long = said(template(Plain(), chain([60.0], [], 1100.0), None, (), paper=paper_of("A4")))  # type: ignore[arg-type]
+    long = said(lay_out_template(Plain(), chain([60.0], [], 1100.0), None, (), paper=parse_paper("A4")))  # type: ignore[arg-type]
     assert "ordinates" in long
-    inch = said(template(Plain(), flat, None, (), paper=paper_of("A4"), inches=True))  # type: ignore[arg-type]
+    inch = said(lay_out_template(Plain(), flat, None, (), paper=parse_paper("A4"), inches=True))  # type: ignore[arg-type]
     assert "11.811 in" in inch
 
 
 def test_every_sheet_says_which_it_is_and_what_is_glued_where() -> None:
-    laid = template(Plain(), chain([330.0], [], 460.0), None, (), paper=paper_of("A4"))  # type: ignore[arg-type]
+    laid = lay_out_template(Plain(), chain([330.0], [], 460.0), None, (), paper=parse_paper("A4"))  # type: ignore[arg-type]
     tiling = laid.faces[0].tiling
     for ink, tile in zip(laid.furniture[1:], tiling.tiles, strict=True):
         texts = [t.text for t in ink.texts]
@@ -233,7 +235,7 @@ def test_every_sheet_says_which_it_is_and_what_is_glued_where() -> None:
 def test_strange_text_is_shown_as_it_is(text: str, paper: str) -> None:
     flat = chain([40.0, 60.0, 30.0], [3.0, 3.0], 120.0, names={0: text, 1: text, 2: text})
     part = Plain(name=text, title=text, metal_text=text)
-    check(laid := template(part, flat, None, (), paper=paper_of(paper)))  # type: ignore[arg-type]
+    check(laid := lay_out_template(part, flat, None, (), paper=parse_paper(paper)))  # type: ignore[arg-type]
     shown = "".join(t.text for t in laid.furniture[0].texts).replace(" ", "").replace("\u00a0", "")
     if text == "w" * 300:
         assert "wwwwwwww" in shown
@@ -245,12 +247,12 @@ def test_strange_text_is_shown_as_it_is(text: str, paper: str) -> None:
     assert "\u202e" not in shown
     for face in laid.faces:
         assert not face.doc.audit().errors
-    assert layout_pdf(part, flat, None, (), paper=paper_of(paper)).startswith(b"%PDF")  # type: ignore[arg-type]
+    assert template_pdf(part, flat, None, (), paper=parse_paper(paper)).startswith(b"%PDF")  # type: ignore[arg-type]
 
 
 def test_the_same_part_gives_the_same_bytes() -> None:
     m = demo("switch-panel")
-    first, second = (layout_pdf(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4")) for _ in range(2))
+    first, second = (template_pdf(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4")) for _ in range(2))
     assert first == second
 
 
@@ -258,9 +260,9 @@ def test_a_refused_order_is_told() -> None:
     m = demo("roof-rail")
     assert m.schedule is not None
     refused = replace(m.schedule, state="refused")
-    laid = template(m.part, m.flat, refused, m.findings, paper=paper_of("A4"))
+    laid = lay_out_template(m.part, m.flat, refused, m.findings, paper=parse_paper("A4"))
     assert "CANNOT be bent" in said(laid)
-    assert "CANNOT" not in said(template(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4")))
+    assert "CANNOT" not in said(lay_out_template(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4")))
 
 
 def test_works_where_no_typefaces_are_installed(tmp_path: Any) -> None:
@@ -271,13 +273,13 @@ def test_works_where_no_typefaces_are_installed(tmp_path: Any) -> None:
         from pathlib import Path
         from flatgen.jobs import draw as job
         from flatgen.jobs.result import Options
-        from flatgen.paper.drawing.ink import paper_of
+        from flatgen.paper.drawing.ink import parse_paper
         options = Options(kinds=("json",))
         m = job.draw(Path({str(PROFILES / "roof-rail.toml")!r}), {str(tmp_path / "out")!r}, options)
-        from flatgen.paper.templates.template import layout_pdf
+        from flatgen.paper.templates.template import template_pdf
         from ezdxf.fonts import fonts
         assert len(fonts.font_manager._font_cache) <= 1
-        data = layout_pdf(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4"))
+        data = template_pdf(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4"))
         sys.stdout.buffer.write(data)
         """
     )
@@ -287,9 +289,9 @@ def test_works_where_no_typefaces_are_installed(tmp_path: Any) -> None:
     ran = subprocess.run([sys.executable, "-c", script], capture_output=True, env={**os.environ, **places}, check=False)
     assert ran.returncode == 0, ran.stderr.decode()
     m = demo("roof-rail")
-    assert ran.stdout == layout_pdf(m.part, m.flat, m.schedule, m.findings, paper=paper_of("A4"))
+    assert ran.stdout == template_pdf(m.part, m.flat, m.schedule, m.findings, paper=parse_paper("A4"))
 
 
 def test_no_paper_is_told() -> None:
     with pytest.raises(InputRefused, match="FG005"):
-        paper_of("A9")
+        parse_paper("A9")

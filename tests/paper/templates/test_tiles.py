@@ -32,7 +32,7 @@ def laid(seed: int) -> tuple[Tiling, Frame, shapely.Polygon]:
     room = dice.choice(((176.0, 230.0), (263.0, 150.0), (263.0, 350.0), (380.0, 4900.0)))
     frame = Frame(room[0] + 40, room[1] + 70, (20.0, 50.0), room)
     share = (dice.random(), dice.random())
-    return tiles.with_marks(tiles.tiled(frame, shape.bounds, shape, share)), frame, shape
+    return tiles.add_marks(tiles.tile_box(frame, shape.bounds, shape, share)), frame, shape
 
 
 def check_cover(seed: int) -> None:
@@ -78,7 +78,7 @@ def test_far_sheets_are_the_near_ones_seen_from_behind(seed: int) -> None:
     """By hand: what lies at x on one face lies at width - x on the other."""
     tiling, _, _ = laid(seed)
     width = 123.0
-    far = tiles.mirrored(tiling, width)
+    far = tiles.mirror(tiling, width)
     assert sorted((round(width - x, 6), round(y, 6)) for x, y in far.marks) == sorted(
         (round(x, 6), round(y, 6)) for x, y in tiling.marks
     )
@@ -93,7 +93,7 @@ def test_a_sheet_within_a_large_opening_is_left_out() -> None:
     """By hand: a frame of 3 x 3 sheets whose middle one shows nothing."""
     frame = Frame(140.0, 140.0, (20.0, 20.0), (100.0, 100.0))
     shape = shapely.box(0, 0, 260, 260).difference(shapely.box(70, 70, 190, 190))
-    tiling = tiles.tiled(frame, shape.bounds, shape)
+    tiling = tiles.tile_box(frame, shape.bounds, shape)
     assert (tiling.rows, tiling.columns, len(tiling.tiles)) == (3, 3, 8)
     assert (2, 2) not in {(t.row, t.column) for t in tiling.tiles}
 
@@ -101,7 +101,7 @@ def test_a_sheet_within_a_large_opening_is_left_out() -> None:
 def test_joints_lie_in_the_middle_of_overlaps() -> None:
     """By hand: windows of 100 mm from 0 and from 80 overlap from 80 to 100; the joint is at 90."""
     frame = Frame(140.0, 140.0, (20.0, 20.0), (100.0, 100.0))
-    tiling = tiles.tiled(frame, (0.0, 0.0, 180.0, 50.0), shapely.box(0, 0, 180, 50), (0.0, 0.0))
+    tiling = tiles.tile_box(frame, (0.0, 0.0, 180.0, 50.0), shapely.box(0, 0, 180, 50), (0.0, 0.0))
     first, second = tiling.tiles
     assert (first.window[2], second.window[0]) == (100.0, 80.0)
     assert first.core[2] == second.core[0] == 90.0
@@ -109,10 +109,10 @@ def test_joints_lie_in_the_middle_of_overlaps() -> None:
 
 def test_register_marks_step_aside_for_lettering() -> None:
     frame = Frame(140.0, 240.0, (20.0, 20.0), (100.0, 200.0))
-    tiling = tiles.tiled(frame, (0.0, 0.0, 180.0, 200.0), shapely.box(0, 0, 180, 200), (0.0, 0.0))
-    plain = tiles.with_marks(tiling).marks
+    tiling = tiles.tile_box(frame, (0.0, 0.0, 180.0, 200.0), shapely.box(0, 0, 180, 200), (0.0, 0.0))
+    plain = tiles.add_marks(tiling).marks
     label = shapely.Point(plain[0]).buffer(5.0)
-    moved = tiles.with_marks(tiling, label).marks
+    moved = tiles.add_marks(tiling, label).marks
     assert shapely.Point(plain[0]).distance(label) == 0.0
     assert min(shapely.Point(m).distance(label) for m in moved) > tiles.MARK
 
@@ -130,7 +130,7 @@ def test_diagonals_by_hand() -> None:
 
 def test_windows_narrower_than_their_overlap_are_refused() -> None:
     with pytest.raises(ValueError, match="overlap"):
-        tiles.count(100.0, OVERLAP)
+        tiles.window_count(100.0, OVERLAP)
 
 
 def test_round_blanks_have_diagonals_too() -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flatgen.strips.learning.misfit import Doubt, doubts
+from flatgen.strips.learning.misfit import Doubt, find_doubts
 from flatgen.strips.learning.model import learn
 from flatgen.strips.learning.predict import predict, with_leaf_angles
 from flatgen.strips.learning.priors import Prior
@@ -96,20 +96,20 @@ def alarms(strips: int, seeds: range) -> Alarms:
     counts = np.zeros(6)
     for seed in seeds:
         lesson, rng = shops.lesson(seed, strips), np.random.default_rng([seed, 5])
-        counts[0] += bool(doubts(lesson.strips, PRIOR))
+        counts[0] += bool(find_doubts(lesson.strips, PRIOR))
         strip, size = int(rng.integers(strips)), float(rng.choice([-1.0, 1.0]))
         bend = int(rng.integers(len(lesson.shop.angles)))
-        found = doubts(shifted(lesson.strips, strip, size, bends=(bend,)), PRIOR)
+        found = find_doubts(shifted(lesson.strips, strip, size, bends=(bend,)), PRIOR)
         counts[1] += _named(found, f"strip {strip}")
         counts[4] += _named(found, f"strip {strip}", "bend", chr(65 + bend))
         leg = int(rng.integers(len(lesson.shop.legs)))
-        found = doubts(shifted(lesson.strips, strip, size, leg=leg), PRIOR)
+        found = find_doubts(shifted(lesson.strips, strip, size, leg=leg), PRIOR)
         counts[2] += _named(found, f"strip {strip}")
         counts[5] += _named(found, f"strip {strip}", "leg", f"leg {leg + 1}")
         if strips > 1:
             strip = int(rng.integers(1, strips))
             every = tuple(range(len(lesson.shop.angles)))
-            found = doubts(shifted(lesson.strips, strip, size, bends=every), PRIOR, clean=("strip 0",))
+            found = find_doubts(shifted(lesson.strips, strip, size, bends=every), PRIOR, clean=("strip 0",))
             counts[3] += _named(found, f"strip {strip}")
     return Alarms(*(counts / len(seeds)))
 

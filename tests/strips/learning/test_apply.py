@@ -20,15 +20,15 @@ from flatgen.core.errors import InputRefused
 from flatgen.core.shop import SetUp
 from flatgen.definition.closed_form import develop
 from flatgen.definition.reader import read_profile
-from flatgen.jobs.check import checked
+from flatgen.jobs.check import check_definition
 from flatgen.jobs.draw import metals_beside
-from flatgen.jobs.plan import Planned, plan
+from flatgen.jobs.plan import PlanResult, plan
 from flatgen.jobs.result import Options
 from flatgen.metal.allowance import method_named
 from flatgen.metal.metals import load_metals
 from flatgen.paper.shop_sheet.proof import proof_lines
 from flatgen.paper.shop_sheet.rows import expected_tables
-from flatgen.strips.learning.knowledge import lessons_of
+from flatgen.strips.learning.knowledge import knowledge_of
 from flatgen.strips.learning.priors import prior_for
 from flatgen.strips.log import append, read_log, withdraw
 from tests.simulated_brake import HERE, RAIL, Truth, finished, furnish, learn_strips
@@ -39,7 +39,7 @@ R, T = 3.175, 1.016
 QUARTER = math.pi / 2
 
 
-def planned(room: Path) -> Planned:
+def planned(room: Path) -> PlanResult:
     return plan(room / RAIL, metals_beside(room / RAIL)[0])
 
 
@@ -191,7 +191,7 @@ def test_no_log_leaves_all_as_it_was_and_loads_nothing(tmp_path: Path) -> None:
 
 def test_measured_is_refused_where_nothing_was(tmp_path: Path) -> None:
     room = furnish(tmp_path, rail(own='allowance = "Measured"\n'))
-    for use in (lambda: planned(room), lambda: checked(room / RAIL, load_metals()), lambda: json_of(room)):
+    for use in (lambda: planned(room), lambda: check_definition(room / RAIL, load_metals()), lambda: json_of(room)):
         with pytest.raises(InputRefused) as told:
             use()
         assert [f.code for f in told.value.faults] == ["FG024"] * 4
@@ -205,7 +205,7 @@ def test_measured_by_name_is_measured_by_default(taught_room: Path, tmp_path: Pa
     room = furnish(tmp_path, rail(own='allowance = "measured"\n'))
     append(Path(read_shop(room / "shop.toml").strips), read_log(taught_room / "strips.jsonl").readings)
     assert planned(room).profile.bends[0].allowance == planned(taught_room).profile.bends[0].allowance
-    assert checked(room / RAIL, load_metals()).profile.bends[0].by == "asked"
+    assert check_definition(room / RAIL, load_metals()).profile.bends[0].allowance_source == "asked"
 
 
 @pytest.mark.parametrize("given", ["k = 0.4\n", 'method = "aviation"\n', 'allowance = "5.6 mm"\n'])
@@ -242,7 +242,7 @@ def test_another_radius_has_its_metals_way_and_the_brakes_offset(taught_room: Pa
 def test_what_does_not_settle_is_told(taught_room: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from flatgen.strips.learning import apply as measured
 
-    monkeypatch.setattr(measured, "settled", lambda *_: False)
+    monkeypatch.setattr(measured, "plan_agrees", lambda *_: False)
     told = [f for f in planned(taught_room).findings if f.code == "FG158"]
     assert [f.severity for f in told] == ["caution"]
     assert "after 2 developments" in told[0].text
@@ -282,7 +282,7 @@ def test_a_damaged_log_is_told(taught_room: Path, tmp_path: Path) -> None:
 def test_all_roads_have_one_blank(taught_room: Path) -> None:
     """The closed form of ``check`` and ``plan``, the unfolded solid of ``draw``, the sum of the proof line."""
     record = json_of(taught_room)
-    short = checked(taught_room / RAIL, load_metals())
+    short = check_definition(taught_room / RAIL, load_metals())
     assert develop(short.profile).width == pytest.approx(record["blank"]["width"], abs=1e-9)
     assert short.expected == planned(taught_room).schedule.expected
     assert record["bends"][0]["method"] == "measured, from 16 bends on 4 strips"
@@ -317,7 +317,7 @@ def test_a_received_part_has_its_lines_by_strips(taught_room: Path) -> None:
     with incoming.keeper() as keeper:
         again = incoming.receive(taught_room / "rail.step", Request(metal, step=False), keeper, Options())
         better = incoming.draw_received(again[0], taught_room / "got", Options(kinds=("json",)), taught_room)
-    assert isinstance(better, incoming.Taken)
+    assert isinstance(better, incoming.ReceivedResult)
     assert better.flat.width == pytest.approx(json_of(taught_room)["blank"]["width"], abs=1e-6)
     assert {b.allowance.method for b in better.received.bends} == {"measured, from 16 bends on 4 strips"}
     assert not [f for f in better.findings if f.code == "FG158"]
@@ -341,7 +341,7 @@ def test_thirty_strips_are_learned_in_no_time(taught_room: Path) -> None:
     """Under 0.3 s, as the task asks; the best of three, since other processes run too."""
     room_shop = read_shop(taught_room / "shop.toml")
     metals = load_metals()
-    lessons = lessons_of(room_shop, metals)
+    lessons = knowledge_of(room_shop, metals)
     assert lessons is not None
     from flatgen.strips.learning.model import learn
 

@@ -10,8 +10,8 @@ import pytest
 from scipy import linalg, stats  # noqa: TID253  the independent solver
 
 from flatgen.metal.allowance import GivenK
-from flatgen.strips.learning.apart import deficient
-from flatgen.strips.learning.model import Learned, allowance_known, learn, springback_known
+from flatgen.strips.learning.apart import find_entanglements
+from flatgen.strips.learning.model import Estimates, allowance_estimate, learn, springback_estimate
 from flatgen.strips.learning.priors import Prior, kind_of
 from flatgen.strips.reading import BendReading, StripReading
 from tests.strips.learning import learning_shops as shops
@@ -111,7 +111,7 @@ def test_springback_with_a_flat_prior_is_least_squares(seed: int) -> None:
     ]
     strips = [strip([b], [None, None], f"s{n}") for n, b in enumerate(bends)]
     free = EXACT | {"alpha": (0.0, math.inf), "beta": (0.0, math.inf), "angle_scatter": 0.3, "angle_error": 0.25}
-    known = springback_known(learn(strips, Prior(**free, scatters=(0.1,))), METAL, 1.0, 2.0)
+    known = springback_estimate(learn(strips, Prior(**free, scatters=(0.1,))), METAL, 1.0, 2.0)
     matrix = np.array([[b.got, b.arm] for b in bends], dtype=float)
     right = np.array([(b.set or 0) - (b.got or 0) for b in bends])
     assert [known.alpha, known.beta] == pytest.approx(linalg.lstsq(matrix, right)[0], abs=1e-9)
@@ -250,9 +250,9 @@ def test_a_teaching_strip_frees_what_was_entangled() -> None:
 
 def test_a_poor_section_is_named_before_it_is_bent() -> None:
     poor = strip([bend("A", got=None), bend("B", 45.0, "second", got=None)], [None] * 3)
-    assert any("cannot tell apart" in e.text for e in deficient(poor, Prior()))
+    assert any("cannot tell apart" in e.text for e in find_entanglements(poor, Prior()))
     alike = [bend("A", held="second", got=None), bend("B", held="first", got=None, arm=30.0)]
-    assert deficient(strip(alike, [None] * 3), Prior()) == ()
+    assert find_entanglements(strip(alike, [None] * 3), Prior()) == ()
 
 
 def test_alpha_and_beta_of_like_bends_are_not_told_apart() -> None:
@@ -280,17 +280,21 @@ def test_order_and_missing_numbers() -> None:
     strips = list(shops.lesson(5, 4).strips)
     one, other = learn(strips, Prior()), learn(strips[::-1], Prior())
     kind = kind_of(strips[0], strips[0].bends[0])
-    assert allowance_known(one, kind, 90.0).value == pytest.approx(allowance_known(other, kind, 90.0).value, abs=1e-9)
+    assert allowance_estimate(one, kind, 90.0).value == pytest.approx(
+        allowance_estimate(other, kind, 90.0).value, abs=1e-9
+    )
     empty = replace(shops.lesson(5, 1).part, name="empty")
     more = learn([*strips, empty], Prior())
-    assert allowance_known(more, kind, 90.0).value == pytest.approx(allowance_known(one, kind, 90.0).value, abs=1e-9)
+    assert allowance_estimate(more, kind, 90.0).value == pytest.approx(
+        allowance_estimate(one, kind, 90.0).value, abs=1e-9
+    )
     assert [a.bends for a in more.allowances] == [a.bends for a in one.allowances]
 
 
 def test_without_strips_it_is_the_handbook() -> None:
     """No strip: K expected, spread of the prior (with its wide part: 0.9 + 0.1 * 9 = 1.8 times the variance)."""
     prior = Prior(methods={METAL: GivenK(0.42)}, trust=1.0)
-    known = allowance_known(learn([], prior), (METAL, 1.0, 2.0, "bar", 1.0), 90.0)
+    known = allowance_estimate(learn([], prior), (METAL, 1.0, 2.0, "bar", 1.0), 90.0)
     assert known.value == pytest.approx(math.pi / 2 * 2.42, abs=1e-9)
     k_part = prior.k_metal**2 + prior.k_kind**2 + prior.k_class**2
     variance = 1.8 * (math.pi / 2) ** 2 * (k_part + prior.radius_kind**2 + prior.radius_class**2)
@@ -316,7 +320,7 @@ def test_strips_of_another_kind_help() -> None:
     """A metal's K is shared: bends of 1 mm narrow what is known of 2 mm, but not so much as its own do."""
     strips = shops.lesson(2, 4).strips
     other = ("trial sheet", 9.0, 9.0, "bar", 9.0)
-    before, after = (allowance_known(learn(s, Prior()), other, 90.0) for s in ((), strips))
+    before, after = (allowance_estimate(learn(s, Prior()), other, 90.0) for s in ((), strips))
     own = learn(strips, Prior()).allowances[0]
     assert after.spread < before.spread
     assert own.spread < after.spread
@@ -327,7 +331,7 @@ def test_a_setting_that_is_one_in_the_workshop_is_one_here() -> None:
     """1.00 and 1.02 mm are the same nose setting, 1.5 is another."""
     settings = (1.0, 1.02, 1.5)
     strips = [strip([bend("A", nose_setting=s)], [38.0, 60.0], f"s{s}") for s in settings]
-    learned: Learned = learn(strips, Prior())
+    learned: Estimates = learn(strips, Prior())
     assert [(o.nose_setting, o.bends) for o in learned.offsets] == [(1.0, 2), (1.5, 1)]
 
 

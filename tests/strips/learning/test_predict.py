@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy import stats  # noqa: TID253  the independent solver
 
-from flatgen.strips.learning.apart import deficient
-from flatgen.strips.learning.misfit import doubts, residuals
+from flatgen.strips.learning.apart import find_entanglements
+from flatgen.strips.learning.misfit import find_doubts, residuals
 from flatgen.strips.learning.model import learn
 from flatgen.strips.learning.posterior import chance_below, forecast, quantile
 from flatgen.strips.learning.predict import predict, with_leaf_angles
@@ -164,7 +164,7 @@ def test_an_expected_value_is_named() -> None:
     lesson = shops.lesson(1, 4)
     one = lesson.strips[2]
     legs = (replace(one.legs[0], got=(one.legs[0].got or 0) + 2.0), *one.legs[1:])
-    found = doubts((*lesson.strips[:2], replace(one, legs=legs), lesson.strips[3]), Prior())
+    found = find_doubts((*lesson.strips[:2], replace(one, legs=legs), lesson.strips[3]), Prior())
     assert (found[0].strip, found[0].what, found[0].name) == (one.name, "leg", one.legs[0].name)
     assert found[0].expected[0] == pytest.approx(one.legs[0].got, abs=0.5)
     assert f"expected {found[0].expected[0]:.2f} mm" in found[0].text
@@ -177,7 +177,7 @@ def test_two_faults_are_both_found() -> None:
     for number in (1, 3):
         one = strips[number]
         strips[number] = replace(one, legs=(replace(one.legs[0], got=(one.legs[0].got or 0) + 2.0), *one.legs[1:]))
-    assert {"strip 1", "strip 3"} <= {d.strip for d in doubts(strips, Prior())}
+    assert {"strip 1", "strip 3"} <= {d.strip for d in find_doubts(strips, Prior())}
 
 
 @pytest.mark.parametrize("seed", [n if n < 40 else pytest.param(n, marks=pytest.mark.thorough) for n in range(1000)])
@@ -192,9 +192,9 @@ def test_odd_readings_are_no_trouble(seed: int) -> None:
     assert all(leg.low <= leg.value <= leg.high or leg.spread > 1 for leg in told.legs)
     assert told.chance is not None
     assert 0 <= told.chance <= 1
-    for doubt in doubts(strips, Prior()):
+    for doubt in find_doubts(strips, Prior()):
         assert np.isfinite(doubt.off)
         assert doubt.text.startswith(doubt.strip)
-    for entangled in (*learned.entangled, *deficient(strips[0], Prior())):
+    for entangled in (*learned.entangled, *find_entanglements(strips[0], Prior())):
         assert entangled.text
         assert entangled.remedy

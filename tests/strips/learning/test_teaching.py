@@ -14,9 +14,9 @@ import pytest
 
 from flatgen.jobs.draw import metals_beside
 from flatgen.jobs.plan import plan
-from flatgen.strips.cut import strip_of
+from flatgen.strips.cut import cut_strip
 from flatgen.strips.learning.priors import prior_for
-from flatgen.strips.learning.teaching import entangled_of, lessons
+from flatgen.strips.learning.teaching import entanglements_of, teaching_strips
 from tests.places import PROFILES
 
 ROOT = PROFILES
@@ -35,12 +35,12 @@ def test_every_kind_of_bend_of_a_demo_has_a_teaching_strip(name: str) -> None:
     metals, _ = metals_beside(path)
     done = plan(path, metals)
     prior = prior_for(done.schedule.shop, metals)
-    found = lessons(done.profile, done.schedule, 25.0, prior)
+    found = teaching_strips(done.profile, done.schedule, 25.0, prior)
     kinds = {(round(b.angle / 5.0), b.inside_radius) for b in done.profile.bends}
     assert len(found) >= len(kinds)
     for lesson in found:
         assert lesson.strip is not None, lesson.findings
-        assert not any(e.angles for e in entangled_of(lesson.strip, prior))
+        assert not any(e.angles for e in entanglements_of(lesson.strip, prior))
         assert lesson.strip.plan.schedule.state != "refused"
         held = [b.held for b in lesson.strip.reading.bends]
         assert held == ["second", "first"]  # the middle leg is under the bar at both
@@ -55,7 +55,7 @@ def test_a_single_bend_is_a_poor_strip_and_its_teaching_strip_is_not(tmp_path: P
     (tmp_path / "shop.toml").write_text((ROOT / "shop.toml").read_text("utf-8"), "utf-8")
     metals, _ = metals_beside(tmp_path / "p.toml")
     done = plan(tmp_path / "p.toml", metals)
-    strip = strip_of(done.profile, done.schedule, 25.0)
+    strip = cut_strip(done.profile, done.schedule, 25.0)
     prior = prior_for(done.schedule.shop, metals)
     legs = np.array([[0.0, -1.0], [-1.0, 1.0]])  # by hand: held and swung leg by (BA, e)
-    assert (np.linalg.matrix_rank(legs) == 2) == (not any(e.angles for e in entangled_of(strip, prior)))
+    assert (np.linalg.matrix_rank(legs) == 2) == (not any(e.angles for e in entanglements_of(strip, prior)))

@@ -20,11 +20,11 @@ from flatgen.core.errors import Fault  # noqa: E402
 from flatgen.unfolding.received.codec import encode  # noqa: E402
 from flatgen.unfolding.received.request import (  # noqa: E402
     Answer,
-    SolidStarted,
     FileDone,
     FileOpened,
-    WorkerReady,
     ReceivedSolid,
+    SolidStarted,
+    WorkerReady,
 )
 from flatgen.unfolding.received.worker import bound_memory, channels  # noqa: E402
 

@@ -21,7 +21,7 @@ from flatgen.core.errors import Fault, InputRefused
 from flatgen.unfolding.received import codec
 from flatgen.unfolding.received.codec import CodecError, decode, encode
 from flatgen.unfolding.received.keeper import MOST_DEATHS, Keeper
-from flatgen.unfolding.received.request import Answer, FileRequest, SolidStarted, ReceivedSolid, Request
+from flatgen.unfolding.received.request import Answer, FileRequest, ReceivedSolid, Request, SolidStarted
 from tests.unfolding.received.step_files import angle, bolt, developed, write, write_assembly
 
 ODD = (str(Path(__file__).parent / "odd_worker.py"),)
@@ -265,7 +265,7 @@ def same(one: Any, other: Any) -> bool:
         b'["FileRefused",[[["FG000","x","y","z"]]]]',
         b'["FileOpened",[[["a",NaN]]]]',
         b'["builtins.eval",["1"]]',
-        b'["Received",[1,"",1,[NaN,[],[],[],[],0,null,[],0,0,[]],[],[],"",0]]',
+        b'["ReceivedSolid",[1,"",1,[NaN,[],[],[],[],0,null,[],0,0,[]],[],[],"",0]]',
         b"\x80\x04\x95",
     ],
 )

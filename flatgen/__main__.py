@@ -1,0 +1,5 @@
+"""``python -m flatgen``: the command line."""
+
+from flatgen.cli import main
+
+main()
