@@ -9,21 +9,22 @@ No mathematics of its own beyond asking whether the two roads to a flat agree.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from flatgen.bend_order.changes import add_changes
-from flatgen.bend_order.plan import make_plan, parse_held, parse_order, setups_of
-from flatgen.brake.creases import creases_of_flat
+from flatgen.bend_order.plan import formed_radii, make_plan, make_schedule, parse_held, parse_order, setups_of
+from flatgen.brake.creases import creases_of_flat, creases_of_profile
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
 from flatgen.core.memory import gc_paused
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
+from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
 from flatgen.definition.solid.counterparts import OpeningInFlat
@@ -178,8 +179,6 @@ def _drawn(path: Path, out: Path | str | None, options: Options, metals: Mapping
         raise InputRefused(no_shop(str(path)))
     held, order = parse_held(options.hold, profile) if shop else {}, parse_order(options.order) if shop else None
     if shop is not None and options.as_formed:
-        from flatgen.jobs.as_formed import as_formed
-
         profile, shop = as_formed(path, profile, metals, shop, options.set_up, held, order)
     known = corrections_for(path, profile, metals, shop, options.set_up, held, order)
     if known is not None:
@@ -226,3 +225,41 @@ def with_order(flat: FlatPattern, schedule: Schedule) -> FlatPattern:
         return flat
     order = {stage.crease.label: stage.number for stage in schedule.stages}
     return replace(flat, bends=tuple(replace(b, order=order[b.label]) for b in flat.bends))
+
+
+def as_formed(
+    path: Path,
+    profile: Profile,
+    metals: Mapping[str, Metal],
+    shop: Shop,
+    set_up: str = "",
+    held: Mapping[str, int] | None = None,
+    order: Sequence[str] | None = None,
+) -> tuple[Profile, Shop]:
+    """The part with the inside radii that the brake gives, and the shop with the job's nose setting made fast.
+
+    :param set_up: its set-up, the first where it is empty
+    :param held: legs to hold, by label of the bend
+    :returns: both; the part tells with FG132 which radii are not those asked for [mm]
+    :raises InputRefused: FG024 where a bend's allowance or deduction was given for the other radius, and what a set-up
+        or order breaks
+    """
+    creases = creases_of_profile(profile, develop(profile))
+    planned = make_schedule(profile, creases, shop, set_up, held, order)
+    radii = formed_radii(profile, creases, shop, set_up, held, order)
+    own = replace(planned.setup, setting=planned.setting)
+    fixed = replace(shop, setups=tuple(own if s.name == own.name else s for s in shop.setups))
+    formed = read_profile(path, metals, radii, {})
+    notes = [
+        Finding(
+            "FG132",
+            "note",
+            bend.where,
+            f"bend {bend.label}: drawn with the inside radius of {radii[bend.label]:.3f} mm that the brake gives, in "
+            f"place of {bend.inside_radius:g} mm",
+            "the approved drawing decides whether the part may have it",
+        )
+        for bend in profile.bends
+        if bend.label in radii
+    ]
+    return replace(formed, findings=(*formed.findings, *notes)), fixed

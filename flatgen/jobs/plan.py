@@ -20,8 +20,7 @@ from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.model import Profile
 from flatgen.definition.reader import read_profile
-from flatgen.jobs.as_formed import as_formed
-from flatgen.jobs.draw import refuse_step
+from flatgen.jobs.draw import as_formed, refuse_step
 from flatgen.jobs.result import no_shop
 from flatgen.metal.metals import Metal
 from flatgen.strips.learning.apply import corrections_for

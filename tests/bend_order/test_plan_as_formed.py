@@ -14,7 +14,7 @@ from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop
 from flatgen.definition.reader import read_profile
-from flatgen.jobs.as_formed import as_formed
+from flatgen.jobs.draw import as_formed
 from flatgen.metal.metals import load_metals
 from tests.brake.shops import shop
 

@@ -10,7 +10,8 @@ from typer.testing import CliRunner
 
 from flatgen.cli.app import app
 from flatgen.core.errors import InputRefused
-from flatgen.jobs.draw import Options, draw
+from flatgen.jobs.draw import draw
+from flatgen.jobs.result import Options
 from tests.cli.test_brake import SHOP
 from tests.jobs.test_unfold_order import FOUR_LEGS
 from tests.places import ROOT

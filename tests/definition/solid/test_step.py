@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from flatgen.jobs import draw as job
+from flatgen.jobs.result import Options
 from tests.places import PROFILES, ROOT
 
 DEMOS = sorted(p for p in (PROFILES).glob("*.toml") if p.name != "shop.toml")
@@ -17,7 +18,7 @@ def step_of(demo: Path, folder: Path) -> job.DefinitionResult:
     """The formed part of a demo, away from its shop file: no order of bending is looked for."""
     alone = folder / demo.name
     alone.write_bytes(demo.read_bytes())
-    drawn = job.draw(alone, folder / "out", job.Options(("step",)))
+    drawn = job.draw(alone, folder / "out", Options(("step",)))
     assert drawn.schedule is None
     return drawn
 
@@ -53,7 +54,7 @@ def test_step_repeats_and_names_the_part(tmp_path: Path) -> None:
         path = tmp_path / folder / "Träger o'1.toml"
         path.parent.mkdir()
         path.write_bytes(DEMOS[0].read_bytes())
-        text.append(job.draw(path, tmp_path / folder / "out", job.Options(("step",))).files[0].read_text("ascii"))
+        text.append(job.draw(path, tmp_path / folder / "out", Options(("step",))).files[0].read_text("ascii"))
     assert text[0] == text[1]
     product = re.search(r"PRODUCT\('([^']|'')*'", text[0])
     assert product is not None
@@ -64,7 +65,7 @@ def test_step_repeats_and_names_the_part(tmp_path: Path) -> None:
 
 def test_the_readme_picture_is_up_to_date(tmp_path: Path) -> None:
     """The picture in the README is what ``flatgen draw`` makes of the roof rail today."""
-    drawn = job.draw(ROOT / "profiles" / "roof-rail.toml", tmp_path, job.Options(("svg",)))
+    drawn = job.draw(ROOT / "profiles" / "roof-rail.toml", tmp_path, Options(("svg",)))
     assert drawn.files[0].read_bytes() == (ROOT / "profiles" / "pictures" / "roof-rail.svg").read_bytes()
 
 

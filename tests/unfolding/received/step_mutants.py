@@ -43,6 +43,7 @@ NUMBERS = (
 def own() -> tuple[bytes, ...]:
     """Files of our own: an angle in two schemas, an assembly of three angles and two bolts, two demos."""
     from flatgen.jobs import draw as job
+    from flatgen.jobs.result import Options
 
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
@@ -52,7 +53,7 @@ def own() -> tuple[bytes, ...]:
             write_assembly(place / "c.step", [("Träger", angle(), 3), ("bolt", bolt(), 2)], schema="AP242DIS"),
         ]
         for demo in ("roof-rail", "eave-angle"):
-            files += job.draw(PROFILES / f"{demo}.toml", place / demo, job.Options(("step",))).files
+            files += job.draw(PROFILES / f"{demo}.toml", place / demo, Options(("step",))).files
         return tuple(f.read_bytes() for f in files)
 
 
