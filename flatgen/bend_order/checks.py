@@ -254,12 +254,7 @@ def _passage_gaps(
     ax, ay, bx, by = axis.T
     low, high = np.minimum(ay, by) - pieces.reach, np.maximum(ay, by) + pieces.reach
     hooks, most = _hook_limits(still(body.under_leaf, off_leaf), body.leaf_low, high)
-    way = {
-        "drawn": drawn,
-        "eased": still(body.eased, near),
-        "under": hooks,
-        "level": still(body.level_leaf, off_leaf),
-    }
+    way = {"drawn": drawn, "eased": still(body.eased, near), "under": hooks, "level": still(body.level_leaf, off_leaf)}
     if body.drawn_small is not None and body.drawn is not None:
         small = still(body.drawn, off_bar)
         way["drawn small"] = np.minimum(small, still(body.drawn_small, off_bar & (small > 0)))

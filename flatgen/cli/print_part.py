@@ -24,9 +24,7 @@ from flatgen.metal.metals import Metal
 from flatgen.openings.findings import OpeningRow, crossing_text
 
 NOT_CHECKED = "not checked"
-
 EXPECTED = "finished legs as they will come out, by {behind}:"
-
 CAUTIONS = (
     "Hands clear of nose and leaf: the leaf falls back, the handle kicks on release, the clamp bar drops.",
     "A second person for long sheets; gloves for carrying, not near closing parts; deburr edges.",

@@ -80,11 +80,7 @@ class Length:
 
 
 def parse_length(
-    text: str | int | float,
-    *,
-    default_unit: Unit | None = None,
-    gauge: GaugeLookup | None = None,
-    signed: bool = False,
+    text: str | int | float, *, default_unit: Unit | None = None, gauge: GaugeLookup | None = None, signed: bool = False
 ) -> Length:
     r"""Read a length.
 

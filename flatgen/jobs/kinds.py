@@ -20,7 +20,6 @@ KINDS = {
     "json": "json",
 }
 """What can be written, and the end of each file's name. Pictures of a sheet of several pages carry their number."""
-
 USUAL = ("dxf", "step", "svg", "layout", "sheet", "json")
 """What is written unless asked otherwise, and ``bench`` where a brake is known."""
 

@@ -235,13 +235,7 @@ def mass(part: Part, area: float) -> float | None:
 
 def finding_record(item: Finding) -> dict[str, str]:
     """A finding as other programs read it."""
-    return {
-        "code": item.code,
-        "severity": item.severity,
-        "where": item.where,
-        "text": item.text,
-        "remedy": item.remedy,
-    }
+    return {"code": item.code, "severity": item.severity, "where": item.where, "text": item.text, "remedy": item.remedy}
 
 
 def _head(part: Part) -> dict[str, Any]:
@@ -267,12 +261,7 @@ def _body(
     findings: tuple[Finding, ...],
 ) -> dict[str, Any]:
     return {
-        "blank": {
-            "width": flat.width,
-            "length": flat.length,
-            "area": flat.area,
-            "mass": mass(part, flat.area),
-        },
+        "blank": {"width": flat.width, "length": flat.length, "area": flat.area, "mass": mass(part, flat.area)},
         "legs": legs,
         "bends": bends,
         "order_checked": False,
@@ -312,17 +301,11 @@ def _place(bend: Bend) -> dict[str, Any]:
 
 
 def _joins(bend: Bend) -> dict[str, Any]:
-    return {
-        "legs": [bend.first + 1, bend.second + 1],
-        "segments": [_ordered(s.centre) for s in bend.segments],
-    }
+    return {"legs": [bend.first + 1, bend.second + 1], "segments": [_ordered(s.centre) for s in bend.segments]}
 
 
 def _panel(panel: Panel) -> dict[str, Any]:
-    return {
-        "name": None,
-        "regions": [_loop(r.outline) for r in panel.regions],
-    }
+    return {"name": None, "regions": [_loop(r.outline) for r in panel.regions]}
 
 
 def _ordered(line: tuple[Point, Point]) -> list[list[float]]:
@@ -386,12 +369,7 @@ def _loop(loop: Loop) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
     for piece in loop:
         if isinstance(piece, Arc):
-            row = {
-                "centre": list(piece.centre),
-                "radius": piece.radius,
-                "first": piece.first,
-                "sweep": piece.sweep,
-            }
+            row = {"centre": list(piece.centre), "radius": piece.radius, "first": piece.first, "sweep": piece.sweep}
         else:
             row = {"start": list(piece.start), "end": list(piece.end)}
         rows.append(row)

@@ -18,7 +18,6 @@ from flatgen.paper.drawing.bench import Marks
 from flatgen.paper.drawing.ink import A4, Paper
 
 Projection = Literal["first", "third"]
-
 Face = Literal["near", "far"]
 
 AnyResult = TypeVar("AnyResult", bound="Result")

@@ -31,10 +31,8 @@ from flatgen.strips.reading import PLACES, BendReading, LegReading, StripReading
 
 LEAST_WIDTH = 10.0
 """Width of a strip along its bends, in thicknesses: common practice, no source."""
-
 USUAL_WIDTH = 25.0
 """Width where none is asked for and that is not too narrow [mm]: common practice, no source."""
-
 WIDTH_STEP = 5.0
 OVERALL: Dimensions = "overall"
 _R = TypeVar("_R", BendReading, LegReading, StripReading)

@@ -36,7 +36,6 @@ MOST_BENDS = 100
 
 MOST_LOSS = 45.0
 """Of an angle, to deflection and twist [deg]."""
-
 MOST_SETTING = 200.0
 """Of the nose behind the bed's edge, and of the leaf's face beyond a tangent line [mm]."""
 
@@ -44,7 +43,6 @@ _SIZE = (bounds.LEAST_SIZE, bounds.LARGEST_SIZE)
 _ANGLE = (bounds.LEAST_ANGLE, bounds.LARGEST_ANGLE)
 _RADIUS = (0.0, bounds.LARGEST_RADIUS)
 _THICKNESS = (bounds.LEAST_THICKNESS, bounds.LARGEST_THICKNESS)
-
 LIMITS: dict[str, tuple[float, float]] = {
     "strip.nominal": _THICKNESS,
     "strip.thickness": _THICKNESS,

@@ -24,7 +24,6 @@ from flatgen.strips.reading import StripReading
 
 WAIT = 30.0
 """How long to wait for another process [s]."""
-
 STALE = 20.0
 """Age of a file beside the log after which its process is taken for dead [s]; a learning takes far less than one."""
 
@@ -36,7 +35,6 @@ BEYOND = 1 << 30
 
 LARGEST_LOG = 50_000_000
 """Bytes of a log."""
-
 LEAST_DIGITS = 4
 MOST_SHOWN = 5
 _PAUSE = 0.01

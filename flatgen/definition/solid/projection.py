@@ -16,7 +16,6 @@ from flatgen.definition.solid.bodies import intersect, subshapes
 from flatgen.definition.solid.view_lines import Polyline, Span, View, straight_stretches, view_from_edges
 
 _Kinds: TypeAlias = tuple[tuple[Any, ...], tuple[Any, ...], tuple[Any, ...]]
-
 BULGE, TURN = 0.05, 0.35
 """How far a chord of the triangulated part is from its curve [mm], and turns [rad], at most."""
 DRAWN = 0.03
@@ -35,7 +34,6 @@ CUT = 0.1
 """It is cut no nearer to the ends of a stretch that is the same all along than this share of it, or of the section."""
 GAP = 0.4
 """White between the two ends, of the section's width."""
-
 _DIRECTIONS: dict[str, tuple[Triple, Triple]] = {
     "end": ((0.0, -1.0, 0.0), (1.0, 0.0, 0.0)),
     "top": ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0)),

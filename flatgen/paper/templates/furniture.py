@@ -42,7 +42,6 @@ HEIGHT, HEAD = 2.5, 3.5
 MOST_TITLE = 3
 """Lines of a title."""
 BARS, JOINTS, MAPS, THIS = "BARS", "JOINTS", "MAP", "THIS_SHEET"
-
 PENS = {
     BARS: Pen(weight=0.25),
     JOINTS: Pen(CHAIN, weight=0.25),

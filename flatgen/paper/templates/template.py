@@ -238,7 +238,6 @@ def template_pages(template: Template, printer_scale: tuple[float, float] = (100
 
 
 EDGE_PEN, NEAR_PEN, FAR_PEN, LETTER_PEN, OTHER_PEN = 1, 2, 3, 4, 5
-
 PEN_OF = {
     document.OUTLINE: EDGE_PEN,
     document.OPENINGS: EDGE_PEN,

@@ -37,7 +37,6 @@ PASSES = 2
 
 NEAR_SETTING = 0.5
 """Nose settings that differ by no more are bent alike: the radius follows by no more than that [mm]. Own choice."""
-
 NORMAL_95 = 1.96
 
 

@@ -103,7 +103,6 @@ CHANCE = 0.01
 
 LEAST = 2
 """Bends on either side of a comparison at least."""
-
 ARMS_APART = 1.5
 """Arms are compared where the longest is so many times the shortest: own choice."""
 

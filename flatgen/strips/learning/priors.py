@@ -64,10 +64,8 @@ Springback = tuple[tuple[float, float], tuple[float, float]]
 
 ANGLE_CLASS = 5.0
 """Bends whose angles round to the same multiple of this are of one class [deg]."""
-
 SETTING_CLASS = 0.1
 """Nose settings that round to the same multiple of this are one [mm]."""
-
 MIDDLE_K = 0.41
 """Middle of published K, 0.33 to 0.48 (references: common practice, Groover)."""
 

@@ -33,7 +33,6 @@ RADIAN = math.pi / 180
 
 LEAST_ANGLE, LARGEST_ANGLE = 0.05, 179.0
 """Angles are kept between these while setbacks to a mould line are worked out [deg]."""
-
 CORNER = 0.5
 """So near 90 degrees a leg dimensioned overall grows with the angle by a part of either of its formulas [deg]."""
 
