@@ -30,7 +30,7 @@ from flatgen.cli.terminal import (
     say,
 )
 from flatgen.core.errors import Fault, FlatgenError, InputRefused
-from flatgen.core.memory import skip_gc_at_exit
+from flatgen.core.garbage_collection import skip_gc_at_exit
 from flatgen.core.version import __version__
 
 if TYPE_CHECKING:

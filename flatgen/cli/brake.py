@@ -10,7 +10,7 @@ import typer
 
 from flatgen.cli.options import AsJson, Folder, Hold, Order, Profiles, SetUpName, ShopFile, Tables
 from flatgen.cli.terminal import Row, each, new_console, own_tables, print_json
-from flatgen.core.memory import gc_paused
+from flatgen.core.garbage_collection import gc_paused
 
 
 def plan(

@@ -12,7 +12,7 @@ import typer
 from flatgen.cli.options import Also, AsJson, Folder, Hold, Inches, Only, OpenIt, Order, SetUpName, ShopFile, Tables
 from flatgen.cli.terminal import Row, each, new_console, open_sheet, own_tables, print_json, quoted
 from flatgen.core.errors import Fault, Finding, InputRefused
-from flatgen.core.memory import gc_paused
+from flatgen.core.garbage_collection import gc_paused
 
 if TYPE_CHECKING:
     from flatgen.core.shop import Shop

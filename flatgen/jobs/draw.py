@@ -21,7 +21,7 @@ from flatgen.brake.creases import creases_of_flat, creases_of_profile
 from flatgen.brake.read_shop import find_shop, read_shop
 from flatgen.core.errors import Fault, Finding, InputRefused
 from flatgen.core.flat_pattern import FlatPattern
-from flatgen.core.memory import gc_paused
+from flatgen.core.garbage_collection import gc_paused
 from flatgen.core.schedule import Schedule
 from flatgen.core.shop import Shop
 from flatgen.definition.closed_form import develop

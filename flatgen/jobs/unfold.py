@@ -18,7 +18,7 @@ from flatgen.brake.read_shop import SHOP_FILE, read_shop
 from flatgen.core.errors import Fault, Finding, FlatgenError, IdentityFailed, InputRefused
 from flatgen.core.files import LONGEST_NAME, NotAName, safe_name
 from flatgen.core.flat_pattern import Bend, FlatPattern
-from flatgen.core.memory import gc_paused
+from flatgen.core.garbage_collection import gc_paused
 from flatgen.definition.part import Source
 from flatgen.jobs import record
 from flatgen.jobs.draw import with_schedule
