@@ -5,8 +5,7 @@ from __future__ import annotations
 import tempfile
 from functools import cache
 
-from flatgen.jobs.draw import DefinitionResult, draw, metals_beside
-from flatgen.jobs.plan import PlanResult, plan
+from flatgen.jobs.draw import DefinitionResult, draw
 from flatgen.jobs.result import Options
 from tests.places import PROFILES
 
@@ -18,10 +17,3 @@ def demo_result(name: str) -> DefinitionResult:
     """Drawn with its schedule; of the files only the JSON is written."""
     with tempfile.TemporaryDirectory() as folder:
         return draw(PROFILES / f"{name}.toml", folder, Options(kinds=("json",)))
-
-
-@cache
-def demo_plan(name: str) -> PlanResult:
-    """Planned without its solid."""
-    path = PROFILES / f"{name}.toml"
-    return plan(path, metals_beside(path)[0])

@@ -155,7 +155,15 @@ def test_merging_by_hand() -> None:
     assert arc.radius == pytest.approx(2)
 
 
-@pytest.mark.parametrize("path", PROFILES, ids=lambda p: p.stem)
+LONG = {"switch-panel"}
+"""Demo parts with so many openings that their rays take half a minute: in the thorough run."""
+
+
+@pytest.mark.parametrize(
+    "path",
+    [pytest.param(p, marks=pytest.mark.thorough) if p.stem in LONG else p for p in PROFILES],
+    ids=lambda p: p.stem,
+)
 def test_demo_parts(path: Path) -> None:
     made = job.develop_solid(read_profile(path))
     found = project_views(made.solid, made.flat)

@@ -8,17 +8,20 @@ from __future__ import annotations
 
 import math
 import random
+from functools import cache
 from pathlib import Path
 
 import pytest
 
-from flatgen.jobs.draw import metals_beside
-from flatgen.jobs.plan import plan
+from flatgen.bend_order.plan import make_plan
+from flatgen.brake.creases import creases_of_profile
+from flatgen.brake.read_shop import read_shop
+from flatgen.definition.closed_form import develop
+from flatgen.definition.reader import read_profile
 from flatgen.paper.drawing.ink import parse_paper
 from flatgen.paper.pages.frame import EXTENSION, VISIBLE, sheet_size
 from flatgen.paper.strip_sheets.card import card_pages, section_block
 from flatgen.strips.cut import Strip, cut_strip
-from tests.demo_parts import demo_plan
 from tests.paper.overlaps import clashes
 from tests.places import PROFILES
 
@@ -27,15 +30,21 @@ ONE_PAGE = ("roof-rail", "eave-angle", "pier-channel")
 
 
 def strip_from(path: Path) -> Strip:
-    done = plan(path, metals_beside(path)[0])
-    return cut_strip(done.profile, done.schedule, 25.0)
+    """The strip of a part on the brake beside it; what would help a part that cannot be bent is not searched."""
+    part = read_profile(path)
+    plan = make_plan(part, creases_of_profile(part, develop(part)), read_shop(path.parent / "shop.toml"))
+    return cut_strip(part, plan.schedule, 25.0)
+
+
+@cache
+def demo_strip(name: str) -> Strip:
+    return strip_from(ROOT / f"{name}.toml")
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter", "A3"])
 @pytest.mark.parametrize("name", [*ONE_PAGE, "cable-tray", "purlin"])
 def test_demo_cards_have_no_overlap(name: str, paper: str) -> None:
-    done = demo_plan(name)
-    strip = cut_strip(done.profile, done.schedule, 25.0)
+    strip = demo_strip(name)
     pages = card_pages(strip, parse_paper(paper), "x.form.toml", inches=paper == "Letter")
     if name in ONE_PAGE:
         assert len(pages) == 1
