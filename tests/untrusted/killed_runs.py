@@ -17,7 +17,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-PARTS = 3
+PARTS = 2
 PART = """title = "{title}"
 units = "mm"
 metal = "DC01"

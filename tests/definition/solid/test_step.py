@@ -74,7 +74,7 @@ def test_the_readme_python_example_runs(tmp_path: Path, monkeypatch: pytest.Monk
     assert example is not None
     monkeypatch.chdir(ROOT)
     printed: list[object] = []
-    code = example.group(1).replace('"out/purlin"', repr(str(tmp_path)))
+    code = example.group(1).replace('"out/roof-rail"', repr(str(tmp_path)))
     exec(code, {"print": lambda *a: printed.extend(a)})
     assert isinstance(printed[0], float)
 
