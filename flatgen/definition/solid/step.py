@@ -29,7 +29,7 @@ def step_text(solid: Any, name: str) -> str:
 
     :raises InputRefused: FG007 where the kernel cannot write its temporary file.
     """
-    from flatgen import __version__
+    from flatgen.core.version import __version__
 
     try:
         text = _kernel_text(_framed(solid))
