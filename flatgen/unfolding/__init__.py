@@ -16,11 +16,6 @@ from __future__ import annotations
 from typing import Any
 
 from flatgen.core.flat_pattern import AllowanceRule, Axis, BendAllowance, FlatPattern, View
-from flatgen.unfolding.assemble import develop
-from flatgen.unfolding.features import clear_features
-from flatgen.unfolding.identities import check_identities
-from flatgen.unfolding.read import read_shell
-from flatgen.unfolding.skins import find_skins
 
 __all__ = ["AllowanceRule", "Axis", "BendAllowance", "View", "unfold"]
 
@@ -35,6 +30,12 @@ def unfold(solid: Any, rule: AllowanceRule, *, thickness: float | None = None, v
     :raises InputRefused: FG040 to FG042: no sheet, not developable, or a flat that overlaps itself.
     :raises IdentityFailed: FG901 to FG903: flat and solid disagree, a bug.
     """
+    from flatgen.unfolding.assemble import develop
+    from flatgen.unfolding.features import clear_features
+    from flatgen.unfolding.identities import check_identities
+    from flatgen.unfolding.read import read_shell
+    from flatgen.unfolding.skins import find_skins
+
     shell = read_shell(solid)
     skins = find_skins(shell, thickness)
     development = develop(clear_features(shell, skins, own=True).shell, skins, rule, view)
