@@ -112,7 +112,7 @@ def read_rules(written: Mapping[str, Any], unit: Unit | None) -> tuple[OpeningRu
 def _limit(key: str, row: Mapping[str, str]) -> Limit:
     limit = _read(key, row["value"], None)
     if not isinstance(limit, Limit):
-        raise ValueError(f"rules.toml: {key}: {limit[0]}")
+        raise ValueError(f"opening_rules.toml: {key}: {limit[0]}")
     return replace(limit, source=row["source"], mark=row["mark"])
 
 

@@ -1,4 +1,4 @@
-"""The formed part as a STEP file (AP214, mm), the same bytes on every run.
+"""The formed part as a STEP file (AP214, mm), the same on every run to 1e-12 mm.
 
 The kernel's own way from a solid to STEP compares all wires of a face in pairs, which takes seconds for a leg with a
 thousand holes; our faces need none of it. So the kernel writes the frame of a file (product, units, contexts) for a
