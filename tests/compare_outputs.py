@@ -288,6 +288,8 @@ def main() -> int:
 
 
 if __name__ == "__main__":
+    if len(sys.argv) < 3:
+        sys.exit("give two checkouts: python -m tests.compare_outputs OLD NEW [WORK]")
     if sys.argv[1] == "--run":
         run_all(Path(sys.argv[2]), Path(sys.argv[3]), Path(sys.argv[4]), int(sys.argv[5]))
     else:
